@@ -1,0 +1,134 @@
+"""The output filter's response: gain over frequency, corner, peak."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.optimize import brentq, minimize_scalar
+
+from sublatch.circuit.assemble import filter_network
+from sublatch.circuit.model import Circuit
+from sublatch.circuit.network import Network, Transfer, transfer
+
+CORNER_DB = 20 * np.log10(np.sqrt(0.5))
+"""Half power, −3.0103 dB."""
+LOWEST_HZ, HIGHEST_HZ, POINTS = 10.0, 20e3, 241
+LEAST_PEAK_DB = 0.001
+"""A rise of less is no peak."""
+
+
+@dataclass(frozen=True, eq=False)
+class Response:
+    """A low-pass filter's response.
+
+    Attributes
+    ----------
+    dc_gain_db
+        Gain at zero frequency in dB.
+    corner_hz
+        Highest frequency at which the gain is 3.01 dB below that at zero frequency; None when it never falls so far.
+    peak_db, peak_hz
+        Highest rise above the gain at zero frequency in dB, and where; 0 and None without one.
+    frequency_hz, gain_db
+        The curve (n,).
+    """
+
+    dc_gain_db: float
+    corner_hz: float | None
+    peak_db: float
+    peak_hz: float | None
+    frequency_hz: NDArray[np.float64]
+    gain_db: NDArray[np.float64]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the response as plain values for JSON."""
+        return {
+            "dc_gain_db": self.dc_gain_db,
+            "corner_hz": self.corner_hz,
+            "peak_db": self.peak_db,
+            "peak_hz": self.peak_hz,
+            "frequency_hz": self.frequency_hz.tolist(),
+            "gain_db": self.gain_db.tolist(),
+        }
+
+
+def response(circuit: Circuit, *, frequency_hz: ArrayLike | None = None) -> Response:
+    """Return the response of a circuit's output filter at its knob and switch positions.
+
+    Parameters
+    ----------
+    circuit
+        The circuit.
+    frequency_hz
+        Where to give the curve (n,); 10 Hz to 20 kHz in even steps of pitch when not given.
+    """
+    return network_response(filter_network(circuit), frequency_hz=frequency_hz)
+
+
+def network_response(network: Network, *, frequency_hz: ArrayLike | None = None) -> Response:
+    """Return the response of any network, as `response` does.
+
+    Raises
+    ------
+    CircuitError
+        When the network has no solution.
+    """
+    filter_ = transfer(network)
+    if frequency_hz is None:
+        frequency_hz = np.geomspace(LOWEST_HZ, HIGHEST_HZ, POINTS)
+    frequency = np.atleast_1d(np.asarray(frequency_hz, dtype=float))
+    dc_db = float(_gain_db(filter_, 0.0))
+    search = _search_grid(filter_)
+    rise = _gain_db(filter_, search) - dc_db
+    peak_db, peak_hz = _peak(filter_, search, rise, dc_db)
+    return Response(
+        dc_gain_db=dc_db,
+        corner_hz=_corner(filter_, search, rise, dc_db),
+        peak_db=peak_db,
+        peak_hz=peak_hz,
+        frequency_hz=frequency,
+        gain_db=_gain_db(filter_, frequency),
+    )
+
+
+def _gain_db(filter_: Transfer, frequency_hz: ArrayLike) -> NDArray[np.float64]:
+    """Return the gain in dB."""
+    gain: NDArray[np.float64] = 20 * np.log10(np.maximum(np.abs(filter_.response(frequency_hz)), 1e-15))
+    return gain
+
+
+def _search_grid(filter_: Transfer) -> NDArray[np.float64]:
+    """Return frequencies dense enough to bracket every turn of the curve, well past all poles and zeros."""
+    roots = np.abs(np.concatenate((filter_.poles, filter_.zeros))) / (2 * np.pi)
+    roots = roots[roots > 0.0]
+    low, high = (roots.min() / 30, roots.max() * 30) if len(roots) else (LOWEST_HZ, HIGHEST_HZ)
+    return np.geomspace(low, high, 2000)
+
+
+def _corner(filter_: Transfer, search: NDArray[np.float64], rise: NDArray[np.float64], dc_db: float) -> float | None:
+    """Return the last frequency at which the gain falls through the corner."""
+    above = np.flatnonzero(rise > CORNER_DB)
+    if len(above) == 0 or above[-1] == len(search) - 1:
+        return None
+    low, high = search[above[-1]], search[above[-1] + 1]
+    return float(brentq(lambda f: float(_gain_db(filter_, f)) - dc_db - CORNER_DB, low, high, xtol=1e-9))
+
+
+def _peak(
+    filter_: Transfer, search: NDArray[np.float64], rise: NDArray[np.float64], dc_db: float
+) -> tuple[float, float | None]:
+    """Return the highest rise above zero frequency, and where it is."""
+    top = int(np.argmax(rise))
+    if rise[top] < LEAST_PEAK_DB:
+        return 0.0, None
+    around = np.log(search[[max(top - 1, 0), min(top + 1, len(search) - 1)]])
+    found = minimize_scalar(
+        lambda x: -float(_gain_db(filter_, np.exp(x))),
+        bounds=tuple(around),
+        method="bounded",
+        options={"xatol": 1e-9},
+    )
+    return float(-found.fun - dc_db), float(np.exp(found.x))

@@ -1,0 +1,1 @@
+"""What a circuit is: checked data, networks of parts, pots and preferred values; no signals."""

@@ -1,0 +1,202 @@
+"""A circuit: its component values, knobs and switches, as checked data."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from sublatch.checked import Checked
+from sublatch.circuit.controls import Drive, Peak, Pot
+from sublatch.circuit.filters import Filter, FirstOrder, NoFilter, works_with_peak, works_with_tone
+from sublatch.circuit.quantities import Farads, Ohms, Position, Seconds, Share, Supply, Volts
+
+HALF_WAY: float = 5.0
+
+
+class Knobs(Checked):
+    """Where the knobs stand, 0 to 10."""
+
+    volume: Position = Field(5.0, description="Volume of the effect.")
+    direct: Position = Field(0.0, description="How much of the direct signal is mixed in.")
+    tone: Position | None = Field(None, description="Sweep of the output filter, where it has one.")
+
+
+class Switches(Checked):
+    """Which way the switches stand."""
+
+    drive: Drive = Field("normal", description="Inverted turns the note over before the comparator.")
+    peak: Peak | None = Field(None, description="Peak of the output filter, where it has the switch.")
+
+
+class Input(Checked):
+    """What the instrument sees."""
+
+    coupling: Farads = Field(22e-9, description="Input coupling capacitor.")
+    resistance: Ohms = Field(1e6, description="Input resistance to ground after it.")
+
+
+class Leveller(Checked):
+    """A gain that rises as the note dies, so that the comparator sees an even level."""
+
+    target: Volts = Field(0.5, gt=0.0, description="Level it aims at, peak.")
+    attack: Seconds = Field(0.002, gt=0.0, description="Time constant when the level rises.")
+    release: Seconds = Field(0.1, gt=0.0, description="Time constant when the level falls.")
+    most_gain: Annotated[float, Field(ge=1.0, le=1e4)] = Field(30.0, description="Largest gain, as a ratio.")
+
+
+class ZeroCrossing(Checked):
+    """A comparator with fixed hysteresis around zero."""
+
+    kind: Literal["zero-crossing"] = "zero-crossing"
+    filter: Filter = Field(FirstOrder(), description="Low-pass ahead of the comparator.")
+    leveller: Leveller | None = Field(None, description="Evens the note's decay; left out when absent.")
+    hysteresis: Volts = Field(0.01, description="It sets at +this and resets at −this.")
+
+
+class PeakLatch(Checked):
+    """A comparator whose thresholds follow the note's own peaks."""
+
+    kind: Literal["peak-latch"] = "peak-latch"
+    filter: Filter = Field(FirstOrder(), description="Low-pass ahead of the comparator.")
+    leveller: Leveller | None = Field(None, description="Evens the note's decay; left out when absent.")
+    fraction: Share = Field(0.6, gt=0.0, lt=1.0, description="Share of each peak store at which it latches.")
+    hold_resistor: Ohms = Field(100e3, description="Resistor that empties each peak store.")
+    hold_capacitor: Farads = Field(220e-9, description="Capacitor of each peak store.")
+    floor: Volts = Field(0.002, description="Least threshold, so that silence stays silent.")
+
+    @property
+    def hold_s(self) -> float:
+        """Time constant of the peak stores in seconds."""
+        return self.hold_resistor * self.hold_capacitor
+
+
+Detector = Annotated[ZeroCrossing | PeakLatch, Field(discriminator="kind")]
+
+
+class Divider(Checked):
+    """The flip-flops."""
+
+    stages: Literal[1, 2] = Field(1, description="1 for an octave down, 2 for two.")
+
+
+class _Octave(Checked):
+    """What both octave stages have."""
+
+    transition: Seconds = Field(0.0, le=5e-3, description="Time the switching takes, as a straight ramp.")
+    feedthrough: Volts = Field(0.0, description="Drive that leaks into the output, peak.")
+    linear_range: Volts | None = Field(
+        None,
+        gt=0.0,
+        description="Input at which the transconductance pair's tanh has an argument of 1; linear when absent.",
+    )
+
+
+class PolaritySwitched(_Octave):
+    """Gain +1 and −1 in turn."""
+
+    kind: Literal["polarity-switched"] = "polarity-switched"
+    mismatch: Share = Field(0.0, le=0.5, description="How much too small the inverting gain is.")
+
+    @property
+    def gains(self) -> tuple[float, float]:
+        """The gain in each half of the drive."""
+        return (1.0, -(1.0 - self.mismatch))
+
+
+class GainGated(_Octave):
+    """Gain 1 and 0 in turn."""
+
+    kind: Literal["gain-gated"] = "gain-gated"
+    leak: Share = Field(0.0, description="Gain of the closed gate.")
+
+    @property
+    def gains(self) -> tuple[float, float]:
+        """The gain in each half of the drive."""
+        return (1.0, self.leak)
+
+
+Octave = Annotated[PolaritySwitched | GainGated, Field(discriminator="kind")]
+
+
+class Mix(Checked):
+    """Two resistors that add octave and direct signal, and the pot that feeds the direct one."""
+
+    octave_resistor: Ohms = Field(22e3, description="From the output filter to the joint.")
+    direct_resistor: Ohms = Field(22e3, description="From the direct pot's wiper to the joint.")
+    direct_pot: Pot = Field(Pot(value=10e3, taper="linear"), description="The direct knob's pot.")
+
+
+class Output(Checked):
+    """Volume pot, load and output buffer."""
+
+    coupling: Farads = Field(1e-6, description="Capacitor ahead of the volume pot.")
+    trim_resistor: Ohms | None = Field(None, description="Fixed resistor ahead of the pot; none when absent.")
+    pot: Pot = Field(Pot(value=100e3, taper="linear"), description="The volume knob's pot.")
+    load: Ohms = Field(1e6, description="Resistance that the wiper works into.")
+    feedback_resistor: Ohms = Field(100e3, description="From the output buffer's output to its minus input.")
+    ground_resistor: Ohms = Field(12e3, description="From the buffer's minus input to ground: gain 1 + Rf / Rg.")
+    low_margin: Volts = Field(1.5, description="How near the buffer's output comes to 0 V.")
+    high_margin: Volts = Field(1.5, description="How near the buffer's output comes to the supply.")
+    bias: Share = Field(0.5, description="Where the output idles, as a share of the supply.")
+
+
+class Circuit(Checked):
+    """A signal path from the instrument to the output jack."""
+
+    title: str = Field(description="What the circuit is, in a few words.")
+    supply: Supply = Field(9.0, description="Supply voltage; a fading battery is just a lower one.")
+    knobs: Knobs = Knobs()
+    switches: Switches = Switches()
+    input: Input = Input()
+    detector: Detector = PeakLatch()
+    divider: Divider = Divider()
+    octave: Octave = Field(description="The octave stage.")
+    filter: Filter = Field(NoFilter(), description="The output filter.")
+    mix: Mix = Mix()
+    output: Output = Output()
+
+    @model_validator(mode="after")
+    def _has_the_controls_it_names(self) -> Self:
+        """Refuse a knob or switch that works nothing."""
+        if works_with_tone(self.detector.filter) or works_with_peak(self.detector.filter):
+            raise ValueError("the detector's filter has no knob or switch; give it fixed parts")
+        for name, setting, works in (
+            ("knobs.tone", self.knobs.tone, works_with_tone(self.filter)),
+            ("switches.peak", self.switches.peak, works_with_peak(self.filter)),
+        ):
+            if not works and setting is not None:
+                raise ValueError(f"{name} works nothing in a circuit with filter.kind = {self.filter.kind!r}")
+        return self
+
+    @model_validator(mode="after")
+    def _can_be_solved(self) -> Self:
+        """Refuse a network without an answer, and a supply that leaves the output no room."""
+        self.filter.network(tone=self.tone, peak=self.peak)
+        self.detector.filter.network(tone=None, peak=None)
+        low, high = self.limits
+        if not low < 0.0 < high:
+            raise ValueError(
+                f"the output must have room on both sides of its bias, got limits of {low:+.3g} V and {high:+.3g} V; "
+                f"is a supply of {self.supply:g} V too low for margins of "
+                f"{self.output.low_margin:g} V and {self.output.high_margin:g} V?"
+            )
+        return self
+
+    @property
+    def tone(self) -> float | None:
+        """Position of the tone knob, half way when the file does not say; None without one."""
+        if not works_with_tone(self.filter):
+            return None
+        return HALF_WAY if self.knobs.tone is None else self.knobs.tone
+
+    @property
+    def peak(self) -> Peak | None:
+        """Position of the peak switch, flat when the file does not say; None without one."""
+        return (self.switches.peak or "flat") if works_with_peak(self.filter) else None
+
+    @property
+    def limits(self) -> tuple[float, float]:
+        """Lowest and highest output, in volts from the bias."""
+        idle = self.output.bias * self.supply
+        return self.output.low_margin - idle, self.supply - self.output.high_margin - idle

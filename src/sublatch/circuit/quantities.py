@@ -1,0 +1,46 @@
+"""Quantities as fields: texts such as ``"4k7"`` become floats in SI units, within what can be built."""
+
+from __future__ import annotations
+
+from numbers import Real
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, Field
+
+from sublatch import units
+
+
+def _position(value: Any) -> float:
+    """Return a knob's position, or say what it must be."""
+    if isinstance(value, bool) or not isinstance(value, Real):
+        raise ValueError(f"a knob's position is a number from 0 to 10, got {value!r}")
+    position = float(value)
+    if not 0.0 <= position <= 10.0:
+        tenth = f"; was it meant as {position / 10:g}?" if 10.0 < position <= 100.0 and position != 11 else ""
+        raise ValueError(f"a knob's position must be 0 (fully anticlockwise) to 10, got {position:g}{tenth}")
+    return position
+
+
+Ohms = Annotated[float, BeforeValidator(units.ohms), Field(ge=0.1, le=100e6)]
+"""A resistance, 0.1 Ω to 100 MΩ."""
+
+Farads = Annotated[float, BeforeValidator(units.farads), Field(ge=1e-12, le=0.1)]
+"""A capacitance, 1 pF to 0.1 F."""
+
+Volts = Annotated[float, BeforeValidator(units.volts), Field(ge=0.0, le=100.0)]
+"""A voltage, 0 to 100 V."""
+
+Supply = Annotated[float, BeforeValidator(units.volts), Field(ge=1.0, le=60.0)]
+"""A supply voltage, 1 to 60 V."""
+
+Seconds = Annotated[float, BeforeValidator(units.seconds), Field(ge=0.0, le=10.0)]
+"""A duration, 0 to 10 s."""
+
+Decibels = Annotated[float, BeforeValidator(units.decibels), Field(ge=-200.0, le=60.0)]
+"""A gain, −200 to 60 dB."""
+
+Share = Annotated[float, BeforeValidator(units.fraction), Field(ge=0.0, le=1.0)]
+"""A share of the whole, 0 to 1 or 0 % to 100 %."""
+
+Position = Annotated[float, BeforeValidator(_position)]
+"""A knob's position, 0 (fully anticlockwise) to 10 (fully clockwise)."""

@@ -1,0 +1,1 @@
+"""What a circuit does to a take: detector, divider, octave stage, filters, output."""

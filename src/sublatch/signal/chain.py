@@ -1,0 +1,122 @@
+"""The signal path from take to output, stage by stage.
+
+    take ─ detect ─ divide ─ generate ─ finish ─ limit ─ output
+      └──────────────────────┘ └── direct ──┘
+
+Each stage is a pure function of the take and of the settings that it and the stages before it depend on, so
+candidates that differ only further down share everything above.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sublatch.circuit.assemble import input_network, output_network
+from sublatch.circuit.model import Circuit
+from sublatch.circuit.network import UNITY, transfer
+from sublatch.signal import detector, filters, octave
+from sublatch.signal.divider import drive_edges
+from sublatch.signal.output import limited
+from sublatch.signal.stages import StageCache
+from sublatch.take import Take
+
+Signal = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Rendered:
+    """A take as a circuit gives it.
+
+    Attributes
+    ----------
+    samples
+        Output in volts (n,), at the take's rate and aligned with it.
+    sample_rate
+        Samples per second.
+    drive_edges_s
+        Times in seconds at which the drive changed.
+    at_limit_share
+        Share of time that the output buffer spent at its supply limits, 0 to 1.
+    """
+
+    samples: Signal
+    sample_rate: int
+    drive_edges_s: Signal
+    at_limit_share: float
+
+
+def render(take: Take, circuit: Circuit, *, cache: StageCache | None = None) -> Rendered:
+    """Return a take as a circuit gives it.
+
+    Parameters
+    ----------
+    take
+        The take, in volts.
+    circuit
+        The circuit, with its knobs and switches where they shall be.
+    cache
+        Results shared between renderings of this one take; none by default.
+
+    Returns
+    -------
+    Rendered
+        The output in volts, its drive edges, and how long it was at its limits.
+    """
+    cache = cache or StageCache()
+    drive = detected_drive(take, circuit, cache=cache)
+    made = _octave(take, circuit, drive, cache)
+    network = output_network(circuit)
+    sources = [(made, transfer(network, source="octave"))]
+    direct = transfer(network, source="direct")
+    if circuit.knobs.direct > 0.0:
+        sources.append((_input(take, circuit, cache), direct))
+    finished = filters.apply(sources, sample_rate=take.sample_rate)
+    held, share = limited(finished, sample_rate=take.sample_rate, limits=circuit.limits)
+    return Rendered(held, take.sample_rate, drive, share)
+
+
+def detected_edges(take: Take, circuit: Circuit, *, cache: StageCache | None = None) -> Signal:
+    """Return the times in seconds (m,) at which the comparator changes state, in turn set and reset."""
+
+    def compute() -> Signal:
+        heard = detector.comparator_input(take.samples, sample_rate=take.sample_rate, circuit=circuit)
+        return detector.edges(heard, sample_rate=take.sample_rate, circuit=circuit)
+
+    return (cache or StageCache()).get(_detector_key(circuit), compute)
+
+
+def detected_drive(take: Take, circuit: Circuit, *, cache: StageCache | None = None) -> Signal:
+    """Return the times in seconds (m,) at which the drive changes."""
+    return drive_edges(detected_edges(take, circuit, cache=cache), stages=circuit.divider.stages)
+
+
+def _detector_key(circuit: Circuit) -> tuple[object, ...]:
+    """Return the settings that the edges depend on."""
+    return ("edges", circuit.input, circuit.detector, circuit.switches.drive)
+
+
+def _octave(take: Take, circuit: Circuit, drive: Signal, cache: StageCache) -> Signal:
+    """Return the octave stage's output at the take's rate."""
+
+    def compute() -> Signal:
+        rate = 2 * take.sample_rate
+        note = transfer(input_network(circuit))
+        fine = filters.apply([(take.samples, note)], sample_rate=take.sample_rate, rate_factor=2.0)
+        made = octave.generate(fine, drive, sample_rate=rate, octave=circuit.octave)
+        return filters.apply([(made, UNITY)], sample_rate=rate, rate_factor=0.5)[: len(take.samples)]
+
+    key = ("octave", *_detector_key(circuit), circuit.divider, circuit.octave)
+    return cache.get(key, compute)
+
+
+def _input(take: Take, circuit: Circuit, cache: StageCache) -> Signal:
+    """Return the input follower's output at the take's rate."""
+
+    def compute() -> Signal:
+        note = transfer(input_network(circuit))
+        return filters.apply([(take.samples, note)], sample_rate=take.sample_rate)
+
+    return cache.get(("input", circuit.input), compute)

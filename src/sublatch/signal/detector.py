@@ -1,0 +1,62 @@
+"""The detector: what the comparator sees, and the edges it makes of it."""
+
+from __future__ import annotations
+
+from math import exp
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sublatch.circuit.assemble import detector_network
+from sublatch.circuit.model import Circuit, Leveller, PeakLatch
+from sublatch.circuit.network import transfer
+from sublatch.signal import filters, kernels
+from sublatch.signal.crossings import refine
+
+Signal = NDArray[np.float64]
+
+
+def comparator_input(samples: Signal, *, sample_rate: int, circuit: Circuit) -> Signal:
+    """Return what the comparator sees, in volts (n,), for a take in volts (n,)."""
+    heard = filters.apply([(samples, transfer(detector_network(circuit)))], sample_rate=sample_rate)
+    if circuit.detector.leveller is not None:
+        heard = levelled(heard, sample_rate=sample_rate, leveller=circuit.detector.leveller)
+    return heard if circuit.switches.drive == "normal" else -heard
+
+
+def levelled(samples: Signal, *, sample_rate: int, leveller: Leveller) -> Signal:
+    """Return a signal (n,) with its level evened."""
+    return kernels.even_level(
+        samples,
+        leveller.target,
+        -np.expm1(-1.0 / (leveller.attack * sample_rate)),
+        -np.expm1(-1.0 / (leveller.release * sample_rate)),
+        leveller.most_gain,
+    )
+
+
+def edges(heard: Signal, *, sample_rate: int, circuit: Circuit) -> Signal:
+    """Return the times at which the comparator changes state.
+
+    Parameters
+    ----------
+    heard
+        What the comparator sees, in volts (n,); the comparator starts reset.
+    sample_rate
+        Samples per second.
+    circuit
+        The circuit; only its comparator matters here.
+
+    Returns
+    -------
+    NDArray
+        Times in seconds (m,), in turn set and reset.
+    """
+    comparator = circuit.detector
+    if isinstance(comparator, PeakLatch):
+        decay = exp(-1.0 / (comparator.hold_s * sample_rate))
+        found = kernels.find_latches(heard, comparator.fraction, decay, comparator.floor)
+    else:
+        found = kernels.find_latches(heard, 0.0, 0.0, comparator.hysteresis)
+    where, here, later = found
+    return refine(heard, where, here, later) / sample_rate

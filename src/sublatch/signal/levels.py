@@ -1,0 +1,115 @@
+"""How loud a signal is: loudness, RMS, low band and peak.
+
+Every level is relative to a full scale in volts. RMS levels follow AES17: a sine whose peak reaches full scale
+reads 0 dBFS. Loudness follows ITU-R BS.1770; it hardly hears the lowest octave (−12.9 dB at 20.6 Hz), so
+the level of the low band stands beside it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import inf, isfinite, log10, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+Signal = NDArray[np.float64]
+
+LOUDNESS_RATE = 48000
+"""The rate in hertz that BS.1770 gives its filters for."""
+SHORTEST_S = 0.4
+"""One gating block of BS.1770."""
+LOW_BAND_HZ = (20.0, 200.0)
+LOW_BAND_RATE = 1000
+SINE_DB = 20 * log10(sqrt(2.0))
+"""AES17: how far the numeric RMS of a full-scale sine lies below its peak."""
+
+
+@dataclass(frozen=True)
+class Levels:
+    """Levels in dB relative to full scale; None where a level cannot be told (silence, too short a signal).
+
+    Attributes
+    ----------
+    loudness_lufs
+        Integrated loudness, LUFS.
+    rms_dbfs
+        RMS level, dB relative to a full-scale sine.
+    low_band_dbfs
+        RMS level of what lies from 20 Hz to 200 Hz, dB relative to a full-scale sine.
+    peak_dbfs
+        Largest sample, dB relative to full scale.
+    """
+
+    loudness_lufs: float | None
+    rms_dbfs: float | None
+    low_band_dbfs: float | None
+    peak_dbfs: float | None
+
+
+def levels(samples: Signal, *, sample_rate: int, full_scale_volts: float = 1.0) -> Levels:
+    """Return the levels of a signal.
+
+    Parameters
+    ----------
+    samples
+        Volts (n,).
+    sample_rate
+        Samples per second.
+    full_scale_volts
+        What 0 dBFS stands for.
+
+    Notes
+    -----
+    Sources: ITU-R BS.1770-4 (gated loudness, one channel), AES17 (0 dBFS of RMS levels).
+    """
+    scaled = samples / full_scale_volts
+    power = float(np.mean(np.square(scaled))) if len(scaled) else 0.0
+    peak = float(np.max(np.abs(scaled), initial=0.0))
+    return Levels(
+        loudness_lufs=loudness(scaled, sample_rate=sample_rate),
+        rms_dbfs=_finite(_db_power(power) + SINE_DB),
+        low_band_dbfs=_finite(_db_power(_low_band_power(scaled, sample_rate)) + SINE_DB),
+        peak_dbfs=_finite(2 * _db_power(peak)),
+    )
+
+
+def loudness(samples: Signal, *, sample_rate: int) -> float | None:
+    """Return the integrated loudness of a signal of ±1 full scale (n,) in LUFS; None where it cannot be told."""
+    if len(samples) < SHORTEST_S * sample_rate or not np.any(samples):
+        return None
+    import pyloudnorm
+
+    if sample_rate != LOUDNESS_RATE:
+        import soxr
+
+        samples = soxr.resample(samples, sample_rate, LOUDNESS_RATE, quality="HQ")
+    if len(samples) < SHORTEST_S * LOUDNESS_RATE:
+        return None
+    meter = pyloudnorm.Meter(LOUDNESS_RATE, filter_class="DeMan", block_size=SHORTEST_S)
+    with np.errstate(divide="ignore"):
+        return _finite(float(meter.integrated_loudness(samples)))
+
+
+def _low_band_power(samples: Signal, sample_rate: int) -> float:
+    """Return the mean square of what lies in the low band."""
+    import soxr
+    from scipy import fft
+
+    slow = soxr.resample(samples, sample_rate, LOW_BAND_RATE, quality="HQ")
+    if len(slow) < 2:
+        return 0.0
+    spectrum = fft.rfft(slow)
+    frequency = fft.rfftfreq(len(slow), 1.0 / LOW_BAND_RATE)
+    inside = (frequency >= LOW_BAND_HZ[0]) & (frequency <= LOW_BAND_HZ[1])
+    return float(2.0 * np.sum(np.abs(spectrum[inside]) ** 2) / len(slow) ** 2)
+
+
+def _db_power(power: float) -> float:
+    """Return a ratio of powers in dB, minus infinity for none."""
+    return 10.0 * log10(power) if power > 0.0 else -inf
+
+
+def _finite(level: float) -> float | None:
+    """Return a level, or None when there is none."""
+    return level if isfinite(level) else None

@@ -1,0 +1,63 @@
+"""The output buffer between its supply limits.
+
+Clipping is switching: where the signal is past a limit, the output is that limit. The instants of the change
+are found to a fraction of a sample and the switching is band-limited (see `switching`), so clipping does not alias.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sublatch.circuit.network import UNITY
+from sublatch.signal import filters
+from sublatch.signal.crossings import refine
+from sublatch.signal.switching import indicator
+
+Signal = NDArray[np.float64]
+
+NEAR = 0.7
+"""Share of a limit below which no sample lets the signal between the samples reach it."""
+
+
+def limited(signal: Signal, *, sample_rate: float, limits: tuple[float, float]) -> tuple[Signal, float]:
+    """Return a signal held between two limits, and the share of time it spends at them.
+
+    Parameters
+    ----------
+    signal
+        Volts (n,).
+    sample_rate
+        Samples per second.
+    limits
+        Lowest and highest output in volts.
+
+    Returns
+    -------
+    tuple
+        Volts (n,), and a share from 0 to 1.
+    """
+    low, high = limits
+    if len(signal) == 0 or (signal.min() > NEAR * low and signal.max() < NEAR * high):
+        return signal, 0.0
+    fine = filters.apply([(signal, UNITY)], sample_rate=sample_rate, rate_factor=2.0)
+    above, above_share = _past(fine, high)
+    below, below_share = _past(-fine, -low)
+    if above_share == below_share == 0.0:
+        return signal, 0.0
+    fine += above * (high - fine) + below * (low - fine)
+    held = filters.apply([(fine, UNITY)], sample_rate=2.0 * sample_rate, rate_factor=0.5)
+    return held[: len(signal)], above_share + below_share
+
+
+def _past(signal: Signal, limit: float) -> tuple[Signal | float, float]:
+    """Return a band-limited 1 where `signal` is above `limit`, and the share of time that it is."""
+    over = signal > limit
+    before = np.flatnonzero(over[1:] != over[:-1])
+    if len(before) == 0 and not over[0]:
+        return 0.0, 0.0
+    level = np.full(len(before), limit)
+    edges = refine(signal, before, level, level)
+    bounds = np.concatenate(([0.0] if over[0] else [], edges, [len(signal) - 1.0] if over[-1] else []))
+    share = float(np.sum(bounds[1::2] - bounds[::2]) / len(signal))
+    return indicator(edges, len(signal), inside_first=bool(over[0])), share

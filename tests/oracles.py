@@ -1,0 +1,35 @@
+"""Slow, obvious versions and closed forms that the fast code is held against."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Signal = NDArray[np.float64]
+
+
+def switched_sine_phasor(n: int, *, phase: float, harmonic: int = 1, alpha: float = 0.0) -> complex:
+    """Phasor of cos nθ, θ = πft, in sin(2pθ + α) · s, where s = ±1 changes sign at input phase `phase`.
+
+    By integrating sin(2pθ + α) · Σ (4/πk) sin k(θ − φ/2), k odd, term by term.
+    """
+    p = harmonic
+    up = np.exp(-1j * (alpha + (n + 2 * p) * phase / 2)) / (n + 2 * p)
+    down = np.exp(1j * (alpha - (n - 2 * p) * phase / 2)) / (n - 2 * p)
+    return complex(2 / np.pi * (up - down))
+
+
+def switched_sine_amplitude(n: int, *, phase: float) -> float:
+    """Amplitude of the n-th harmonic of f/2 (n odd) in a polarity-switched sine of frequency f."""
+    return float(4 / np.pi * np.hypot(2 * np.cos(phase), n * np.sin(phase)) / abs(n * n - 4))
+
+
+def amplitude(samples: Signal, cycles: float) -> float:
+    """Amplitude of the sinusoid that makes `cycles` whole cycles in `samples`."""
+    n = np.arange(len(samples))
+    return float(2 * abs(np.mean(samples * np.exp(-2j * np.pi * cycles * n / len(samples)))))
+
+
+def db(ratio: float) -> float:
+    """Ratio of amplitudes in decibels."""
+    return float(20 * np.log10(ratio))
