@@ -163,7 +163,7 @@ def wiper_resistances(
 def _log_share(turn: NDArray[np.float64], rate: float) -> NDArray[np.float64]:
     """Return (bˣ − 1)/(b − 1) with rate = ln b, in a form that neither overflows nor cancels."""
     share: NDArray[np.float64] = np.exp((turn - 1.0) * rate) * np.expm1(-turn * rate) / np.expm1(-rate)
-    return np.minimum(share, 1.0)  # the last digit may round up, which would leave less than no resistance
+    return share
 
 
 def _log_turn(share: NDArray[np.float64], rate: float) -> NDArray[np.float64]:

@@ -198,7 +198,7 @@ def _place(value: float, members: tuple[float, ...]) -> tuple[int, bool]:
     """Return how many places above 1.0 the largest member up to `value` stands, and whether it is `value`."""
     if not _LOWEST <= value <= _HIGHEST:
         raise CircuitError(f"a part value must be from {_LOWEST:g} to {_HIGHEST:g}, got {value}")
-    index = math.floor(math.log10(value)) * len(members) - 1
+    index = math.floor(math.log10(value)) * len(members)
     while _value_at(index + 1, members) <= value * (1.0 + _SAME):
         index += 1
     return index, _value_at(index, members) >= value * (1.0 - _SAME)

@@ -1,0 +1,1 @@
+"""Takes by candidates: planned, rendered, matched, measured and laid out for listening."""

@@ -1,0 +1,179 @@
+"""The plan of an audition: which takes, through which candidates, matched how, written where."""
+
+from __future__ import annotations
+
+import tomllib
+from collections import Counter
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field
+
+from sublatch.checked import Checked, check
+from sublatch.circuit.load import load_circuit
+from sublatch.circuit.model import Circuit
+from sublatch.circuit.quantities import Decibels, Volts
+from sublatch.errors import CircuitError, PlanError
+from sublatch.outputs import safe_name
+
+Match = Literal["loudness", "rms", "peak", "none"]
+BYPASSED = "bypassed"
+"""Name of the take itself among the candidates."""
+Setting = str | int | float | bool | dict[str, Any] | list[Any]
+Settings = dict[str, Setting]
+
+
+class TakeEntry(Checked):
+    """One take of a plan."""
+
+    file: str = Field(min_length=1, description="The recording, from the plan's folder on.")
+    channel: Annotated[int, Field(ge=1)] | None = Field(None, description="Channel to use, counted from 1.")
+    full_scale: Volts | None = Field(None, gt=0.0, description="Volts at 0 dBFS; the plan's when absent.")
+
+
+def _take_entry(value: Any) -> Any:
+    """Let a bare file name stand for a take."""
+    return {"file": value} if isinstance(value, str) else value
+
+
+class CandidateEntry(Checked):
+    """One candidate of a plan."""
+
+    name: str = Field(min_length=1, description="What it is called on the page and as a file.")
+    circuit: str = Field(min_length=1, description="A built-in circuit, or a circuit file from the plan's folder on.")
+    set: Settings = Field({}, description="Settings to change, by dotted path.")
+
+
+class SweepEntry(Checked):
+    """Several candidates that differ in one setting."""
+
+    name: str = Field(min_length=1, description="What they are called; the value comes after it.")
+    circuit: str = Field(min_length=1, description="A built-in circuit, or a circuit file from the plan's folder on.")
+    set: Settings = Field({}, description="Settings to change in all of them, by dotted path.")
+    vary: str = Field(min_length=1, description="The setting that differs, by dotted path.")
+    values: list[str | int | float] = Field(min_length=1, description="Its values.")
+
+
+class Plan(Checked):
+    """What an audition shall do."""
+
+    title: str = Field("Audition", description="Heads the page.")
+    full_scale: Volts | None = Field(None, gt=0.0, description="Volts at 0 dBFS of the takes; 1 V is assumed when absent.")
+    takes: list[Annotated[TakeEntry, BeforeValidator(_take_entry)]] = Field(min_length=1, description="The recordings.")
+    match: Match = Field("loudness", description="What is made equal before listening.")
+    headroom: Decibels = Field(1.0, ge=0.0, description="How far the largest peak of a take stays below full scale.")
+    output: str = Field("audition", min_length=1, description="Folder to write, from the plan's folder on.")
+    candidates: list[CandidateEntry] = Field([], description="Circuits to compare.")
+    sweeps: list[SweepEntry] = Field([], description="Circuits to compare over several values of one setting.")
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A circuit under audition, with the settings that were changed to get it."""
+
+    name: str
+    circuit_name: str
+    settings: Settings
+    circuit: Circuit
+
+
+@dataclass(frozen=True)
+class Audition:
+    """A plan made ready: everything checked that can be checked without reading a recording."""
+
+    plan: Plan
+    path: Path
+    candidates: tuple[Candidate, ...]
+
+    def take_path(self, entry: TakeEntry) -> Path:
+        """Return where a take's recording is."""
+        return self.path.parent / entry.file
+
+    def full_scale_volts(self, entry: TakeEntry) -> float | None:
+        """Return the volts at 0 dBFS that hold for a take, or None where nothing is said."""
+        return entry.full_scale if entry.full_scale is not None else self.plan.full_scale
+
+    @property
+    def output(self) -> Path:
+        """The folder to write."""
+        return self.path.parent / self.plan.output
+
+
+def load_audition(path: str | Path) -> Audition:
+    """Return the audition that a plan file asks for.
+
+    Raises
+    ------
+    PlanError
+        When the plan cannot be read or carried out: every line of the message names what must change.
+    """
+    path = Path(path)
+    plan = check(Plan, _read(path), source=str(path), error=PlanError)
+    if not plan.candidates and not plan.sweeps:
+        raise PlanError(f"{path}: a plan needs at least one [[candidates]] or [[sweeps]] table")
+    entries = [*plan.candidates, *(single for sweep in plan.sweeps for single in _expanded(sweep))]
+    _check_names([entry.name for entry in entries], path)
+    _check_takes(plan, path)
+    return Audition(plan, path, tuple(_candidate(entry, path) for entry in entries))
+
+
+def _read(path: Path) -> dict[str, Any]:
+    """Return the plan file's tables."""
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        raise PlanError(f"{path}: no such plan; 'sublatch demo my-sounds' writes one to start from") from None
+    except IsADirectoryError:
+        raise PlanError(f"{path}: must be a plan file, got a folder; is it {path / 'audition.toml'}?") from None
+    except tomllib.TOMLDecodeError as problem:
+        raise PlanError(f"{path}: must be a TOML file: {problem}") from None
+    except UnicodeDecodeError:
+        raise PlanError(f"{path}: must be a text file in UTF-8, got something else") from None
+    except OSError as problem:
+        raise PlanError(f"{path}: cannot be read: {problem.strerror}") from None
+
+
+def _expanded(sweep: SweepEntry) -> list[CandidateEntry]:
+    """Return a sweep's candidates, one for each value."""
+    return [
+        CandidateEntry(name=f"{sweep.name} {value}", circuit=sweep.circuit, set={**sweep.set, sweep.vary: value})
+        for value in sweep.values
+    ]
+
+
+def _candidate(entry: CandidateEntry, path: Path) -> Candidate:
+    """Return a candidate with its circuit loaded."""
+    try:
+        circuit = load_circuit(entry.circuit, changes=entry.set, folder=path.parent)
+    except CircuitError as problem:
+        raise PlanError(f"{path}: candidate {entry.name!r}: {problem}") from None
+    return Candidate(entry.name, entry.circuit, entry.set, circuit)
+
+
+def _check_names(names: list[str], path: Path) -> None:
+    """Refuse names that are taken, reserved, or no file name."""
+    files = Counter(_file_name(name, path).casefold() for name in [BYPASSED, *names])
+    for name in names:
+        if name.casefold() == BYPASSED:
+            raise PlanError(f"{path}: the name {BYPASSED!r} is kept for the take itself; choose another")
+        if files[_file_name(name, path).casefold()] > 1:
+            raise PlanError(f"{path}: every candidate needs a name of its own, got {name!r} more than once")
+
+
+def _check_takes(plan: Plan, path: Path) -> None:
+    """Refuse two takes that would be written to one folder."""
+    stems = Counter(_file_name(Path(entry.file).stem, path).casefold() for entry in plan.takes)
+    for entry in plan.takes:
+        if stems[_file_name(Path(entry.file).stem, path).casefold()] > 1:
+            raise PlanError(
+                f"{path}: takes need file names that differ, got {Path(entry.file).stem!r} more than once; rename one"
+            )
+
+
+def _file_name(name: str, path: Path) -> str:
+    """Return `name` as a file name, or say that it cannot be one."""
+    try:
+        return safe_name(name)
+    except PlanError as problem:
+        raise PlanError(f"{path}: {problem}") from None

@@ -1,0 +1,78 @@
+"""Writing the demo: takes, backing and plan, in a folder of the user's."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from importlib import resources
+from pathlib import Path
+
+from sublatch.demo.bed import demo_bed
+from sublatch.demo.score import SCORES
+from sublatch.demo.takes import demo_takes
+from sublatch.files import made_here, write_audio
+from sublatch.outputs import guard, make_folder, write_text
+
+FULL_SCALE_VOLTS = 2.0
+"""What digital full scale stands for in the takes that are written, as their plan says."""
+SAMPLE_RATE_HZ = 48000
+PLAN_NAME = "audition.toml"
+BED_NAME = "bed.flac"
+TAKE_COMMENT = f"Invented, not recorded. Full scale stands for {FULL_SCALE_VOLTS:g} V."
+BED_COMMENT = "Invented, not recorded. A backing for the walking line."
+
+
+def write_demo(directory: str | Path, *, overwrite: bool = False) -> list[Path]:
+    """Write the invented takes, the backing and a plan to start from.
+
+    Parameters
+    ----------
+    directory
+        Where to; made if it is not there.
+    overwrite
+        Replace files that this program did not make, and a plan that was changed since.
+
+    Returns
+    -------
+    list of Path
+        What was written: the takes, the backing, and last the plan.
+
+    Raises
+    ------
+    OutputError
+        When a file must not be replaced (then nothing is written) or cannot be written.
+    """
+    folder = Path(directory)
+    plan = folder / PLAN_NAME
+    takes = {name: folder / "takes" / f"{name}.flac" for name in SCORES}
+    bed = folder / BED_NAME
+    for path in (*takes.values(), bed):
+        guard(path, overwrite=overwrite, made_here=made_here)
+    guard(plan, overwrite=overwrite, made_here=_holds(plan_text()))
+    make_folder(folder / "takes")
+    for name, volts in demo_takes(SAMPLE_RATE_HZ).items():
+        write_audio(takes[name], volts / FULL_SCALE_VOLTS, SAMPLE_RATE_HZ, title=take_title(name), comment=TAKE_COMMENT)
+    write_audio(bed, demo_bed(SAMPLE_RATE_HZ), SAMPLE_RATE_HZ, title="Backing", comment=BED_COMMENT)
+    write_text(plan, plan_text())
+    return [*takes.values(), bed, plan]
+
+
+def take_title(name: str) -> str:
+    """Return the title of a take as it stands in the file, such as "Walking line"."""
+    return name.replace("-", " ").capitalize()
+
+
+def plan_text() -> str:
+    """Return the demo's plan, as it is written."""
+    return resources.files("sublatch.demo").joinpath("plan.toml").read_text(encoding="utf-8")
+
+
+def _holds(text: str) -> Callable[[Path], bool]:
+    """Return a test for whether a file holds this text and nothing else."""
+
+    def made(path: Path) -> bool:
+        try:
+            return path.read_bytes() == text.encode("utf-8")
+        except OSError:
+            return False
+
+    return made
