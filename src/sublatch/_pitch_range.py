@@ -29,7 +29,7 @@ _ONSET_DB = 3.0
 _ONSET_HOPS = 6
 _OCTAVE_CENTS = 60.0
 _MOST_RATIO = 4
-_PERIODIC = 0.7
+_PERIODIC = 0.8
 _LOOKS = 9
 
 Curve = NDArray[np.float64]

@@ -84,6 +84,11 @@ def read_audio(path: str | Path) -> Recording:
     AudioFileError
         When there is no such file, it is no sound file, holds no sound, was cut short, is damaged, holds
         values that are no numbers, or has a sample rate outside 8 to 192 kHz.
+
+    Notes
+    -----
+    That a file was cut short is noticed in WAV, RF64, W64, AIFF, CAF, FLAC and MP3; an Ogg or AU file does not
+    say how long it was.
     """
     path = Path(path)
     size = checked_size(path)
@@ -118,7 +123,7 @@ def write_audio(
     sample_rate
         In hertz, 8000 to 192000.
     title, comment
-        Tags; control characters in them become spaces, and what is over the longest length is left out.
+        Tags of one line; control characters and line ends become spaces, and what is too long is cut.
 
     Raises
     ------

@@ -40,9 +40,14 @@ class Leveller(Checked):
     """A gain that rises as the note dies, so that the comparator sees an even level."""
 
     target: Volts = Field(0.5, gt=0.0, description="Level it aims at, peak.")
-    attack: Seconds = Field(0.002, gt=0.0, description="Time constant when the level rises.")
-    release: Seconds = Field(0.1, gt=0.0, description="Time constant when the level falls.")
+    hold_resistor: Ohms = Field(100e3, description="Resistor that empties the store of the level.")
+    hold_capacitor: Farads = Field(1e-6, description="Capacitor of the store of the level.")
     most_gain: Annotated[float, Field(ge=1.0, le=1e4)] = Field(30.0, description="Largest gain, as a ratio.")
+
+    @property
+    def hold_s(self) -> float:
+        """Time constant of the store in seconds."""
+        return self.hold_resistor * self.hold_capacitor
 
 
 class ZeroCrossing(Checked):

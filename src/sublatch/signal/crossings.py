@@ -33,7 +33,7 @@ def refine(samples: Signal, before: NDArray[np.int64], threshold: Signal, thresh
     """
     last = len(samples) - 1
     around = samples[np.clip(before[:, np.newaxis] + NODES, 0, last)]
-    curve = around @ COEFFICIENTS.T
+    curve = np.einsum("mk,pk->mp", around, COEFFICIENTS)  # not BLAS: its threads cost more than so small a product
     curve[:, 0] -= threshold
     curve[:, 1] -= threshold_after - threshold
     low = around[:, 2] - threshold

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from math import exp
-
 import numpy as np
 from numpy.typing import NDArray
 
 from sublatch.circuit.assemble import detector_network
 from sublatch.circuit.model import Circuit, Leveller, PeakLatch
 from sublatch.circuit.network import transfer
-from sublatch.signal import filters, kernels
-from sublatch.signal.crossings import refine
+from sublatch.signal import filters
+from sublatch.signal.latch import fixed_threshold_edges, latch_edges, peak_store
 
 Signal = NDArray[np.float64]
 
@@ -25,14 +23,9 @@ def comparator_input(samples: Signal, *, sample_rate: int, circuit: Circuit) -> 
 
 
 def levelled(samples: Signal, *, sample_rate: int, leveller: Leveller) -> Signal:
-    """Return a signal (n,) with its level evened."""
-    return kernels.even_level(
-        samples,
-        leveller.target,
-        -np.expm1(-1.0 / (leveller.attack * sample_rate)),
-        -np.expm1(-1.0 / (leveller.release * sample_rate)),
-        leveller.most_gain,
-    )
+    """Return a signal (n,) with its level evened: a gain of target over a peak store, up to the most there is."""
+    level = peak_store(np.abs(samples), hold=leveller.hold_s * sample_rate)
+    return samples * (leveller.target / np.maximum(level, leveller.target / leveller.most_gain))
 
 
 def edges(heard: Signal, *, sample_rate: int, circuit: Circuit) -> Signal:
@@ -54,9 +47,6 @@ def edges(heard: Signal, *, sample_rate: int, circuit: Circuit) -> Signal:
     """
     comparator = circuit.detector
     if isinstance(comparator, PeakLatch):
-        decay = exp(-1.0 / (comparator.hold_s * sample_rate))
-        found = kernels.find_latches(heard, comparator.fraction, decay, comparator.floor)
-    else:
-        found = kernels.find_latches(heard, 0.0, 0.0, comparator.hysteresis)
-    where, here, later = found
-    return refine(heard, where, here, later) / sample_rate
+        hold = comparator.hold_s * sample_rate
+        return latch_edges(heard, fraction=comparator.fraction, hold=hold, floor=comparator.floor) / sample_rate
+    return fixed_threshold_edges(heard, hysteresis=comparator.hysteresis) / sample_rate

@@ -8,11 +8,10 @@ the overlap covers the slowest pole's decay. The same step doubles or halves the
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import ceil, log
+from math import ceil, log, log2
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import fft
 
 from sublatch.circuit.network import Transfer
 
@@ -53,10 +52,10 @@ def apply(sources: Sequence[tuple[Signal, Transfer]], *, sample_rate: float, rat
     out = np.empty(ceil(count * rate_factor))
     for start in range(0, count, step):
         spectrum = sum(
-            gain * fft.rfft(_excerpt(samples, start - before, size))[: len(gain)]
+            gain * np.fft.rfft(_excerpt(samples, start - before, size))[: len(gain)]
             for (samples, _), gain in zip(sources, gains, strict=True)
         )
-        block = fft.irfft(spectrum, int(size * rate_factor), overwrite_x=True)
+        block = np.fft.irfft(spectrum, int(size * rate_factor))
         first, last = round(start * rate_factor), min(ceil((start + step) * rate_factor), len(out))
         offset = round(before * rate_factor)
         out[first:last] = block[offset : offset + last - first]
@@ -64,9 +63,10 @@ def apply(sources: Sequence[tuple[Signal, Transfer]], *, sample_rate: float, rat
 
 
 def _block_size(count: int, before: int) -> int:
-    """Return a fast transform length, a multiple of four, that keeps the overlap under a quarter of the work."""
+    """Return a length that transforms fast, a multiple of four, that keeps the overlap under a quarter of the work."""
     wanted = min(max(BLOCK, 4 * before), count + before + GUARD)
-    return 4 * int(fft.next_fast_len(ceil(wanted / 4), real=True))
+    power = 1 << max(2, ceil(log2(wanted)) - 3)
+    return power * ceil(wanted / power)
 
 
 def _gains(

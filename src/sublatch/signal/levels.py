@@ -94,13 +94,12 @@ def loudness(samples: Signal, *, sample_rate: int) -> float | None:
 def _low_band_power(samples: Signal, sample_rate: int) -> float:
     """Return the mean square of what lies in the low band."""
     import soxr
-    from scipy import fft
 
     slow = soxr.resample(samples, sample_rate, LOW_BAND_RATE, quality="HQ")
     if len(slow) < 2:
         return 0.0
-    spectrum = fft.rfft(slow)
-    frequency = fft.rfftfreq(len(slow), 1.0 / LOW_BAND_RATE)
+    spectrum = np.fft.rfft(slow)
+    frequency = np.fft.rfftfreq(len(slow), 1.0 / LOW_BAND_RATE)
     inside = (frequency >= LOW_BAND_HZ[0]) & (frequency <= LOW_BAND_HZ[1])
     return float(2.0 * np.sum(np.abs(spectrum[inside]) ** 2) / len(slow) ** 2)
 

@@ -1,0 +1,58 @@
+"""Making candidates equally loud before anyone compares them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sublatch.audition.plan import Match
+from sublatch.signal.levels import Levels
+
+
+def matching_gains(levels: Sequence[Levels], *, match: Match, headroom_db: float) -> tuple[list[float], str]:
+    """Return the gain in dB that each candidate needs, and what was made equal.
+
+    Parameters
+    ----------
+    levels
+        Levels of each candidate of one take.
+    match
+        What shall be equal. Where loudness cannot be told (a take shorter than 0.4 s), RMS stands in for it.
+    headroom_db
+        How far the largest peak stays below full scale.
+
+    Returns
+    -------
+    tuple
+        Gains in dB, and ``"loudness"``, ``"rms"``, ``"peak"`` or ``"none"``. A silent candidate gets 0 dB.
+
+    Notes
+    -----
+    The common level is the highest at which no peak passes the headroom, and never above the loudest candidate's own:
+    nothing is limited, and the loudest is at most turned down.
+    """
+    sounding = [item for item in levels if item.peak_dbfs is not None]
+    if not sounding:
+        return [0.0] * len(levels), match
+    if match == "loudness" and any(item.loudness_lufs is None for item in sounding):
+        match = "rms"
+    if match == "none":
+        common = min(0.0, -headroom_db - max(_peak(item) for item in sounding))
+        return [common if item.peak_dbfs is not None else 0.0 for item in levels], match
+    loudest = max(_quantity(item, match) for item in sounding)
+    fitting = min(_quantity(item, match) - _peak(item) - headroom_db for item in sounding)
+    target = min(loudest, fitting)
+    gains = [0.0 if item.peak_dbfs is None else target - _quantity(item, match) for item in levels]
+    return gains, match
+
+
+def _quantity(levels: Levels, match: Match) -> float:
+    """Return the level that the matching makes equal."""
+    value = {"loudness": levels.loudness_lufs, "rms": levels.rms_dbfs, "peak": levels.peak_dbfs}[match]
+    assert value is not None
+    return value
+
+
+def _peak(levels: Levels) -> float:
+    """Return the peak of a candidate that is not silent."""
+    assert levels.peak_dbfs is not None
+    return levels.peak_dbfs

@@ -1,0 +1,141 @@
+"""What came of an audition."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from sublatch import __version__
+from sublatch.signal.levels import Levels
+
+
+@dataclass(frozen=True)
+class CandidateResult:
+    """One candidate on one take.
+
+    Attributes
+    ----------
+    name, circuit, settings
+        The candidate, its circuit, and what was changed in it.
+    file
+        The sound, from the audition folder on.
+    levels
+        Levels before matching, relative to the take's full scale.
+    gain_db
+        Gain that the matching applied.
+    at_limit_share
+        Share of time at the supply limits, 0 to 1.
+    """
+
+    name: str
+    circuit: str
+    settings: dict[str, Any]
+    file: str
+    levels: Levels
+    gain_db: float
+    at_limit_share: float
+
+
+@dataclass(frozen=True)
+class TakeResult:
+    """All candidates on one take, or why there are none.
+
+    Attributes
+    ----------
+    name, file, sample_rate, seconds, full_scale_volts, full_scale_assumed, remarks
+        The take.
+    matched_by
+        What was made equal: the plan's choice, or what stood in for it.
+    reel
+        The candidates one after another, from the audition folder on.
+    candidates
+        The take itself first.
+    error
+        Why the take could not be used.
+    """
+
+    name: str
+    file: str
+    sample_rate: int = 0
+    seconds: float = 0.0
+    full_scale_volts: float = 0.0
+    full_scale_assumed: bool = False
+    remarks: tuple[str, ...] = ()
+    matched_by: str = ""
+    reel: str | None = None
+    candidates: tuple[CandidateResult, ...] = ()
+    error: str | None = None
+
+
+@dataclass(frozen=True)
+class AuditionResult:
+    """All takes of an audition."""
+
+    title: str
+    match: str
+    takes: tuple[TakeResult, ...]
+
+    @property
+    def failures(self) -> tuple[str, ...]:
+        """What failed, a line each."""
+        return tuple(take.error for take in self.takes if take.error)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return everything as plain values for JSON."""
+        return {"program": f"sublatch {__version__}", **asdict(self)}
+
+
+def results_json(result: AuditionResult) -> str:
+    """Return the results as a JSON document."""
+    return json.dumps(result.to_dict(), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def results_csv(result: AuditionResult) -> str:
+    """Return the results as a table, a row for each take and candidate, for a spreadsheet."""
+    text = io.StringIO()
+    rows = list(_rows(result))
+    writer = csv.DictWriter(text, fieldnames=list(COLUMNS), lineterminator="\r\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    return text.getvalue()
+
+
+COLUMNS = (
+    "take",
+    "candidate",
+    "circuit",
+    "settings",
+    "file",
+    "loudness_lufs",
+    "rms_dbfs",
+    "low_band_dbfs",
+    "peak_dbfs",
+    "gain_db",
+    "at_limit_share",
+)
+
+
+def _rows(result: AuditionResult) -> Iterator[dict[str, Any]]:
+    """Give a row for each take and candidate."""
+    for take in result.takes:
+        for candidate in take.candidates:
+            levels = {key: "" if value is None else round(value, 3) for key, value in asdict(candidate.levels).items()}
+            yield {
+                "take": _cell(take.name),
+                "candidate": _cell(candidate.name),
+                "circuit": _cell(candidate.circuit),
+                "settings": _cell("; ".join(f"{key} = {value}" for key, value in candidate.settings.items())),
+                "file": _cell(candidate.file),
+                **levels,
+                "gain_db": round(candidate.gain_db, 3),
+                "at_limit_share": round(candidate.at_limit_share, 6),
+            }
+
+
+def _cell(text: str) -> str:
+    """Return a text that a spreadsheet takes for a text, even where it begins like a formula."""
+    return "'" + text if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text

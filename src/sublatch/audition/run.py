@@ -1,0 +1,108 @@
+"""The main job: every take through every candidate, matched, written and laid out for listening."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from concurrent.futures import Executor, ThreadPoolExecutor
+from functools import partial
+from pathlib import Path
+
+from sublatch.audition.layout import Layout
+from sublatch.audition.ledger import Ledger, digest
+from sublatch.audition.plan import Audition, TakeEntry
+from sublatch.audition.results import AuditionResult, TakeResult, results_csv, results_json
+from sublatch.audition.takes import audition_take
+from sublatch.errors import AudioDataError, AudioFileError
+from sublatch.outputs import guard_inputs, make_folder, write_text
+from sublatch.take import read_take
+
+Progress = Callable[[str], None]
+"""Called with a candidate's name each time one is done."""
+
+
+def audition(
+    plan: Audition,
+    *,
+    output: str | Path | None = None,
+    jobs: int | None = None,
+    overwrite: bool = False,
+    progress: Progress | None = None,
+) -> AuditionResult:
+    """Render, match, measure and lay out every candidate on every take.
+
+    Parameters
+    ----------
+    plan
+        The plan, from `load_audition`.
+    output
+        The folder to write; the plan's own when not given.
+    jobs
+        Candidates worked on at once; one for each processor when not given.
+    overwrite
+        Replace files in the folder that this program did not make.
+    progress
+        Called after each candidate of each take.
+
+    Returns
+    -------
+    AuditionResult
+        Levels, gains and files. A take that cannot be used is in it with its reason.
+
+    Raises
+    ------
+    OutputError
+        When a file cannot be written, or would replace one that is not this program's own; in the latter case nothing
+        is written.
+    """
+    layout = Layout(Path(output) if output is not None else plan.output, plan)
+    ledger = Ledger(layout.folder)
+    ledger.guard(layout.all_files(), overwrite=overwrite)
+    for path in layout.all_files():
+        guard_inputs(path, [plan.path, *(plan.take_path(entry) for entry in plan.plan.takes)])
+    make_folder(layout.folder)
+    try:
+        with ThreadPoolExecutor(max_workers=jobs or os.cpu_count() or 1) as workers:
+            one = partial(_one_take, plan, layout, ledger, workers, progress or (lambda _: None))
+            result = AuditionResult(plan.plan.title, plan.plan.match, tuple(one(entry) for entry in plan.plan.takes))
+        _write_pages(plan, layout, ledger, result)
+    except BaseException:
+        ledger.save_interrupted()
+        raise
+    ledger.drop_leftovers()
+    ledger.save()
+    return result
+
+
+def _one_take(
+    plan: Audition, layout: Layout, ledger: Ledger, workers: Executor, progress: Progress, entry: TakeEntry
+) -> TakeResult:
+    """Return what came of one take, or why it could not be used."""
+    path = plan.take_path(entry)
+    try:
+        take = read_take(path, full_scale_volts=plan.full_scale_volts(entry), channel=entry.channel)
+    except (AudioFileError, AudioDataError) as problem:
+        for candidate in plan.candidates:
+            progress(candidate.name)
+        return TakeResult(name=path.stem, file=entry.file, error=str(problem))
+    return audition_take(
+        take, plan, layout=layout, ledger=ledger, workers=workers, progress=progress, file=entry.file
+    )
+
+
+def _write_pages(plan: Audition, layout: Layout, ledger: Ledger, result: AuditionResult) -> None:
+    """Write the page and the tables."""
+    pages = {
+        layout.json: results_json(result),
+        layout.csv: results_csv(result),
+    }
+    key = digest(pages[layout.json])
+    if not ledger.is_current(layout.page, key):
+        from sublatch.audition.page import render_page
+        from sublatch.audition.show import close_up, responses
+
+        close_ups = {take.name: close_up(take, plan, layout) for take in result.takes if take.error is None}
+        pages[layout.page] = render_page(result, response_svg=responses(plan), close_ups=close_ups)
+    for path, text in pages.items():
+        write_text(path, text)
+        ledger.wrote(path, key)

@@ -1,0 +1,76 @@
+"""What the page shows beside the sound: the filters' responses, and two periods of a note close up."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sublatch.audition.layout import Layout
+from sublatch.audition.pictures import close_up_picture, response_picture
+from sublatch.audition.plan import Audition
+from sublatch.audition.results import TakeResult
+from sublatch.build.response import response
+from sublatch.files import read_audio
+from sublatch.signal.chain import detected_drive
+from sublatch.take import take_from_samples
+
+Signal = NDArray[np.float64]
+
+SHOWN_HZ = np.geomspace(20.0, 20e3, 181)
+STEADY_CYCLES = 3
+"""Half-cycles of the drive whose lengths are compared to find a steady stretch."""
+LEAST_PERIOD_S, MOST_PERIOD_S = 1 / 600, 1 / 10
+"""Drive periods that can belong to a note."""
+
+
+def responses(plan: Audition) -> str:
+    """Return a picture of every candidate's output filter."""
+    curves = [
+        (candidate.name, SHOWN_HZ, response(candidate.circuit, frequency_hz=SHOWN_HZ).gain_db)
+        for candidate in plan.candidates
+    ]
+    return response_picture(curves)
+
+
+def close_up(take: TakeResult, plan: Audition, layout: Layout) -> str:
+    """Return a picture of two periods of a loud, steady note, through every candidate."""
+    sounds = {c.name: read_audio(layout.folder / c.file).samples[:, 0] for c in take.candidates}
+    bypassed = next(iter(sounds.values()))
+    heard = take_from_samples(bypassed, take.sample_rate, full_scale_volts=1.0)
+    drive = detected_drive(heard, plan.candidates[0].circuit)
+    start, stop = steady_stretch(bypassed, drive, sample_rate=take.sample_rate)
+    time_ms = 1000.0 * np.arange(stop - start) / take.sample_rate
+    return close_up_picture(time_ms, [(name, samples[start:stop]) for name, samples in sounds.items()])
+
+
+def steady_stretch(samples: Signal, drive: Signal, *, sample_rate: int) -> tuple[int, int]:
+    """Return the first and the last sample of two note periods, where the drive is steady and the take loud.
+
+    Parameters
+    ----------
+    samples
+        The take (n,).
+    drive
+        Times in seconds (m,) at which the drive changes: one note period apart where it locks.
+    sample_rate
+        Samples per second.
+    """
+    best, chosen = -1.0, None
+    halves = np.diff(drive)
+    for k in range(len(halves) - STEADY_CYCLES + 1):
+        near = halves[k : k + STEADY_CYCLES]
+        period = drive[k + 2] - drive[k]
+        if np.ptp(near) > 0.05 * near.mean() or not LEAST_PERIOD_S < period < MOST_PERIOD_S:
+            continue
+        first, last = (max(round(t * sample_rate), 0) for t in (drive[k], drive[k + 2]))
+        power = float(np.mean(samples[first:last] ** 2)) if last > first else 0.0
+        if power > best:
+            best, chosen = power, (first, last)
+    return chosen or _around_the_peak(samples, sample_rate)
+
+
+def _around_the_peak(samples: Signal, sample_rate: int) -> tuple[int, int]:
+    """Return 50 ms from the largest sample on, for a take without a steady note."""
+    length = min(len(samples), round(0.05 * sample_rate))
+    first = min(int(np.argmax(np.abs(samples))), len(samples) - length)
+    return first, first + max(length, 1)

@@ -1,0 +1,29 @@
+"""``sublatch circuits``."""
+
+from __future__ import annotations
+
+import click
+
+from sublatch.cli.options import json_option, print_json
+
+
+@click.command()
+@click.argument("name", required=False)
+@json_option
+def circuits(name: str | None, as_json: bool) -> None:
+    """List the built-in circuits, or print the one called NAME as a file to start from."""
+    from sublatch.circuit.load import circuit_names, circuit_text, load_circuit
+
+    if name is not None:
+        text = circuit_text(name)
+        if as_json:
+            print_json(load_circuit(name).model_dump(mode="json"))
+        else:
+            click.echo(text, nl=False)
+        return
+    titles = {known: load_circuit(known).title for known in circuit_names()}
+    if as_json:
+        print_json({"circuits": [{"name": known, "title": title} for known, title in titles.items()]})
+        return
+    for known, title in titles.items():
+        click.echo(f"{known:<22}{title}")

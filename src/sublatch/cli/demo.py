@@ -1,0 +1,27 @@
+"""``sublatch demo``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from sublatch.cli.options import json_option, overwrite_option, print_json
+
+
+@click.command()
+@click.argument("directory", type=click.Path(path_type=Path))
+@overwrite_option
+@json_option
+def demo(directory: Path, overwrite: bool, as_json: bool) -> None:
+    """Write invented takes, a backing and a plan to start from into DIRECTORY."""
+    from sublatch.demo import write_demo
+
+    click.echo("Plucking strings …", err=True)
+    written = write_demo(directory, overwrite=overwrite)
+    if as_json:
+        print_json({"written": [str(path) for path in written]})
+        return
+    for path in written:
+        click.echo(str(path))
+    click.echo(f"Now: sublatch audition {written[-1]}")

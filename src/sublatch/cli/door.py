@@ -1,0 +1,49 @@
+"""The one door between the library's errors and the shell: a message and an exit status."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from sublatch.errors import CircuitError, PlanError, SublatchError, UnitError
+
+WRONG_USAGE = (CircuitError, PlanError, UnitError)
+"""What the user wrote cannot be: exit status 2. Anything else that goes wrong: 1."""
+INTERRUPTED = 130
+"""Exit status after Ctrl-C, as shells have it."""
+
+
+class Failed(click.ClickException):
+    """A job that failed, in part or whole."""
+
+    exit_code = 1
+
+    def show(self, file: Any = None) -> None:
+        """Print every line of the message on standard error."""
+        for line in self.message.splitlines():
+            click.echo(f"sublatch: {line}", err=True)
+
+
+class WronglyUsed(Failed):
+    """A job that could not be begun, because of what was asked."""
+
+    exit_code = 2
+
+
+class Door(click.Group):
+    """A group of commands that turns the library's errors into messages."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command."""
+        try:
+            return super().invoke(ctx)
+        except WRONG_USAGE as problem:
+            raise WronglyUsed(str(problem)) from problem
+        except SublatchError as problem:
+            raise Failed(str(problem)) from problem
+        except MemoryError as problem:
+            raise Failed("not enough memory; try a shorter take or fewer --jobs") from problem
+        except KeyboardInterrupt:
+            click.echo("\nsublatch: stopped; files already written are whole, nothing else was kept", err=True)
+            ctx.exit(INTERRUPTED)

@@ -1,0 +1,29 @@
+"""The group of all commands."""
+
+from __future__ import annotations
+
+import click
+
+from sublatch import __version__
+from sublatch.cli.audition import audition
+from sublatch.cli.circuits import circuits
+from sublatch.cli.demo import demo
+from sublatch.cli.door import Door
+from sublatch.cli.render import render
+from sublatch.cli.response import response
+from sublatch.cli.take import take
+
+
+@click.group(cls=Door, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="sublatch")
+def main() -> None:
+    """Hear, measure and choose a change to a divide-by-two octave circuit before soldering it.
+
+    Start with 'sublatch demo my-sounds' and 'sublatch audition my-sounds/audition.toml'.
+
+    Exit status: 0 done, 1 the job failed in part or whole, 2 wrong usage, 130 stopped with Ctrl-C.
+    """
+
+
+for _command in (demo, audition, render, take, response, circuits):
+    main.add_command(_command)

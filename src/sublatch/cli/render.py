@@ -1,0 +1,65 @@
+"""``sublatch render``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from sublatch.cli.options import (
+    circuit_options,
+    json_option,
+    level,
+    note,
+    overwrite_option,
+    print_json,
+    read_changes,
+    read_volts,
+    take_options,
+)
+
+
+@click.command()
+@click.argument("take", type=click.Path(path_type=Path))
+@circuit_options
+@click.option(
+    "-o", "--output", type=click.Path(path_type=Path), help="WAV or FLAC file to write [default: TAKE-CIRCUIT.wav here]."
+)
+@take_options
+@overwrite_option
+@json_option
+def render(
+    take: Path,
+    circuit: str,
+    changes: tuple[str, ...],
+    output: Path | None,
+    full_scale: str | None,
+    channel: int | None,
+    overwrite: bool,
+    as_json: bool,
+) -> None:
+    """Write TAKE, a recording, as a circuit gives it."""
+    from sublatch.circuit.load import load_circuit
+    from sublatch.rendering import render_file
+    from sublatch.take import read_take
+
+    settings = read_changes(changes)
+    chosen = load_circuit(circuit, changes=settings)
+    heard = read_take(take, full_scale_volts=read_volts(full_scale), channel=channel)
+    target = output or Path(f"{take.stem}-{Path(circuit).stem}.wav")
+    report = render_file(heard, chosen, target, settings=settings, overwrite=overwrite)
+    for remark in heard.remarks:
+        note(remark)
+    if heard.full_scale_assumed:
+        note("0 dBFS is taken for 1 V peak; say otherwise with --full-scale")
+    if report.written_gain_db:
+        note(f"the output would not fit the file, so the file is turned down by {-report.written_gain_db:.1f} dB")
+    if as_json:
+        print_json(report.to_dict())
+        return
+    click.echo(f"{report.output}: {report.seconds:.2f} s at {report.sample_rate} Hz")
+    click.echo(f"  loudness  {level(report.loudness_lufs, 'LUFS')}")
+    click.echo(f"  RMS       {level(report.rms_dbfs, 'dBFS')}, below 200 Hz {level(report.low_band_dbfs, 'dBFS')}")
+    click.echo(f"  peak      {level(report.peak_dbfs, 'dBFS')}")
+    click.echo(f"  against the bypassed take  {level(report.effect_gain_db, 'dB')}")
+    click.echo(f"  at the supply limits       {100 * report.at_limit_share:.2f} % of the time")

@@ -1,0 +1,33 @@
+"""``sublatch response``."""
+
+from __future__ import annotations
+
+import click
+
+from sublatch.cli.options import circuit_options, json_option, print_json, read_changes
+
+TABLE_HZ = (20, 31.5, 41.2, 50, 63, 80, 100, 125, 160, 200, 250, 315, 400, 500, 630, 800, 1000, 2000, 4000, 8000, 16000)
+
+
+@click.command()
+@circuit_options
+@json_option
+def response(circuit: str, changes: tuple[str, ...], as_json: bool) -> None:
+    """Show the output filter's response: gain over frequency, corner, peak."""
+    from sublatch.build.response import response as respond
+    from sublatch.circuit.load import load_circuit
+    from sublatch.units import format_hertz
+
+    chosen = load_circuit(circuit, changes=read_changes(changes))
+    if as_json:
+        print_json(respond(chosen).to_dict())
+        return
+    found = respond(chosen, frequency_hz=TABLE_HZ)
+    click.echo(chosen.title)
+    click.echo(f"gain at 0 Hz   {found.dc_gain_db:.2f} dB")
+    corner = "none" if found.corner_hz is None else format_hertz(found.corner_hz)
+    click.echo(f"corner         {corner} (3.01 dB down)")
+    peak = "none" if found.peak_hz is None else f"{found.peak_db:.2f} dB at {format_hertz(found.peak_hz)}"
+    click.echo(f"peak           {peak}")
+    for frequency, gain in zip(found.frequency_hz, found.gain_db, strict=True):
+        click.echo(f"{frequency:>8g} Hz  {gain:>8.2f} dB")

@@ -1,0 +1,145 @@
+"""One take through one circuit, to a file, with the figures that go with it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sublatch.circuit.model import Circuit
+from sublatch.files import made_here, write_audio
+from sublatch.outputs import guard, guard_inputs
+from sublatch.signal.chain import render
+from sublatch.signal.levels import Levels, levels
+from sublatch.take import Take
+from sublatch.units import db_to_ratio
+
+TURNED_DOWN_TO_DBFS = -1.0
+"""Peak of a file whose signal would not fit otherwise."""
+
+
+@dataclass(frozen=True)
+class RenderReport:
+    """What came of one take and one circuit.
+
+    Attributes
+    ----------
+    output
+        The file written.
+    sample_rate, seconds
+        Its sample rate in hertz and its length in seconds.
+    peak_dbfs, loudness_lufs, rms_dbfs, low_band_dbfs
+        Levels of the circuit's output relative to the take's full scale (see `levels`); None where there is none.
+    at_limit_share
+        Share of time that the output buffer spent at its supply limits, 0 to 1.
+    effect_gain_db
+        Loudness of the effect against the bypassed take in dB, or their RMS where loudness cannot be told.
+    effect_rms_gain_db
+        RMS of the effect against the bypassed take in dB.
+    written_gain_db
+        Gain in the file that the circuit does not have, in dB: 0 unless the output would not have fitted.
+    """
+
+    output: str
+    sample_rate: int
+    seconds: float
+    peak_dbfs: float | None
+    loudness_lufs: float | None
+    rms_dbfs: float | None
+    low_band_dbfs: float | None
+    at_limit_share: float
+    effect_gain_db: float | None
+    effect_rms_gain_db: float | None
+    written_gain_db: float
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the report as plain values for JSON."""
+        return asdict(self)
+
+
+def render_file(
+    take: Take, circuit: Circuit, output: str | Path, *, settings: Mapping[str, Any] | None = None, overwrite: bool = False
+) -> RenderReport:
+    """Write a take as a circuit gives it.
+
+    Parameters
+    ----------
+    take
+        The take.
+    circuit
+        The circuit.
+    output
+        The WAV or FLAC file to write, at the take's rate and with its full scale.
+    settings
+        What was changed in the circuit, for the file's metadata.
+    overwrite
+        Replace a file that this program did not make.
+
+    Raises
+    ------
+    OutputError
+        When the file cannot be written, or must not be replaced.
+    """
+    guard(output, overwrite=overwrite, made_here=made_here)
+    guard_inputs(output, [take.path] if take.path else [])
+    rendered = render(take, circuit)
+    before = levels(take.samples, sample_rate=take.sample_rate, full_scale_volts=take.full_scale_volts)
+    after = levels(rendered.samples, sample_rate=take.sample_rate, full_scale_volts=take.full_scale_volts)
+    gain_db = _fitting_gain_db(after)
+    write_audio(
+        output,
+        fitted(rendered.samples / take.full_scale_volts, gain_db),
+        take.sample_rate,
+        title=f"{take.name}: {circuit.title}",
+        comment=metadata(take, circuit, settings or {}, gain_db),
+    )
+    rms_gain = _difference(after.rms_dbfs, before.rms_dbfs)
+    loudness_gain = _difference(after.loudness_lufs, before.loudness_lufs)
+    return RenderReport(
+        output=str(output),
+        sample_rate=take.sample_rate,
+        seconds=take.seconds,
+        peak_dbfs=after.peak_dbfs,
+        loudness_lufs=after.loudness_lufs,
+        rms_dbfs=after.rms_dbfs,
+        low_band_dbfs=after.low_band_dbfs,
+        at_limit_share=rendered.at_limit_share,
+        effect_gain_db=loudness_gain if loudness_gain is not None else rms_gain,
+        effect_rms_gain_db=rms_gain,
+        written_gain_db=gain_db,
+    )
+
+
+def fitted(samples: NDArray[np.float64], gain_db: float) -> NDArray[np.float64]:
+    """Return samples (n,) with a gain in dB."""
+    return samples * float(db_to_ratio(gain_db)) if gain_db else samples
+
+
+def metadata(take: Take, circuit: Circuit, settings: Mapping[str, Any], gain_db: float) -> str:
+    """Return, as one line of JSON, how a file came to be."""
+    facts = {
+        "circuit": circuit.title,
+        "settings": dict(settings),
+        "knobs": {key: value for key, value in circuit.knobs.model_dump().items() if value is not None},
+        "switches": {key: value for key, value in circuit.switches.model_dump().items() if value is not None},
+        "full_scale_volts": take.full_scale_volts,
+        "gain_db": round(gain_db, 3),
+    }
+    return json.dumps(facts, ensure_ascii=False, separators=(",", ":"))
+
+
+def _fitting_gain_db(after: Levels) -> float:
+    """Return the gain that keeps the peak below full scale: 0 where it already is."""
+    if after.peak_dbfs is None or after.peak_dbfs < 0.0:
+        return 0.0
+    return TURNED_DOWN_TO_DBFS - after.peak_dbfs
+
+
+def _difference(a: float | None, b: float | None) -> float | None:
+    """Return a − b, or None where either is not there."""
+    return None if a is None or b is None else a - b
