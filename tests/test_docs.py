@@ -8,31 +8,39 @@ from pathlib import Path
 import click
 import pytest
 
-from sublatch.cli import main
-
 ROOT = Path(__file__).parent.parent
 DOCUMENTS = ("README.md", "DEVELOPERS.md")
 
 Commands = dict[str, click.Command]
 
 
-def test_every_command_is_in_the_documents() -> None:
+@pytest.fixture(scope="module")
+def commands() -> Commands:
+    from sublatch.cli import main
+
+    return commands_of(main)
+
+
+def test_every_command_is_in_the_documents(commands: Commands) -> None:
     documents = "\n".join(_document(name) for name in DOCUMENTS)
-    assert unmentioned(documents, commands_of(main)) == []
+    faults = unmentioned(documents, commands)
+    assert not faults, "\n".join(faults)
 
 
 @pytest.mark.parametrize("name", DOCUMENTS)
-def test_documents_show_only_commands_and_options_that_exist(name: str) -> None:
-    assert invented(_document(name), commands_of(main)) == []
+def test_documents_show_only_commands_and_options_that_exist(name: str, commands: Commands) -> None:
+    faults = invented(_document(name), commands)
+    assert not faults, "\n".join(faults)
 
 
-def test_every_command_and_option_has_help() -> None:
-    assert helpless(commands_of(main)) == []
+def test_every_command_and_option_has_help(commands: Commands) -> None:
+    faults = helpless(commands)
+    assert not faults, "\n".join(faults)
 
 
-def test_the_commands_are_those_of_the_design() -> None:
+def test_the_commands_are_those_of_the_design(commands: Commands) -> None:
     promised = "demo audition render take track tune response choose knobs sheet probe compare fit circuits"
-    assert set(promised.split()) <= set(commands_of(main))
+    assert sorted(set(promised.split()) - set(commands)) == []
 
 
 @click.group()

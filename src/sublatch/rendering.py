@@ -63,7 +63,12 @@ class RenderReport:
 
 
 def render_file(
-    take: Take, circuit: Circuit, output: str | Path, *, settings: Mapping[str, Any] | None = None, overwrite: bool = False
+    take: Take,
+    circuit: Circuit,
+    output: str | Path,
+    *,
+    settings: Mapping[str, Any] | None = None,
+    overwrite: bool = False,
 ) -> RenderReport:
     """Write a take as a circuit gives it.
 

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from scipy import signal
 
-from sublatch.build.response import network_response
 from sublatch.circuit.network import nodal_response, transfer
+from sublatch.circuit.response import network_response
 from sublatch.circuit.topologies import first_order, second_order, third_order
 
 
@@ -99,9 +99,7 @@ def test_second_order_peak_of_q(q, peak_db):
     ],
 )
 def test_capacitor_pairs(feedback, ground, peak_db):
-    network = second_order(
-        first_ohm=10e3, second_ohm=10e3, ground_farad=ground * 1e-9, feedback_farad=feedback * 1e-9
-    )
+    network = second_order(first_ohm=10e3, second_ohm=10e3, ground_farad=ground * 1e-9, feedback_farad=feedback * 1e-9)
     assert network_response(network).peak_db == pytest.approx(peak_db, abs=0.0006)
 
 
@@ -114,9 +112,7 @@ def test_capacitors_the_wrong_way_round_make_a_dull_filter():
 
 @pytest.mark.parametrize(("resistor", "f0_hz"), [(4.7e3, 874.33), (10e3, 410.94), (50e3, 82.19), (54.7e3, 75.13)])
 def test_second_order_frequency(resistor, f0_hz):
-    network = second_order(
-        first_ohm=resistor, second_ohm=resistor, ground_farad=15e-9, feedback_farad=100e-9
-    )
+    network = second_order(first_ohm=resistor, second_ohm=resistor, ground_farad=15e-9, feedback_farad=100e-9)
     assert np.abs(transfer(network).poles) / (2 * np.pi) == pytest.approx([f0_hz, f0_hz], abs=0.006)
 
 
@@ -146,9 +142,7 @@ def test_worked_example_of_the_handbook():
     q = abs(printed.poles[0]) / (-2 * printed.poles[0].real)
     assert f0 == pytest.approx(2159.2, rel=0.005)
     assert (f0, q) == (pytest.approx(2164.74, abs=0.01), pytest.approx(1.30542, abs=1e-5))
-    found = network_response(
-        second_order(first_ohm=1260, second_ohm=1300, ground_farad=22e-9, feedback_farad=150e-9)
-    )
+    found = network_response(second_order(first_ohm=1260, second_ohm=1300, ground_farad=22e-9, feedback_farad=150e-9))
     assert found.peak_db == pytest.approx(3.0, abs=0.02)
 
 
@@ -202,9 +196,7 @@ def test_third_order_rounded_values():
     assert 20 * np.log10(abs(nodal_response(network, 1 / (2 * np.pi)))) == pytest.approx(-3.006, abs=5e-4)
 
 
-@pytest.mark.parametrize(
-    ("a", "b", "q"), [(1.4142, 1.0, 0.70711), (1.3617, 0.6180, 0.577), (1.0650, 1.9305, 1.3047)]
-)
+@pytest.mark.parametrize(("a", "b", "q"), [(1.4142, 1.0, 0.70711), (1.3617, 0.6180, 0.577), (1.0650, 1.9305, 1.3047)])
 def test_coefficient_tables(a, b, q):
     """SLOD006, tables 16-6 and 16-7 and the 3 dB Chebyshev: 1 + a s + b s², with R1 = R2 and ω = 1."""
     ground, feedback = a / 2, 2 * b / a

@@ -7,8 +7,8 @@ integration; the tabulated figures below were computed independently with a 2Â²Â
 
 import numpy as np
 import pytest
-from oracles import amplitude, db, switched_sine_amplitude, switched_sine_phasor
 
+from oracles import amplitude, db, switched_sine_amplitude, switched_sine_phasor
 from sublatch.circuit.model import GainGated, PolaritySwitched
 from sublatch.circuit.network import UNITY
 from sublatch.signal import filters
@@ -70,9 +70,7 @@ def test_gated_sine_with_leak(leak, phase):
         assert db(amplitude(out, n * cycles / 2) / expected) == pytest.approx(0.0, abs=0.001)
 
 
-@pytest.mark.parametrize(
-    ("leak", "relative_db"), [(0.0, -1.4236), (0.01, -1.5973), (0.03, -1.9449), (0.1, -3.1666)]
-)
+@pytest.mark.parametrize(("leak", "relative_db"), [(0.0, -1.4236), (0.01, -1.5973), (0.03, -1.9449), (0.1, -3.1666)])
 def test_leak_moves_the_octave_against_the_note(leak, relative_db):
     out, cycles = switched(GainGated(leak=leak), 55.0, 0.0, 48000)
     assert db(amplitude(out, cycles / 2) / amplitude(out, cycles)) == pytest.approx(relative_db, abs=0.001)

@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from circuit_equations import Values, solve
 
+from circuit_equations import Values, solve
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.model import PeakLatch
 from sublatch.signal.chain import detected_edges, render

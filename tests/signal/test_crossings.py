@@ -6,7 +6,9 @@ import pytest
 from sublatch.signal.crossings import refine
 
 
-@pytest.mark.parametrize(("cycles_per_sample", "within"), [(41.2 / 48000, 1e-9), (400 / 48000, 1e-7), (1245 / 44100, 1e-5)])
+@pytest.mark.parametrize(
+    ("cycles_per_sample", "within"), [(41.2 / 48000, 1e-9), (400 / 48000, 1e-7), (1245 / 44100, 1e-5)]
+)
 @pytest.mark.parametrize("threshold", [0.0, 0.3, -0.7])
 def test_a_sine_crosses_where_its_arcsine_says(cycles_per_sample, within, threshold):
     omega = 2 * np.pi * cycles_per_sample

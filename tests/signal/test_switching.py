@@ -38,7 +38,7 @@ def test_its_harmonics_are_those_of_a_square_wave():
     spectrum = np.abs(np.fft.rfft(wave)) / count * 2
     harmonics = np.arange(1, int(0.42 * count / cycles), 2)
     np.testing.assert_allclose(spectrum[harmonics * cycles], 4 / np.pi / harmonics, rtol=2e-6)
-    spectrum[cycles::2 * cycles] = 0.0
+    spectrum[cycles :: 2 * cycles] = 0.0
     assert 10 * np.log10(np.sum(spectrum[: int(0.42 * count)] ** 2)) < -120
 
 

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import io
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Literal
 from xml.etree import ElementTree
 
@@ -42,18 +43,7 @@ DASHES: tuple[Dashes, ...] = (
     (0.0, (8.0, 2.0, 1.5, 2.0)),
 )
 """As many as share no factor with the seven colours, so that 28 curves differ before a pair comes again."""
-FREQUENCY_LABELS = {
-    20: "20",
-    50: "50",
-    100: "100",
-    200: "200",
-    500: "500",
-    1000: "1k",
-    2000: "2k",
-    5000: "5k",
-    10000: "10k",
-    20000: "20k",
-}
+TICKS_HZ = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000)
 SAME_DB = 1e-6
 """Curves that lie nearer together are one."""
 DEEPEST_DB = 60.0
@@ -64,6 +54,7 @@ LONGEST_NAME = 60
 """Characters of a name that are shown."""
 
 
+@_house_style()
 def response_picture(curves: Sequence[Curve]) -> str:
     """Draw the gain of filters over frequency.
 
@@ -96,6 +87,7 @@ def response_picture(curves: Sequence[Curve]) -> str:
     return drawing.finished(figure, "Gain over frequency. " + " ".join(_told(curve) for curve in shared))
 
 
+@_house_style()
 def close_up_picture(time_ms: Signal, waves: Sequence[tuple[str, Signal]]) -> str:
     """Draw waves one below the other over the same stretch of time, all to the same scale.
 
@@ -164,51 +156,56 @@ class _Drawing:
 
     def finished(self, figure: Figure, label: str) -> str:
         """Return the figure as an SVG element with its texts, its colours left to the page."""
-        import matplotlib
-
         buffer = io.StringIO()
-        with matplotlib.rc_context({"svg.fonttype": "none", "svg.hashsalt": "sublatch", "svg.id": None}):
-            figure.savefig(buffer, format="svg", transparent=True, metadata={"Date": None})
+        figure.savefig(buffer, format="svg", transparent=True, metadata={"Date": None})
         root = ElementTree.fromstring(buffer.getvalue())
-        texts = {f"text-{number}": text for number, text in enumerate(self._texts)}
         _simplify(root)
-        for element in root.iter():
-            element.text = texts.get((element.text or "").strip(), element.text)
-            element.tail = None
-            if "style" in element.attrib:
-                element.set("style", _with_page_colours(element.attrib["style"]))
-        root.attrib.pop("version", None)
-        root.set("xmlns", "http://www.w3.org/2000/svg")
-        root.set("role", "img")
-        root.set("aria-label", label)
-        root.set("font-family", "sans-serif")
-        root.set("stroke-linejoin", "round")
+        texts = {f"text-{number}": text for number, text in enumerate(self._texts)}
+        for element in root.iter("text"):
+            element.text = texts.get(element.text or "", element.text)
+        root.attrib |= {
+            "xmlns": "http://www.w3.org/2000/svg",
+            "role": "img",
+            "aria-label": label,
+            "font-family": "sans-serif",
+            "font-size": f"{TEXT_SIZE:g}",
+            "stroke-linejoin": "round",
+        }
         return ElementTree.tostring(root, encoding="unicode")
 
 
+@contextmanager
+def _house_style() -> Iterator[None]:
+    """Draw the same whatever style the user has chosen for drawings of their own."""
+    import matplotlib.style
+
+    with matplotlib.style.context(["default", {"svg.fonttype": "none", "svg.hashsalt": "sublatch"}]):
+        yield
+
+
 def _simplify(root: ElementTree.Element) -> None:
-    """Take out what a page does not need: metadata, style sheet, empty texts, names of elements that none refers to."""
-    everything = ElementTree.tostring(root, encoding="unicode")
+    """Leave out what a page does not need, and leave to it colours and fonts."""
+    drawn = ElementTree.tostring(root, encoding="unicode")
     for element in root.iter():
-        element.tag = element.tag.rpartition("}")[2]
         for child in list(element):
-            if child.tag.rpartition("}")[2] in ("metadata", "style"):
+            child.tag = child.tag.rpartition("}")[2]
+            if child.tag in ("metadata", "style") or (child.tag == "defs" and "clipPath" not in str(list(child))):
                 element.remove(child)
-        if f"#{element.get('id')})" not in everything:
+        element.text, element.tail = (element.text or "").strip() or None, None
+        if f"#{element.get('id')})" not in drawn:
             element.attrib.pop("id", None)
-        if not (element.text or "").strip():
-            element.text = None
-    for element in root.iter():
-        for child in list(element):
-            if child.tag == "defs" and len(child) == 0:
-                element.remove(child)
+        if element.get("transform", "").startswith("rotate(-0 "):
+            del element.attrib["transform"]
+        if "style" in element.attrib:
+            element.set("style", _with_page_colours(element.attrib["style"]))
+    root.tag = "svg"
+    root.attrib.pop("version", None)
 
 
 def _with_page_colours(style: str) -> str:
-    """Return a style with the page's colours, and with its font."""
-    kept = [part.strip() for part in style.split(";") if part.strip()]
-    kept = [f"font-size: {TEXT_SIZE:g}px" if part.startswith("font:") else part for part in kept]
-    style = "; ".join(kept).replace(INK, "currentColor")
+    """Return a style that leaves colours to the page, and the font to the whole drawing."""
+    parts = [part.strip() for part in style.split(";")]
+    style = "; ".join(part for part in parts if part and not part.startswith("font")).replace(INK, "currentColor")
     for number, colour in enumerate(COLOURS, start=1):
         style = style.replace(colour, f"var(--curve-{number}, {colour})")
     return style
@@ -232,7 +229,7 @@ def _prepare(plot: Axes, curves: Sequence[Curve]) -> None:
 
     plot.set_xscale("log")
     plot.set_xlim(20.0, 20e3)
-    plot.set_xticks(list(FREQUENCY_LABELS), labels=list(FREQUENCY_LABELS.values()))
+    plot.set_xticks(TICKS_HZ, labels=[f"{hertz // 1000}k" if hertz >= 1000 else f"{hertz}" for hertz in TICKS_HZ])
     plot.xaxis.set_minor_locator(NullLocator())
     low, high = _gain_range(curves)
     plot.set_ylim(low, high)

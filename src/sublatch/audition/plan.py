@@ -59,7 +59,9 @@ class Plan(Checked):
     """What an audition shall do."""
 
     title: str = Field("Audition", description="Heads the page.")
-    full_scale: Volts | None = Field(None, gt=0.0, description="Volts at 0 dBFS of the takes; 1 V is assumed when absent.")
+    full_scale: Volts | None = Field(
+        None, gt=0.0, description="Volts at 0 dBFS of the takes; 1 V is assumed when absent."
+    )
     takes: list[Annotated[TakeEntry, BeforeValidator(_take_entry)]] = Field(min_length=1, description="The recordings.")
     match: Match = Field("loudness", description="What is made equal before listening.")
     headroom: Decibels = Field(1.0, ge=0.0, description="How far the largest peak of a take stays below full scale.")

@@ -85,9 +85,7 @@ def _one_take(
         for candidate in plan.candidates:
             progress(candidate.name)
         return TakeResult(name=path.stem, file=entry.file, error=str(problem))
-    return audition_take(
-        take, plan, layout=layout, ledger=ledger, workers=workers, progress=progress, file=entry.file
-    )
+    return audition_take(take, plan, layout=layout, ledger=ledger, workers=workers, progress=progress, file=entry.file)
 
 
 def _write_pages(plan: Audition, layout: Layout, ledger: Ledger, result: AuditionResult) -> None:

@@ -9,7 +9,7 @@ from sublatch.audition.layout import Layout
 from sublatch.audition.pictures import close_up_picture, response_picture
 from sublatch.audition.plan import Audition
 from sublatch.audition.results import TakeResult
-from sublatch.build.response import response
+from sublatch.circuit.response import response
 from sublatch.files import read_audio
 from sublatch.signal.chain import detected_drive
 from sublatch.take import take_from_samples

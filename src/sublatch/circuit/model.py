@@ -65,10 +65,10 @@ class PeakLatch(Checked):
     kind: Literal["peak-latch"] = "peak-latch"
     filter: Filter = Field(FirstOrder(), description="Low-pass ahead of the comparator.")
     leveller: Leveller | None = Field(None, description="Evens the note's decay; left out when absent.")
-    fraction: Share = Field(0.6, gt=0.0, lt=1.0, description="Share of each peak store at which it latches.")
+    fraction: Share = Field(0.85, gt=0.0, lt=1.0, description="Share of each peak store at which it latches.")
     hold_resistor: Ohms = Field(100e3, description="Resistor that empties each peak store.")
-    hold_capacitor: Farads = Field(220e-9, description="Capacitor of each peak store.")
-    floor: Volts = Field(0.002, description="Least threshold, so that silence stays silent.")
+    hold_capacitor: Farads = Field(470e-9, description="Capacitor of each peak store.")
+    floor: Volts = Field(0.001, description="Least threshold, so that silence stays silent.")
 
     @property
     def hold_s(self) -> float:
@@ -140,7 +140,7 @@ class Output(Checked):
     pot: Pot = Field(Pot(value=100e3, taper="linear"), description="The volume knob's pot.")
     load: Ohms = Field(1e6, description="Resistance that the wiper works into.")
     feedback_resistor: Ohms = Field(100e3, description="From the output buffer's output to its minus input.")
-    ground_resistor: Ohms = Field(12e3, description="From the buffer's minus input to ground: gain 1 + Rf / Rg.")
+    ground_resistor: Ohms = Field(8.2e3, description="From the buffer's minus input to ground: gain 1 + Rf / Rg.")
     low_margin: Volts = Field(1.5, description="How near the buffer's output comes to 0 V.")
     high_margin: Volts = Field(1.5, description="How near the buffer's output comes to the supply.")
     bias: Share = Field(0.5, description="Where the output idles, as a share of the supply.")

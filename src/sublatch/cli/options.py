@@ -28,9 +28,9 @@ def circuit_options(function: F) -> F:
 
 def take_options(function: F) -> F:
     """Add --full-scale and --channel."""
-    function = click.option(
-        "--channel", type=click.IntRange(min=1), help="Channel to use, from 1, when they differ."
-    )(function)
+    function = click.option("--channel", type=click.IntRange(min=1), help="Channel to use, from 1, when they differ.")(
+        function
+    )
     return click.option(
         "--full-scale", metavar="VOLTS", help="Volts at the instrument that 0 dBFS stands for, such as 2V. Assumed 1 V."
     )(function)

@@ -23,7 +23,10 @@ from sublatch.cli.options import (
 @click.argument("take", type=click.Path(path_type=Path))
 @circuit_options
 @click.option(
-    "-o", "--output", type=click.Path(path_type=Path), help="WAV or FLAC file to write [default: TAKE-CIRCUIT.wav here]."
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path),
+    help="WAV or FLAC file to write [default: TAKE-CIRCUIT.wav here].",
 )
 @take_options
 @overwrite_option

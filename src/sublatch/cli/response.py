@@ -14,8 +14,8 @@ TABLE_HZ = (20, 31.5, 41.2, 50, 63, 80, 100, 125, 160, 200, 250, 315, 400, 500, 
 @json_option
 def response(circuit: str, changes: tuple[str, ...], as_json: bool) -> None:
     """Show the output filter's response: gain over frequency, corner, peak."""
-    from sublatch.build.response import response as respond
     from sublatch.circuit.load import load_circuit
+    from sublatch.circuit.response import response as respond
     from sublatch.units import format_hertz
 
     chosen = load_circuit(circuit, changes=read_changes(changes))

@@ -1,0 +1,60 @@
+"""Make the short takes in ``samples/``: the demo's takes, cut to 12 s at most and rounded to 16 bits.
+
+Run it from anywhere: ``python scripts/make_samples.py [FOLDER]``. The same version gives the same files.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sublatch.demo import FULL_SCALE_VOLTS, Note, demo_bed, demo_notes, demo_takes, plan_text
+from sublatch.files import write_audio
+from sublatch.outputs import make_folder, write_text
+
+SAMPLE_RATE_HZ = 48000
+LONGEST_S = 12.0
+FADE_S = 0.02
+COMMENT = f"Invented, not recorded. Full scale stands for {FULL_SCALE_VOLTS:g} V."
+
+
+def main(folder: Path) -> None:
+    """Write the takes, the backing and the plan into `folder`."""
+    make_folder(folder / "takes")
+    notes = demo_notes()
+    for name, volts in demo_takes(SAMPLE_RATE_HZ).items():
+        sound = rounded(faded(volts[: cut(notes[name], len(volts))] / FULL_SCALE_VOLTS))
+        title = name.replace("-", " ").capitalize()
+        write_audio(folder / "takes" / f"{name}.flac", sound, SAMPLE_RATE_HZ, title=title, comment=COMMENT)
+    bed = demo_bed(SAMPLE_RATE_HZ)
+    bed = rounded(faded(bed[: cut(notes["walking-line"], len(bed))]))
+    comment = "Invented, not recorded. A backing for the walking line."
+    write_audio(folder / "bed.flac", bed, SAMPLE_RATE_HZ, title="Backing", comment=comment)
+    write_text(folder / "audition.toml", plan_text())
+
+
+def cut(notes: list[Note], count: int) -> int:
+    """Return how many samples to keep: all, or up to the last onset before the longest time is over."""
+    if count <= LONGEST_S * SAMPLE_RATE_HZ:
+        return count
+    return round(max(note.onset_s for note in notes if note.onset_s <= LONGEST_S) * SAMPLE_RATE_HZ)
+
+
+def faded(sound: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the sound with its end faded out."""
+    count = round(FADE_S * SAMPLE_RATE_HZ)
+    faded_sound = sound.copy()
+    faded_sound[-count:] *= 0.5 + 0.5 * np.cos(np.pi * np.arange(1, count + 1) / count)
+    return faded_sound
+
+
+def rounded(sound: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the samples at the nearest of 16 bits: FLAC leaves out the rest. The takes' own noise hides it."""
+    return np.rint(sound * 2**15) / 2**15
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).parents[1] / "samples")

@@ -1,0 +1,64 @@
+"""Check everything: ``python3 scripts/test.py [PYTEST ARGUMENTS]``; style, types, then the tests.
+
+Tests that measure time or fill a disk run first, by themselves; the rest runs on two cores (``-n`` says otherwise).
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from _environment import prepare, run, run_calmly
+
+ALONE = "speed or wheel"
+"""Marks of the tests that must have the machine to themselves."""
+NOTHING_COLLECTED = 5
+"""What pytest returns when no test was chosen."""
+
+
+def main() -> int:
+    """Run every check, even after one has failed, and pytest's larger part last."""
+    prepare("[test]")
+    chosen, others = _arguments()
+    failed = [
+        name
+        for name, command in (
+            ("ruff check", ["ruff", "check"]),
+            ("ruff format --check", ["ruff", "format", "--check"]),
+            ("mypy", ["mypy", "src", "scripts"]),
+        )
+        if _run(name, command)
+    ]
+    alone = _pytest(chosen.m, ALONE, others)
+    if alone not in (0, NOTHING_COLLECTED):
+        failed.append(f"pytest -m '{ALONE}'")
+    if failed:
+        print(f"\nFailed so far: {', '.join(failed)}", flush=True)
+    rest = _pytest(chosen.m, f"not ({ALONE})", ["-n", chosen.n, "--dist", "loadfile", *others])
+    if rest == NOTHING_COLLECTED and alone != NOTHING_COLLECTED:
+        rest = 0
+    return rest or bool(failed)
+
+
+def _arguments() -> tuple[argparse.Namespace, list[str]]:
+    """Return the two arguments of pytest that have a default here, and the others."""
+    parser = argparse.ArgumentParser(description=__doc__, allow_abbrev=False, usage="%(prog)s [PYTEST ARGUMENTS]")
+    parser.add_argument("-m", metavar="MARKS", default="", help="only tests with these marks, as for pytest")
+    parser.add_argument("-n", metavar="COUNT", default="2", help="processes that share the tests, as for pytest-xdist")
+    return parser.parse_known_args()
+
+
+def _pytest(marks: str, more_marks: str, arguments: list[str]) -> int:
+    """Run the tests that carry both the marks asked for and those of this part."""
+    both = f"({marks}) and ({more_marks})" if marks else more_marks
+    return _run(f"pytest -m '{both}'", ["pytest", "-m", both, *arguments])
+
+
+def _run(name: str, command: list[str]) -> int:
+    """Run one tool of the environment under a heading and return its exit status."""
+    print(f"\n== {name}", flush=True)
+    return run("-m", *command)
+
+
+if __name__ == "__main__":
+    sys.exit(run_calmly(main))
