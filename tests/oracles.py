@@ -33,3 +33,25 @@ def amplitude(samples: Signal, cycles: float) -> float:
 def db(ratio: float) -> float:
     """Ratio of amplitudes in decibels."""
     return float(20 * np.log10(ratio))
+
+
+def peak_store_loop(samples: Signal, hold: float) -> Signal:
+    """A peak store as its recursion, sample by sample."""
+    held, out = 0.0, np.empty(len(samples))
+    for n, x in enumerate(samples):
+        held = max(x, held * np.exp(-1.0 / hold), 0.0)
+        out[n] = held
+    return out
+
+
+def latch_loop(samples: Signal, fraction: float, decay: float, floor: float) -> NDArray[np.int64]:
+    """Samples at which a peak latch has changed, in turn set and reset, by plain bookkeeping."""
+    high = low = 0.0
+    is_set, changes = False, []
+    for n, x in enumerate(samples):
+        high, low = high * decay, low * decay
+        if (-x > max(fraction * low, floor)) if is_set else (x > max(fraction * high, floor)):
+            is_set = not is_set
+            changes.append(n)
+        high, low = max(high, x), max(low, -x)
+    return np.array(changes, dtype=np.int64)

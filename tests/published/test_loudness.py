@@ -1,0 +1,118 @@
+"""Loudness and levels against ITU-R BS.1770, EBU Tech 3341 and AES17, with libebur128 as second opinion."""
+
+import numpy as np
+import pyebur128
+import pytest
+
+from sublatch.signal.levels import levels, loudness
+
+RATES = [44100, 48000, 96000]
+
+
+def tone(frequency, dbfs, seconds, rate=48000):
+    """A sine whose peak is `dbfs`."""
+    return 10 ** (dbfs / 20) * np.sin(2 * np.pi * frequency * np.arange(round(seconds * rate)) / rate)
+
+
+def second_opinion(samples, rate):
+    """Integrated loudness by libebur128."""
+    state = pyebur128.R128State(1, rate, pyebur128.MeasurementMode.MODE_I)
+    state.add_frames(samples.astype(np.float64), len(samples))
+    return pyebur128.get_loudness_global(state)
+
+
+@pytest.mark.parametrize("rate", RATES)
+def test_a_full_scale_997_hz_sine_reads_minus_3_01(rate):
+    """BS.1770-4, annex 1 (wording from memory; the value is libebur128's too)."""
+    assert loudness(tone(997, 0, 5, rate), sample_rate=rate) == pytest.approx(-3.0103, abs=0.005)
+
+
+@pytest.mark.parametrize(
+    ("frequency", "weight_db"),
+    [
+        (20.60, -12.874),
+        (30.87, -8.001),
+        (41.20, -5.326),
+        (55.0, -3.361),
+        (73.42, -2.028),
+        (98.0, -1.179),
+        (196.0, -0.278),
+        (997.0, 0.691),
+        (2000.0, 3.071),
+        (10000.0, 4.042),
+    ],
+)
+def test_k_weighting(frequency, weight_db):
+    """From the coefficients of BS.1770-4 at 48 kHz: loudness of a sine is −0.691 − 3.0103 + weight."""
+    found = loudness(tone(frequency, 0, 20), sample_rate=48000)
+    assert found == pytest.approx(-0.691 - 3.0103 + weight_db, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("parts", "expected"),
+    [
+        ([(-23, 20)], -23.0),
+        ([(-33, 20)], -33.0),
+        ([(-36, 10), (-23, 60), (-36, 10)], -23.0),
+        ([(-72, 10), (-36, 10), (-23, 60), (-36, 10), (-72, 10)], -23.0),
+        ([(-26, 20), (-20, 20.1), (-26, 20)], -23.0),
+    ],
+)
+def test_ebu_tech_3341_sequences(parts, expected):
+    """Cases 1 to 5, stereo 1 kHz tones, ±0.1 LU; one channel of two equal ones reads 3.01 LU less."""
+    samples = np.concatenate([tone(1000, level, seconds) for level, seconds in parts])
+    assert loudness(samples, sample_rate=48000) + 3.0103 == pytest.approx(expected, abs=0.1)
+
+
+def bass_like(rate):
+    """Three partials of a low E, plucked four times."""
+    time = np.arange(6 * rate) / rate
+    partials = ((1, 0.2, 0.3), (2, 0.25, 1.1), (3, 0.1, 4.0))
+    return sum(a * np.sin(2 * np.pi * 41.2 * n * time + p) for n, a, p in partials) * np.exp(-0.5 * (time % 1.5))
+
+
+@pytest.mark.parametrize("rate", [8000, 22050, *RATES])
+def test_libebur128_agrees_on_a_bass_like_signal(rate):
+    """At 48 kHz, for which the recommendation gives its filters; at other rates it is the same sound."""
+    assert loudness(bass_like(rate), sample_rate=rate) == pytest.approx(
+        second_opinion(bass_like(48000), 48000), abs=0.02
+    )
+
+
+def test_a_full_scale_sine_reads_0_dbfs_rms():
+    """AES17: 0 dBFS is the RMS of a sine whose peak reaches full scale; a square wave reads +3.01 dBFS."""
+    sine = levels(tone(997, 0, 2), sample_rate=48000)
+    assert sine.rms_dbfs == pytest.approx(0.0, abs=1e-3)
+    assert sine.peak_dbfs == pytest.approx(0.0, abs=1e-3)
+    square = levels(np.sign(tone(997, 0, 2) + 1e-9), sample_rate=48000)
+    assert square.rms_dbfs == pytest.approx(3.0103, abs=1e-3)
+
+
+def test_the_low_band_is_20_to_200_hz():
+    both = tone(60, -10, 3) + tone(1000, -6, 3)
+    found = levels(both, sample_rate=48000)
+    assert found.low_band_dbfs == pytest.approx(-10.0, abs=0.02)
+    faded = tone(1000, 0, 3) * np.hanning(3 * 48000)
+    assert levels(faded, sample_rate=48000).low_band_dbfs < -100
+
+
+def test_volts_are_relative_to_full_scale():
+    assert levels(2 * tone(997, 0, 1), sample_rate=48000, full_scale_volts=2.0).peak_dbfs == pytest.approx(
+        0.0, abs=1e-3
+    )
+
+
+@pytest.mark.parametrize("samples", [np.zeros(0), np.zeros(1), np.zeros(96000)])
+def test_silence_has_no_levels(samples):
+    found = levels(samples, sample_rate=48000)
+    assert (found.loudness_lufs, found.rms_dbfs, found.low_band_dbfs, found.peak_dbfs) == (None,) * 4
+
+
+def test_a_signal_under_a_gating_block_has_no_loudness():
+    found = levels(tone(100, -6, 0.39), sample_rate=48000)
+    assert found.loudness_lufs is None
+    assert found.rms_dbfs == pytest.approx(-6.0, abs=0.05)
+
+
+def test_one_sample_has_a_peak():
+    assert levels(np.array([0.5]), sample_rate=48000).peak_dbfs == pytest.approx(-6.02, abs=0.01)
