@@ -48,6 +48,7 @@ HOMES = {
     "librosa": ["tracking/pitch.py", "_pitch_range.py"],
     "matplotlib": ["pictures.py", "*/pictures.py"],
     "numba": ["kernels.py", "*/kernels.py"],
+    "soxr": ["signal/rates.py", "_pitch_range.py"],
     "pyloudnorm": ["signal/*.py", "audition/*.py"],
     "soundfile": ["files.py"],
 }

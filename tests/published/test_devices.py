@@ -10,10 +10,9 @@ import pytest
 from oracles import amplitude
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.model import GainGated, PolaritySwitched
-from sublatch.circuit.network import UNITY
-from sublatch.signal import filters
 from sublatch.signal.divider import drive_edges
 from sublatch.signal.octave import generate
+from sublatch.signal.rates import halved
 
 THERMAL_VOLT = 25.6926e-3
 COUNT, MARGIN = 1 << 15, 4096
@@ -25,7 +24,7 @@ def through_pair(peak_volts, *, cycles=273, rate=48000):
     sine = peak_volts * np.sin(np.pi * cycles * n / COUNT)
     stage = GainGated(linear_range=2 * THERMAL_VOLT)
     made = generate(sine, np.zeros(0), sample_rate=2 * rate, octave=stage)
-    return filters.apply([(made, UNITY)], sample_rate=2 * rate, rate_factor=0.5)[MARGIN : MARGIN + COUNT]
+    return halved(made)[MARGIN : MARGIN + COUNT]
 
 
 @pytest.mark.parametrize(
@@ -62,7 +61,7 @@ def test_a_driven_pair_that_is_gated_does_not_alias(rate):
     sine = 4 * THERMAL_VOLT * np.sin(np.pi * cycles * n / COUNT)
     edges = (np.arange(-2 * (MARGIN * cycles // COUNT) - 2, 4 * cycles) + 0.2) * COUNT / cycles / rate + MARGIN / rate
     made = generate(sine, edges, sample_rate=2 * rate, octave=GainGated(linear_range=2 * THERMAL_VOLT))
-    out = filters.apply([(made, UNITY)], sample_rate=2 * rate, rate_factor=0.5)[MARGIN : MARGIN + COUNT]
+    out = halved(made)[MARGIN : MARGIN + COUNT]
     power = np.abs(np.fft.rfft(out)) ** 2
     total = power.sum()
     power[:: cycles // 2] = 0.0
@@ -126,7 +125,7 @@ def test_a_slow_transition_rounds_the_harmonics(seconds):
     constant = np.ones(2 * (COUNT + 2 * MARGIN))
     stage = PolaritySwitched(transition=seconds)
     made = generate(constant, edges, sample_rate=2 * rate, octave=stage)
-    out = filters.apply([(made, UNITY)], sample_rate=2 * rate, rate_factor=0.5)[MARGIN : MARGIN + COUNT]
+    out = halved(made)[MARGIN : MARGIN + COUNT]
     for n in (1, 3, 5, 21, 51):
         f = n * note_hz / 2
         expected = 4 / np.pi / n * abs(np.sinc(f * seconds))

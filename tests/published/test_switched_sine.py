@@ -10,9 +10,8 @@ import pytest
 
 from oracles import amplitude, db, switched_sine_amplitude, switched_sine_phasor
 from sublatch.circuit.model import GainGated, PolaritySwitched
-from sublatch.circuit.network import UNITY
-from sublatch.signal import filters
 from sublatch.signal.octave import generate
+from sublatch.signal.rates import halved
 
 PHASES_DEG = [0.0, 22.5, 45.0, 90.0]
 NOTES_HZ = [41.2, 97.9989, 312.0, 440.0, 1245.0]
@@ -34,7 +33,7 @@ def switched(octave, frequency_hz, phase_deg, rate, *, harmonic=1, alpha=0.0):
     first = -2 * round(exact_hz * MARGIN / rate / 2) - 2
     edges = (phase_deg / 360 + np.arange(first, cycles - first)) / exact_hz + MARGIN / rate
     made = generate(note, edges, sample_rate=2 * rate, octave=octave)
-    made = filters.apply([(made, UNITY)], sample_rate=2 * rate, rate_factor=0.5)
+    made = halved(made)
     return made[MARGIN : MARGIN + COUNT], cycles
 
 

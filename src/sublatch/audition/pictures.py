@@ -54,6 +54,15 @@ LONGEST_NAME = 60
 """Characters of a name that are shown."""
 
 
+@contextmanager
+def _house_style() -> Iterator[None]:
+    """Draw the same whatever style the user has chosen for drawings of their own."""
+    import matplotlib.style
+
+    with matplotlib.style.context(["default", {"svg.fonttype": "none", "svg.hashsalt": "sublatch"}]):
+        yield
+
+
 @_house_style()
 def response_picture(curves: Sequence[Curve]) -> str:
     """Draw the gain of filters over frequency.
@@ -174,22 +183,13 @@ class _Drawing:
         return ElementTree.tostring(root, encoding="unicode")
 
 
-@contextmanager
-def _house_style() -> Iterator[None]:
-    """Draw the same whatever style the user has chosen for drawings of their own."""
-    import matplotlib.style
-
-    with matplotlib.style.context(["default", {"svg.fonttype": "none", "svg.hashsalt": "sublatch"}]):
-        yield
-
-
 def _simplify(root: ElementTree.Element) -> None:
     """Leave out what a page does not need, and leave to it colours and fonts."""
     drawn = ElementTree.tostring(root, encoding="unicode")
     for element in root.iter():
         for child in list(element):
             child.tag = child.tag.rpartition("}")[2]
-            if child.tag in ("metadata", "style") or (child.tag == "defs" and "clipPath" not in str(list(child))):
+            if child.tag in ("metadata", "style"):
                 element.remove(child)
         element.text, element.tail = (element.text or "").strip() or None, None
         if f"#{element.get('id')})" not in drawn:

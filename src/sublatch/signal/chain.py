@@ -16,10 +16,11 @@ from numpy.typing import NDArray
 
 from sublatch.circuit.assemble import input_network, output_network
 from sublatch.circuit.model import Circuit
-from sublatch.circuit.network import UNITY, transfer
+from sublatch.circuit.network import transfer
 from sublatch.signal import detector, filters, octave
 from sublatch.signal.divider import drive_edges
 from sublatch.signal.output import limited
+from sublatch.signal.rates import doubled, halved
 from sublatch.signal.stages import StageCache
 from sublatch.take import Take
 
@@ -74,7 +75,7 @@ def render(take: Take, circuit: Circuit, *, cache: StageCache | None = None) -> 
     if circuit.knobs.direct > 0.0:
         sources.append((_input(take, circuit, cache), direct))
     finished = filters.apply(sources, sample_rate=take.sample_rate)
-    held, share = limited(finished, sample_rate=take.sample_rate, limits=circuit.limits)
+    held, share = limited(finished, limits=circuit.limits)
     return Rendered(held, take.sample_rate, drive, share)
 
 
@@ -102,11 +103,8 @@ def _octave(take: Take, circuit: Circuit, drive: Signal, cache: StageCache) -> S
     """Return the octave stage's output at the take's rate."""
 
     def compute() -> Signal:
-        rate = 2 * take.sample_rate
-        note = transfer(input_network(circuit))
-        fine = filters.apply([(take.samples, note)], sample_rate=take.sample_rate, rate_factor=2.0)
-        made = octave.generate(fine, drive, sample_rate=rate, octave=circuit.octave)
-        return filters.apply([(made, UNITY)], sample_rate=rate, rate_factor=0.5)[: len(take.samples)]
+        fine = doubled(_input(take, circuit, cache))
+        return halved(octave.generate(fine, drive, sample_rate=2 * take.sample_rate, octave=circuit.octave))
 
     key = ("octave", *_detector_key(circuit), circuit.divider, circuit.octave)
     return cache.get(key, compute)

@@ -2,7 +2,7 @@
 
 A band-limited signal that passes a linear network is its spectrum times the network's response, so nothing
 has to be designed and nothing is warped. Overlapping blocks keep memory and time proportional to the take;
-the overlap covers the slowest pole's decay. The same step doubles or halves the sample rate.
+the overlap covers the slowest pole's decay.
 """
 
 from __future__ import annotations
@@ -20,14 +20,12 @@ Signal = NDArray[np.float64]
 DECAYED = log(10 ** (140 / 20))
 """Time constants until a pole's ringing is 140 dB down."""
 GUARD = 2048
-"""Samples at a block's ends given up to the band edge's own ringing."""
+"""Samples at a block's ends given up to what rings at the Nyquist frequency."""
 BLOCK = 1 << 17
-"""Least block length in samples at the input's rate."""
-BAND = 0.45
-"""Where the rate changes: the passband in parts of the lower rate. From there to 0.5 it falls smoothly to nothing."""
+"""Least block length in samples."""
 
 
-def apply(sources: Sequence[tuple[Signal, Transfer]], *, sample_rate: float, rate_factor: float = 1.0) -> Signal:
+def apply(sources: Sequence[tuple[Signal, Transfer]], *, sample_rate: float) -> Signal:
     """Return the sum of several signals, each through its own transfer function.
 
     Parameters
@@ -35,63 +33,34 @@ def apply(sources: Sequence[tuple[Signal, Transfer]], *, sample_rate: float, rat
     sources
         Signals (n,) of one length and rate, and the transfer function that each goes through.
     sample_rate
-        Samples per second of the signals.
-    rate_factor
-        Output rate over input rate: 0.5, 1 or 2.
+        Samples per second.
 
     Returns
     -------
     NDArray
-        Samples (n · rate_factor,), rounded up.
+        Samples (n,); what rings on after the signals' end is cut off.
     """
     count = len(sources[0][0])
     before = GUARD + ceil(DECAYED * max(t.settling_s for _, t in sources) * sample_rate)
     size = _block_size(count, before)
     step = size - before - GUARD
-    gains = _gains([t for _, t in sources], size, sample_rate, rate_factor)
-    out = np.empty(ceil(count * rate_factor))
+    frequency = np.fft.rfftfreq(size, 1.0 / sample_rate)
+    gains = [t.response(frequency) for _, t in sources]
+    out = np.empty(count)
     for start in range(0, count, step):
-        spectrum = sum(
-            gain * np.fft.rfft(_excerpt(samples, start - before, size))[: len(gain)]
-            for (samples, _), gain in zip(sources, gains, strict=True)
-        )
-        block = np.fft.irfft(spectrum, int(size * rate_factor))
-        first, last = round(start * rate_factor), min(ceil((start + step) * rate_factor), len(out))
-        offset = round(before * rate_factor)
-        out[first:last] = block[offset : offset + last - first]
+        spectrum = np.zeros(len(frequency), complex)
+        for (samples, _), gain in zip(sources, gains, strict=True):
+            spectrum += gain * np.fft.rfft(_excerpt(samples, start - before, size))
+        last = min(start + step, count)
+        out[start:last] = np.fft.irfft(spectrum, size)[before : before + last - start]
     return out
 
 
 def _block_size(count: int, before: int) -> int:
-    """Return a length that transforms fast, a multiple of four, that keeps the overlap under a quarter of the work."""
+    """Return an even length that transforms fast and keeps the overlap under a quarter of the work."""
     wanted = min(max(BLOCK, 4 * before), count + before + GUARD)
-    power = 1 << max(2, ceil(log2(wanted)) - 3)
+    power = 1 << max(1, ceil(log2(wanted)) - 3)
     return power * ceil(wanted / power)
-
-
-def _gains(
-    transfers: Sequence[Transfer], size: int, sample_rate: float, rate_factor: float
-) -> list[NDArray[np.complex128]]:
-    """Return each response at the transform's bins, with the band edge where the rate changes."""
-    bins = min(size, int(size * rate_factor)) // 2 + 1
-    frequency = np.arange(bins, dtype=float) * (sample_rate / size)
-    scale = rate_factor * band_edge(frequency / float(sample_rate * min(rate_factor, 1.0)), flat=rate_factor == 1.0)
-    return [t.response(frequency) * scale for t in transfers]
-
-
-def band_edge(relative_frequency: Signal, *, flat: bool = False) -> Signal:
-    """Return 1 up to `BAND` and a smooth fall to 0 at one half, in parts of the sample rate.
-
-    Notes
-    -----
-    I. Daubechies, *Ten Lectures on Wavelets*, section 4.2, the polynomial of Meyer's example (from memory): smooth
-    enough that the band edge has rung out after a few hundred samples.
-    """
-    if flat:
-        return np.ones_like(relative_frequency)
-    x = np.clip((relative_frequency - BAND) / (0.5 - BAND), 0.0, 1.0)
-    edge: Signal = np.cos(0.5 * np.pi * x**4 * (35.0 - 84.0 * x + 70.0 * x**2 - 20.0 * x**3)) ** 2
-    return edge
 
 
 def _excerpt(samples: Signal, start: int, size: int) -> Signal:

@@ -13,6 +13,8 @@ from math import inf, isfinite, log10, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
+from sublatch.signal.rates import resampled
+
 Signal = NDArray[np.float64]
 
 LOUDNESS_RATE = 48000
@@ -80,10 +82,7 @@ def loudness(samples: Signal, *, sample_rate: int) -> float | None:
         return None
     import pyloudnorm
 
-    if sample_rate != LOUDNESS_RATE:
-        import soxr
-
-        samples = soxr.resample(samples, sample_rate, LOUDNESS_RATE, quality="HQ")
+    samples = resampled(samples, sample_rate, LOUDNESS_RATE)
     if len(samples) < SHORTEST_S * LOUDNESS_RATE:
         return None
     meter = pyloudnorm.Meter(LOUDNESS_RATE, filter_class="DeMan", block_size=SHORTEST_S)
@@ -93,9 +92,7 @@ def loudness(samples: Signal, *, sample_rate: int) -> float | None:
 
 def _low_band_power(samples: Signal, sample_rate: int) -> float:
     """Return the mean square of what lies in the low band."""
-    import soxr
-
-    slow = soxr.resample(samples, sample_rate, LOW_BAND_RATE, quality="HQ")
+    slow = resampled(samples, sample_rate, LOW_BAND_RATE)
     if len(slow) < 2:
         return 0.0
     spectrum = np.fft.rfft(slow)

@@ -28,7 +28,7 @@ def generate(note: Signal, drive: Signal, *, sample_rate: float, octave: Polarit
     Returns
     -------
     NDArray
-        Volts (n,); exact up to `filters.BAND` of half the sample rate.
+        Volts (n,); exact up to 0.45 of half the sample rate, to which it is then brought.
 
     Notes
     -----

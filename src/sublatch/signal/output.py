@@ -9,9 +9,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from sublatch.circuit.network import UNITY
-from sublatch.signal import filters
 from sublatch.signal.crossings import refine
+from sublatch.signal.rates import doubled, halved
 from sublatch.signal.switching import indicator
 
 Signal = NDArray[np.float64]
@@ -20,15 +19,13 @@ NEAR = 0.7
 """Share of a limit below which no sample lets the signal between the samples reach it."""
 
 
-def limited(signal: Signal, *, sample_rate: float, limits: tuple[float, float]) -> tuple[Signal, float]:
+def limited(signal: Signal, *, limits: tuple[float, float]) -> tuple[Signal, float]:
     """Return a signal held between two limits, and the share of time it spends at them.
 
     Parameters
     ----------
     signal
         Volts (n,).
-    sample_rate
-        Samples per second.
     limits
         Lowest and highest output in volts.
 
@@ -40,14 +37,13 @@ def limited(signal: Signal, *, sample_rate: float, limits: tuple[float, float]) 
     low, high = limits
     if len(signal) == 0 or (signal.min() > NEAR * low and signal.max() < NEAR * high):
         return signal, 0.0
-    fine = filters.apply([(signal, UNITY)], sample_rate=sample_rate, rate_factor=2.0)
+    fine = doubled(signal)
     above, above_share = _past(fine, high)
     below, below_share = _past(-fine, -low)
     if above_share == below_share == 0.0:
         return signal, 0.0
     fine += above * (high - fine) + below * (low - fine)
-    held = filters.apply([(fine, UNITY)], sample_rate=2.0 * sample_rate, rate_factor=0.5)
-    return held[: len(signal)], above_share + below_share
+    return halved(fine), above_share + below_share
 
 
 def _past(signal: Signal, limit: float) -> tuple[Signal | float, float]:

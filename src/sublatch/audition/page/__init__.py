@@ -112,7 +112,7 @@ def _setting(path: str, value: Any) -> str:
     """Return one setting in words."""
     group, _, name = path.partition(".")
     if group == "knobs":
-        return f"{_plain(name)} at\N{NO-BREAK SPACE}{_value(value)}"
+        return f"{_plain(name)}\N{NO-BREAK SPACE}at\N{NO-BREAK SPACE}{_value(value)}"
     return f"{_plain(name if group == 'switches' else path.removesuffix('.kind'))}: {_value(value)}"
 
 

@@ -1,0 +1,77 @@
+"""The main job on recorded electric-bass notes, fingered, picked and slapped, that nobody here made."""
+
+import numpy as np
+import pytest
+
+from recordings.soundfont import bass_notes, requires_soundfont
+from sublatch.circuit.load import circuit_names, load_circuit
+from sublatch.signal.chain import detected_drive, render
+from sublatch.take import take_from_samples
+from sublatch.units import cents
+
+pytestmark = [pytest.mark.recordings, requires_soundfont]
+
+START_S, END_S = 0.1, 1.0
+
+
+def as_take(note, peak_volts=0.5):
+    """The recording as a take whose peak is `peak_volts`."""
+    return take_from_samples(note.samples / np.abs(note.samples).max() * peak_volts, note.sample_rate)
+
+
+def locked_share(drive, pitch_hz):
+    """Share of the first second in which four note periods of the drive are within 50 cents of half the pitch."""
+    at = np.searchsorted(drive, np.arange(START_S, END_S, 0.005))
+    whole = (at >= 2) & (at < len(drive) - 2)
+    found = np.array([4 / (drive[i + 2] - drive[i - 2]) for i in at[whole]])
+    return np.count_nonzero(np.abs(1200 * np.log2(found / pitch_hz)) < 50) / len(at)
+
+
+def test_most_notes_are_tracked_while_they_are_loud():
+    circuit = load_circuit("gated-open")
+    shares = {n.name: locked_share(detected_drive(as_take(n), circuit), n.pitch_hz) for n in bass_notes()}
+    assert np.mean(list(shares.values())) > 0.85
+    assert np.mean([share > 0.95 for share in shares.values()]) >= 0.6
+
+
+@pytest.mark.parametrize("name", ["gated-open", "polarity-third-order"])
+def test_where_it_tracks_the_rendered_sound_is_an_octave_down(name):
+    """The lowest strong component of the rendering, by its spectrum, is half what string and fret name."""
+    circuit = load_circuit(name, changes={"filter.kind": "none"})
+    tracked = 0
+    for note in bass_notes():
+        take = as_take(note)
+        rendered = render(take, circuit)
+        if locked_share(rendered.drive_edges_s, note.pitch_hz) < 0.99:
+            continue
+        tracked += 1
+        rate = note.sample_rate
+        excerpt = rendered.samples[round(START_S * rate) : round(END_S * rate)]
+        spectrum = np.abs(np.fft.rfft(excerpt * np.hanning(len(excerpt)), 1 << 17))
+        frequency = np.fft.rfftfreq(1 << 17, 1 / rate)
+        below = (frequency > 15) & (frequency < 0.75 * note.pitch_hz)
+        lowest = frequency[below][np.argmax(spectrum[below])]
+        assert abs(cents(note.pitch_hz / 2, lowest)) < 35, note.name
+    assert tracked >= 18
+
+
+@pytest.mark.parametrize("name", circuit_names())
+def test_every_built_in_circuit_renders_every_note(name):
+    circuit = load_circuit(name)
+    for note in bass_notes():
+        rendered = render(as_take(note), circuit)
+        assert len(rendered.samples) == len(note.samples)
+        assert np.all(np.isfinite(rendered.samples))
+        assert np.max(np.abs(rendered.samples)) > 0.01
+        assert rendered.at_limit_share < 0.01
+
+
+def test_inverting_the_drive_moves_the_switching_but_not_the_pitch():
+    for note in bass_notes()[:6]:
+        normal, inverted = (
+            detected_drive(as_take(note), load_circuit("gated-swept", changes={"switches.drive": way}))
+            for way in ("normal", "inverted")
+        )
+        steady = (normal > 0.2) & (normal < 1.0), (inverted > 0.2) & (inverted < 1.0)
+        pitches = [1 / np.median(np.diff(d[s])) for d, s in zip((normal, inverted), steady, strict=True)]
+        assert abs(cents(*pitches)) < 10, note.name
