@@ -53,7 +53,7 @@ def rendered_response(network_transfer, rate, frequency):
     """Gain of the digital filter, measured with its impulse response."""
     impulse = np.zeros(1 << 16)
     impulse[8192] = 1.0
-    out = filters.apply([(impulse, network_transfer)], sample_rate=rate)
+    out = filters.apply([impulse], [[network_transfer]], sample_rate=rate)[0]
     n = np.arange(len(impulse)) - 8192
     return np.array([np.sum(out * np.exp(-2j * np.pi * f / rate * n)) for f in frequency])
 
@@ -75,7 +75,7 @@ def test_a_tone_comes_out_with_the_analogue_gain_and_phase(rate, sine):
     r, c = 39e3, 15e-9
     network = Network((Resistor("R", ("in", "out"), r), Capacitor("C", ("out", GROUND), c)))
     tone = sine(1000.0, seconds=1.0, rate=rate) * np.minimum(np.sin(np.pi * np.arange(rate) / rate) * 4, 1) ** 4
-    out = filters.apply([(tone, transfer(network))], sample_rate=rate)
+    out = filters.apply([tone], [[transfer(network)]], sample_rate=rate)[0]
     expected = 1 / (1 + 2j * np.pi * 1000 * r * c)
     n = np.arange(len(tone))
     steady = slice(rate // 5 * 2, rate // 5 * 3)
@@ -87,31 +87,33 @@ def test_a_tone_comes_out_with_the_analogue_gain_and_phase(rate, sine):
 def test_blocks_equal_one_pass(rng, monkeypatch):
     network = Network((Capacitor("C", ("in", "out"), 1e-6), Resistor("R", ("out", GROUND), 22e3)))
     noise = halved(rng.standard_normal(100_000))
-    once = filters.apply([(noise, transfer(network))], sample_rate=48000)
+    once = filters.apply([noise], [[transfer(network)]], sample_rate=48000)[0]
     monkeypatch.setattr(filters, "BLOCK", 1 << 13)
-    np.testing.assert_allclose(filters.apply([(noise, transfer(network))], sample_rate=48000), once, atol=1e-6)
+    np.testing.assert_allclose(filters.apply([noise], [[transfer(network)]], sample_rate=48000)[0], once, atol=1e-6)
 
 
 def test_sources_add(rng):
     a, b = rng.standard_normal((2, 5000))
     low = transfer(Network((Resistor("R", ("in", "out"), 1e4), Capacitor("C", ("out", GROUND), 1e-7))))
-    both = filters.apply([(a, low), (b, UNITY)], sample_rate=48000)
-    apart = filters.apply([(a, low)], sample_rate=48000) + filters.apply([(b, UNITY)], sample_rate=48000)
+    both, swapped = filters.apply([a, b], [[low, UNITY], [UNITY, low]], sample_rate=48000)
+    (only_low,), (only_b,) = (filters.apply([x], [[t]], sample_rate=48000) for x, t in ((a, low), (b, UNITY)))
+    np.testing.assert_allclose(swapped, a + filters.apply([b], [[low]], sample_rate=48000)[0], atol=1e-12)
+    apart = only_low + only_b
     np.testing.assert_allclose(both, apart, atol=1e-12)
 
 
 def test_silence_stays_silent():
-    assert not np.any(filters.apply([(np.zeros(1000), UNITY)], sample_rate=48000))
+    assert not np.any(filters.apply([np.zeros(1000)], [[UNITY]], sample_rate=48000)[0])
 
 
 @pytest.mark.parametrize("count", [1, 2, 3, 17, 1001])
 def test_any_length_comes_out_as_long(count):
-    np.testing.assert_allclose(filters.apply([(np.ones(count), UNITY)], sample_rate=48000), 1.0)
+    np.testing.assert_allclose(filters.apply([np.ones(count)], [[UNITY]], sample_rate=48000)[0], 1.0)
 
 
 def test_noise_bandwidth(rng):
     """White noise through an RC of fc ≪ fs keeps (π/2) fc / (fs/2) of its power."""
     corner = 272.06
     network = Network((Resistor("R", ("in", "out"), 39e3), Capacitor("C", ("out", GROUND), 15e-9)))
-    out = filters.apply([(rng.standard_normal(4_000_000), transfer(network))], sample_rate=48000)
+    out = filters.apply([rng.standard_normal(4_000_000)], [[transfer(network)]], sample_rate=48000)[0]
     assert np.var(out) == pytest.approx(np.pi / 2 * corner / 24000, rel=0.02)

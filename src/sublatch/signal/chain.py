@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sublatch.circuit.assemble import input_network, output_network
+from sublatch.circuit.assemble import detector_network, input_network, output_network
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.network import transfer
 from sublatch.signal import detector, filters, octave
@@ -70,23 +70,25 @@ def render(take: Take, circuit: Circuit, *, cache: StageCache | None = None) -> 
     drive = detected_drive(take, circuit, cache=cache)
     made = _octave(take, circuit, drive, cache)
     network = output_network(circuit)
-    sources = [(made, transfer(network, source="octave"))]
-    direct = transfer(network, source="direct")
+    sources, path = [made], [transfer(network, source="octave")]
     if circuit.knobs.direct > 0.0:
-        sources.append((_input(take, circuit, cache), direct))
-    finished = filters.apply(sources, sample_rate=take.sample_rate)
+        sources.append(_front(take, circuit, cache)[0])
+        path.append(transfer(network, source="direct"))
+    (finished,) = filters.apply(sources, [path], sample_rate=take.sample_rate)
     held, share = limited(finished, limits=circuit.limits)
     return Rendered(held, take.sample_rate, drive, share)
 
 
 def detected_edges(take: Take, circuit: Circuit, *, cache: StageCache | None = None) -> Signal:
     """Return the times in seconds (m,) at which the comparator changes state, in turn set and reset."""
+    cache = cache or StageCache()
 
     def compute() -> Signal:
-        heard = detector.comparator_input(take.samples, sample_rate=take.sample_rate, circuit=circuit)
+        filtered = _front(take, circuit, cache)[1]
+        heard = detector.comparator_input(filtered, sample_rate=take.sample_rate, circuit=circuit)
         return detector.edges(heard, sample_rate=take.sample_rate, circuit=circuit)
 
-    return (cache or StageCache()).get(_detector_key(circuit), compute)
+    return cache.get(_detector_key(circuit), compute)
 
 
 def detected_drive(take: Take, circuit: Circuit, *, cache: StageCache | None = None) -> Signal:
@@ -103,18 +105,19 @@ def _octave(take: Take, circuit: Circuit, drive: Signal, cache: StageCache) -> S
     """Return the octave stage's output at the take's rate."""
 
     def compute() -> Signal:
-        fine = doubled(_input(take, circuit, cache))
+        fine = doubled(_front(take, circuit, cache)[0])
         return halved(octave.generate(fine, drive, sample_rate=2 * take.sample_rate, octave=circuit.octave))
 
     key = ("octave", *_detector_key(circuit), circuit.divider, circuit.octave)
     return cache.get(key, compute)
 
 
-def _input(take: Take, circuit: Circuit, cache: StageCache) -> Signal:
-    """Return the input follower's output at the take's rate."""
+def _front(take: Take, circuit: Circuit, cache: StageCache) -> tuple[Signal, Signal]:
+    """Return the input follower's output and the detector filter's, at the take's rate."""
 
-    def compute() -> Signal:
-        note = transfer(input_network(circuit))
-        return filters.apply([(take.samples, note)], sample_rate=take.sample_rate)
+    def compute() -> tuple[Signal, Signal]:
+        paths = [[transfer(network(circuit))] for network in (input_network, detector_network)]
+        note, filtered = filters.apply([take.samples], paths, sample_rate=take.sample_rate)
+        return note, filtered
 
-    return cache.get(("input", circuit.input), compute)
+    return cache.get(("front", circuit.input, circuit.detector.filter), compute)

@@ -5,20 +5,16 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from sublatch.circuit.assemble import detector_network
 from sublatch.circuit.model import Circuit, Leveller, PeakLatch
-from sublatch.circuit.network import transfer
-from sublatch.signal import filters
 from sublatch.signal.latch import fixed_threshold_edges, latch_edges, peak_store
 
 Signal = NDArray[np.float64]
 
 
-def comparator_input(samples: Signal, *, sample_rate: int, circuit: Circuit) -> Signal:
-    """Return what the comparator sees, in volts (n,), for a take in volts (n,)."""
-    heard = filters.apply([(samples, transfer(detector_network(circuit)))], sample_rate=sample_rate)
-    if circuit.detector.leveller is not None:
-        heard = levelled(heard, sample_rate=sample_rate, leveller=circuit.detector.leveller)
+def comparator_input(filtered: Signal, *, sample_rate: int, circuit: Circuit) -> Signal:
+    """Return what the comparator sees, in volts (n,), of the detector filter's output in volts (n,)."""
+    leveller = circuit.detector.leveller
+    heard = filtered if leveller is None else levelled(filtered, sample_rate=sample_rate, leveller=leveller)
     return heard if circuit.switches.drive == "normal" else -heard
 
 

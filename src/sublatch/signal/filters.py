@@ -25,35 +25,40 @@ BLOCK = 1 << 17
 """Least block length in samples."""
 
 
-def apply(sources: Sequence[tuple[Signal, Transfer]], *, sample_rate: float) -> Signal:
-    """Return the sum of several signals, each through its own transfer function.
+def apply(sources: Sequence[Signal], paths: Sequence[Sequence[Transfer]], *, sample_rate: float) -> list[Signal]:
+    """Return outputs that are each the sum of all sources, each source through its own transfer function.
 
     Parameters
     ----------
     sources
-        Signals (n,) of one length and rate, and the transfer function that each goes through.
+        Signals (n,) of one length and rate.
+    paths
+        For each output, the transfer function from each source.
     sample_rate
         Samples per second.
 
     Returns
     -------
-    NDArray
-        Samples (n,); what rings on after the signals' end is cut off.
+    list of NDArray
+        Samples (n,) of each output; what rings on after the sources' end is cut off.
     """
-    count = len(sources[0][0])
-    before = GUARD + ceil(DECAYED * max(t.settling_s for _, t in sources) * sample_rate)
+    count = len(sources[0])
+    slowest_s = max(transfer.settling_s for path in paths for transfer in path)
+    before = GUARD + ceil(DECAYED * slowest_s * sample_rate)
     size = _block_size(count, before)
     step = size - before - GUARD
     frequency = np.fft.rfftfreq(size, 1.0 / sample_rate)
-    gains = [t.response(frequency) for _, t in sources]
-    out = np.empty(count)
+    gains = [[transfer.response(frequency) for transfer in path] for path in paths]
+    outputs = [np.empty(count) for _ in paths]
     for start in range(0, count, step):
-        spectrum = np.zeros(len(frequency), complex)
-        for (samples, _), gain in zip(sources, gains, strict=True):
-            spectrum += gain * np.fft.rfft(_excerpt(samples, start - before, size))
+        spectra = [np.fft.rfft(_excerpt(samples, start - before, size)) for samples in sources]
         last = min(start + step, count)
-        out[start:last] = np.fft.irfft(spectrum, size)[before : before + last - start]
-    return out
+        for out, path in zip(outputs, gains, strict=True):
+            total = path[0] * spectra[0]
+            for gain, spectrum in zip(path[1:], spectra[1:], strict=True):
+                total += gain * spectrum
+            out[start:last] = np.fft.irfft(total, size)[before : before + last - start]
+    return outputs
 
 
 def _block_size(count: int, before: int) -> int:

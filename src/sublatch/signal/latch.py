@@ -35,15 +35,17 @@ def peak_store(samples: Signal, *, hold: float) -> Signal:
     """
     block = max(1, int(LARGEST_EXPONENT * hold))
     rise = np.exp(np.arange(min(block, len(samples))) / hold)
+    fall = 1.0 / rise
     out = np.empty(len(samples))
     held = 0.0
     for start in range(0, len(samples), block):
-        part = np.maximum(samples[start : start + block], 0.0)
+        part = out[start : start + block]
+        np.maximum(samples[start : start + block], 0.0, out=part)
         part[0] = max(part[0], held)
         part *= rise[: len(part)]
         np.maximum.accumulate(part, out=part)
-        np.divide(part, rise[: len(part)], out=out[start : start + block])
-        held = out[start + len(part) - 1] * np.exp(-1.0 / hold)
+        part *= fall[: len(part)]
+        held = part[-1] * np.exp(-1.0 / hold)
     return out
 
 
@@ -77,14 +79,22 @@ def latch_edges(samples: Signal, *, fraction: float, hold: float, floor: float) 
         Least threshold.
     """
     decay = np.exp(-1.0 / hold)
-    stores = [fraction * peak_store(side, hold=hold) for side in (samples, -samples)]
-    earlier = [np.concatenate(([0.0], store[:-1])) for store in stores]
-    high, low = (np.maximum(store * decay, floor) for store in earlier)
-    where = _changes(samples > high, samples < -low)
-    sides = _alternating(len(where))
-    store = np.where(sides > 0.0, earlier[0][where], earlier[1][where])
-    there, later = np.maximum(store, floor), np.maximum(store * decay, floor)
-    return refine(samples, _before(where), sides * there, sides * later)
+    stores = [peak_store(side, hold=hold) for side in (samples, -samples)]
+    past = [
+        _past(side, store, fraction * decay, floor) for side, store in zip((samples, -samples), stores, strict=True)
+    ]
+    where = _changes(*past)
+    sides, before = _alternating(len(where)), _before(where)
+    stored = fraction * np.where(where > 0, np.where(sides > 0.0, stores[0][before], stores[1][before]), 0.0)
+    there, later = np.maximum(stored, floor), np.maximum(stored * decay, floor)
+    return refine(samples, before, sides * there, sides * later)
+
+
+def _past(samples: Signal, store: Signal, share: float, floor: float) -> NDArray[np.bool_]:
+    """Return where samples (n,) pass the threshold that the store of one sample earlier sets."""
+    past = samples > floor
+    past[1:] &= samples[1:] > share * store[:-1]
+    return past
 
 
 def _changes(above: NDArray[np.bool_], below: NDArray[np.bool_]) -> NDArray[np.int64]:
