@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any, TypeVar
+import reprlib
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, TypeVar, get_args
 
 from pydantic import BaseModel, ConfigDict, ValidationError, model_validator
 from pydantic_core import PydanticCustomError
@@ -35,6 +39,13 @@ class Checked(BaseModel):
         return data
 
 
+@dataclass(frozen=True)
+class Unit:
+    """The unit of a field, told in its annotation so that messages can name it."""
+
+    symbol: str
+
+
 C = TypeVar("C", bound=Checked)
 
 
@@ -60,32 +71,86 @@ def check(kind: type[C], data: Mapping[str, Any], *, source: str, error: type[Su
     try:
         return kind.model_validate(data)
     except ValidationError as problem:
-        raise error(explain(problem, data, source=source)) from None
+        raise error("\n".join(_line(item, kind, data, source) for item in problem.errors(include_url=False))) from None
 
 
-def explain(problem: ValidationError, data: Any, *, source: str) -> str:
-    """Return one line for each thing that is wrong: key, what must hold, what came, and the file."""
-    lines = []
-    for item in problem.errors(include_url=False):
-        path = _dotted(item, data)
-        message = _plain(item)
-        came = item["input"]
-        shown = isinstance(came, (str, int, float)) and item["type"] != "missing" and repr(came) not in message
-        lines.append(f"{source}: {path + ': ' if path else ''}{message}{f', got {came!r}' if shown else ''}")
-    return "\n".join(lines)
+def toml_text(path: Path, *, what: str, missing: str, error: type[SublatchError]) -> str:
+    """Return the text of a TOML file.
+
+    Parameters
+    ----------
+    path
+        The file, in UTF-8.
+    what
+        What it is, for the message, such as "plan".
+    missing
+        What to say after "no such plan" where there is none.
+    error
+        The error to raise.
+
+    Raises
+    ------
+    SublatchError
+        Of the kind `error`, when the file is not there or is no text.
+    """
+    try:
+        return path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        raise error(f"{path}: no such {what}; {missing}") from None
+    except IsADirectoryError:
+        raise error(f"{path}: must be a {what} file, got a folder") from None
+    except UnicodeDecodeError:
+        raise error(f"{path}: must be a text file in UTF-8, got something else") from None
+    except (OSError, ValueError) as problem:  # ValueError: a null character in the path
+        raise error(f"{str(path)!r}: cannot be read: {getattr(problem, 'strerror', None) or problem}") from None
 
 
-def _dotted(item: Any, data: Any) -> str:
-    """Return the key in dotted form, without the kinds that the checker puts in between."""
-    words = ""
-    here = data
+def parse_toml(text: str, *, source: str, error: type[SublatchError]) -> dict[str, Any]:
+    """Return the tables of a TOML document.
+
+    Parameters
+    ----------
+    text
+        The document.
+    source
+        Name of the file or built-in, for the message.
+    error
+        The error to raise.
+
+    Raises
+    ------
+    SublatchError
+        Of the kind `error`, when it is no TOML.
+    """
+    try:
+        return tomllib.loads(text)
+    except ValueError as problem:  # TOMLDecodeError, and numbers of thousands of digits
+        raise error(f"{source}: must be a TOML file: {str(problem)[:1].lower()}{str(problem)[1:]}") from None
+    except RecursionError:
+        raise error(f"{source}: must be a TOML file, got brackets nested too deeply") from None
+
+
+def _line(item: Any, kind: type[Checked], data: Any, source: str) -> str:
+    """Return one problem as a line: the file, the key, what must hold, what came."""
+    key, came = _place(item, data)
+    message = _plain(item, _unit(kind, item["loc"]))
+    came = came if isinstance(came, (str, int, float)) else item["input"]
+    told = item["type"] in TELLS_ALL or ", got " in message
+    return f"{source}: {key + ': ' if key else ''}{message}{'' if told else f', got {_shown(came)}'}{_hint(item)}"
+
+
+def _place(item: Any, data: Any) -> tuple[str, Any]:
+    """Return the key in dotted form, without the kinds that the checker puts in between, and what is there."""
+    words, here = "", data
     for step in item["loc"]:
-        found = here[step] if _has(here, step) else None
-        if found is None and not (item["type"] == "missing" and step == item["loc"][-1]):
+        if _has(here, step):
+            here = here[step]
+        elif item["type"] != "missing" or step != item["loc"][-1]:
             continue
-        here = found
-        words += f"[{step + 1}]" if isinstance(step, int) else f"{'.' if words else ''}{step}"
-    return words
+        words += _index(step, here) if isinstance(step, int) else f"{'.' if words else ''}{step}"
+    if item["type"] in {"union_tag_invalid", "union_tag_not_found"}:
+        words += f"{'.' if words else ''}{item['ctx']['discriminator']}".replace("'", "")
+    return words, here
 
 
 def _has(here: Any, step: int | str) -> bool:
@@ -95,36 +160,115 @@ def _has(here: Any, step: int | str) -> bool:
     return isinstance(here, (list, tuple)) and isinstance(step, int) and step < len(here)
 
 
+def _index(step: int, entry: Any) -> str:
+    """Return the place in a list, counted from 1, and the name of what is there if it has one."""
+    name = entry.get("name") if isinstance(entry, Mapping) else None
+    return f"[{step + 1}]{f' ({name})' if isinstance(name, str) and name else ''}"
+
+
+def _unit(kind: type[Checked], steps: tuple[int | str, ...]) -> str:
+    """Return the unit of the field that the steps lead to, an empty text where it has none."""
+    kinds, unit = [kind], ""
+    for step in steps:
+        fields = [one.model_fields[step] for one in kinds if step in one.model_fields]
+        if not fields:  # the place in a list, or one of several kinds
+            kinds = [one for one in kinds if step in _tags(one)] or kinds
+            continue
+        found = [part for field in fields for part in (*field.metadata, *_parts(field.annotation))]
+        kinds = [part for part in found if isinstance(part, type) and issubclass(part, Checked)]
+        unit = next((part.symbol for part in found if isinstance(part, Unit)), "")
+    return unit
+
+
+def _parts(annotation: Any) -> Iterator[Any]:
+    """Give an annotation and everything it is made of."""
+    yield annotation
+    for part in get_args(annotation):
+        yield from _parts(part)
+
+
+def _tags(kind: type[Checked]) -> set[Any]:
+    """Return the texts that tell a record of this kind from others."""
+    return {tag for field in kind.model_fields.values() for tag in get_args(field.annotation) if isinstance(tag, str)}
+
+
+TELLS_ALL = {"missing", "union_tag_not_found", "unknown_key", "value_error"}
+"""Problems whose message leaves nothing to add."""
 LIMITS = {
     "greater_than": ("more than", "gt"),
     "greater_than_equal": ("at least", "ge"),
     "less_than": ("less than", "lt"),
     "less_than_equal": ("at most", "le"),
 }
+PREFIXES = ((1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"), (1e-12, "p"))
+PLAIN = {
+    "missing": "this key is needed and is not there",
+    "union_tag_not_found": "this key is needed and is not there",
+    "string_type": "must be a text in quotes",
+    "string_too_short": "must not be empty",
+    "int_type": "must be a whole number",
+    "int_parsing": "must be a whole number",
+    "int_from_float": "must be a whole number",
+    "float_type": "must be a number",
+    "float_parsing": "must be a number",
+    "list_type": "must be a list",
+    "tuple_type": "must be a list",
+    "too_short": "must not be empty",
+    "model_type": "must be a table of keys and values",
+    "model_attributes_type": "must be a table of keys and values",
+    "dict_type": "must be a table of keys and values",
+}
+"""What must hold, by the checker's own name for the problem."""
 
 
-def _plain(item: Any) -> str:
+def _plain(item: Any, unit: str) -> str:
     """Return what must hold, in plain words."""
     kind, context = item["type"], item.get("ctx", {})
     if kind == "value_error":
         return str(context["error"])
-    if kind == "missing":
-        return "this key is needed and is not there"
+    if kind in PLAIN:
+        return PLAIN[kind]
     if kind in LIMITS:
         words, key = LIMITS[kind]
-        return f"must be {words} {context[key]:g} (in SI units)"
+        return f"must be {words} {_with_unit(context[key], unit)}"
     if kind == "literal_error":
-        return "must be " + _choice(str(context["expected"]).replace(" or ", ", ").split(", "), item["input"])
+        return _choice(str(context["expected"]).replace(" or ", ", ").split(", "), item["input"])
     if kind == "union_tag_invalid":
-        return "kind must be " + _choice(str(context["expected_tags"]).split(", "), context["tag"])
-    if kind == "union_tag_not_found":
-        return f"needs the key {context['discriminator']}"
-    if kind in {"model_type", "model_attributes_type", "dict_type"}:
-        return "must be a table of keys and values"
+        return _choice(str(context["expected_tags"]).split(", "), context["tag"])
     return str(item["msg"])
+
+
+def _with_unit(value: float, unit: str) -> str:
+    """Return a limit with its unit, such as "5 ms"."""
+    if not unit or unit == "dB" or not value:
+        return f"{value:g} {unit}".rstrip()
+    step, prefix = next((pair for pair in PREFIXES if abs(value) >= 0.999 * pair[0]), PREFIXES[-1])
+    return f"{value / step:g} {prefix}{unit}"
 
 
 def _choice(allowed: list[str], came: Any) -> str:
     """Return the allowed values, what came, and the nearest."""
     names = [name.strip("'") for name in allowed]
-    return f"one of {', '.join(names)}, got {came!r}{nearest_hint(str(came), names)}"
+    hint = "; leave out the quotes" if came in allowed else nearest_hint(str(came), names)
+    return f"must be one of {', '.join(names)}, got {_shown(came)}{hint}"
+
+
+def _hint(item: Any) -> str:
+    """Return what was probably meant where a list is asked for and a table or a single value came."""
+    if item["type"] not in {"list_type", "tuple_type"}:
+        return ""
+    key = next((step for step in reversed(item["loc"]) if isinstance(step, str)), "")
+    if isinstance(item["input"], Mapping):
+        return f"; write [[{key}]] with two brackets, once for each"
+    return f"; write it in brackets: {key} = [{_shown(item['input'])}]"
+
+
+def _shown(value: Any) -> str:
+    """Return a value much as the file has it, cut where it is long."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, (int, float)):
+        return f"{value:g}" if isinstance(value, float) else str(value)
+    if isinstance(value, str):
+        return repr(value) if len(value) <= 60 else repr(value[:57] + "…")
+    return str(value) if hasattr(value, "isoformat") else reprlib.repr(value)

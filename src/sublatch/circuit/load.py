@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from copy import deepcopy
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from sublatch.checked import check
-from sublatch.circuit.filters import FILTER_KINDS
+from sublatch.checked import Checked, check, parse_toml, toml_text
 from sublatch.circuit.model import Circuit, GainGated, PeakLatch, PolaritySwitched, ZeroCrossing
 from sublatch.errors import CircuitError, nearest_hint
 
@@ -18,8 +16,7 @@ Changes = Mapping[str, Any]
 """Settings by their dotted path, such as ``{"knobs.tone": 3.5, "filter.kind": "first-order"}``."""
 
 _LIBRARY = files("sublatch.circuit") / "library"
-_KINDS = {
-    "filter": FILTER_KINDS,
+_KINDS: dict[str, tuple[type[Checked], ...]] = {
     "detector": (PeakLatch, ZeroCrossing),
     "octave": (PolaritySwitched, GainGated),
 }
@@ -55,8 +52,9 @@ def load_circuit(name: str | Path, *, changes: Changes | None = None, folder: Pa
     name
         Name of a built-in circuit, or path of a TOML file (it ends in ``.toml``).
     changes
-        Settings to change, by dotted path. A changed ``kind`` brings the new kind's own values and drops
-        the settings, knob and switch that only the old kind had.
+        Settings to change, by dotted path; a table changes the settings in it and leaves its others. A changed
+        ``filter.kind`` brings the new filter with its own values, and drops the tone knob and peak switch of the old
+        one; any other changed ``kind`` drops the settings that only the old kind had.
     folder
         Where a relative path starts; the working folder when not given.
 
@@ -66,29 +64,17 @@ def load_circuit(name: str | Path, *, changes: Changes | None = None, folder: Pa
         When the circuit is unknown, is no TOML, or has a key or value that cannot be.
     """
     source = str(name)
-    if isinstance(name, Path) or source.endswith(".toml"):
-        text = _read((folder or Path()) / name)
+    if isinstance(name, Path) or source.lower().endswith(".toml"):
+        built_in = f"built in are {', '.join(circuit_names())}"
+        text = toml_text((folder or Path()) / name, what="circuit", missing=built_in, error=CircuitError)
     else:
         text = circuit_text(source)
+    data = parse_toml(text, source=source, error=CircuitError)
     try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as problem:
-        raise CircuitError(f"{source}: must be a TOML file: {problem}") from None
-    return check(Circuit, changed(data, changes or {}), source=source, error=CircuitError)
-
-
-def _read(path: Path) -> str:
-    """Return the text of a circuit file."""
-    try:
-        return path.read_text(encoding="utf-8")
-    except FileNotFoundError:
-        raise CircuitError(f"{path}: no such circuit file; built in are {', '.join(circuit_names())}") from None
-    except IsADirectoryError:
-        raise CircuitError(f"{path}: must be a circuit file, got a folder") from None
-    except UnicodeDecodeError:
-        raise CircuitError(f"{path}: must be a text file in UTF-8, got something else") from None
-    except OSError as problem:
-        raise CircuitError(f"{path}: cannot be read: {problem.strerror}") from None
+        settings = changed(data, changes or {})
+    except CircuitError as problem:
+        raise CircuitError(f"{source}: {problem}") from None
+    return check(Circuit, settings, source=source, error=CircuitError)
 
 
 def changed(data: Mapping[str, Any], changes: Changes) -> dict[str, Any]:
@@ -100,17 +86,27 @@ def changed(data: Mapping[str, Any], changes: Changes) -> dict[str, Any]:
         When a path leads through something that is not a table.
     """
     result: dict[str, Any] = deepcopy(dict(data))
-    kinds_first = sorted(changes, key=lambda path: not path.endswith("kind"))
-    for path in kinds_first:
-        table, key = _table(result, path)
-        if key == "kind" and table.get("kind") != changes[path]:
-            _change_kind(result, table, path, changes[path])
-        table[key] = deepcopy(changes[path])
+    single = dict(_single(changes))
+    for path in sorted(single, key=lambda path: path.rpartition(".")[2] != "kind"):
+        _set(result, path, single[path])
+    if _filter_kind(result) != _filter_kind(data):
+        for table, control in (("knobs", "tone"), ("switches", "peak")):
+            if f"{table}.{control}" not in single and isinstance(result.get(table), dict):
+                result[table].pop(control, None)
     return result
 
 
-def _table(data: dict[str, Any], path: str) -> tuple[dict[str, Any], str]:
-    """Return the table that a dotted path ends in, made where absent, and the last key."""
+def _single(settings: Mapping[str, Any], above: str = "") -> Iterator[tuple[str, Any]]:
+    """Give each single setting with its whole path."""
+    for key, value in settings.items():
+        if isinstance(value, Mapping) and value:
+            yield from _single(value, f"{above}{key}.")
+        else:
+            yield f"{above}{key}", value
+
+
+def _set(data: dict[str, Any], path: str, value: Any) -> None:
+    """Put one setting in its place."""
     *steps, key = path.split(".")
     if not all((*steps, key)):
         raise CircuitError(f"a setting is named like knobs.tone, got {path!r}")
@@ -119,15 +115,21 @@ def _table(data: dict[str, Any], path: str) -> tuple[dict[str, Any], str]:
         table = table.setdefault(step, {})
         if not isinstance(table, dict):
             raise CircuitError(f"{path}: {step} is a value, not a table, so nothing in it can be set")
-    return table, key
+    if key == "kind" and steps and table.get("kind") != value:
+        _drop_what_is_old(table, steps[-1], value)
+    if not (value == {} and isinstance(table.get(key), dict)):
+        table[key] = deepcopy(value)
 
 
-def _change_kind(data: dict[str, Any], table: dict[str, Any], path: str, kind: Any) -> None:
-    """Drop from `table` what the new kind does not have, and the controls that only the old filter had."""
-    new = next((k for k in _KINDS.get(path.split(".")[-2], ()) if k.model_fields["kind"].default == kind), None)
+def _drop_what_is_old(table: dict[str, Any], name: str, kind: Any) -> None:
+    """Drop the settings that the new kind does not have: all of a filter's, where one name is not one part."""
+    new = next((known for known in _KINDS.get(name, ()) if known.model_fields["kind"].default == kind), None)
     keep = set(new.model_fields) if new is not None else set()
     for key in [key for key in table if key not in keep]:
         del table[key]
-    if path == "filter.kind":
-        data.get("knobs", {}).pop("tone", None)
-        data.get("switches", {}).pop("peak", None)
+
+
+def _filter_kind(data: Mapping[str, Any]) -> Any:
+    """Return the kind of the output filter, none where the file does not say."""
+    chosen = data.get("filter", {})
+    return chosen.get("kind", "none") if isinstance(chosen, Mapping) else None

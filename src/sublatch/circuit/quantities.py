@@ -8,6 +8,7 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field
 
 from sublatch import units
+from sublatch.checked import Unit
 
 
 def _position(value: Any) -> float:
@@ -21,22 +22,22 @@ def _position(value: Any) -> float:
     return position
 
 
-Ohms = Annotated[float, BeforeValidator(units.ohms), Field(ge=0.1, le=100e6)]
+Ohms = Annotated[float, BeforeValidator(units.ohms), Unit("Ω"), Field(ge=0.1, le=100e6)]
 """A resistance, 0.1 Ω to 100 MΩ."""
 
-Farads = Annotated[float, BeforeValidator(units.farads), Field(ge=1e-12, le=0.1)]
+Farads = Annotated[float, BeforeValidator(units.farads), Unit("F"), Field(ge=1e-12, le=0.1)]
 """A capacitance, 1 pF to 0.1 F."""
 
-Volts = Annotated[float, BeforeValidator(units.volts), Field(ge=0.0, le=100.0)]
+Volts = Annotated[float, BeforeValidator(units.volts), Unit("V"), Field(ge=0.0, le=100.0)]
 """A voltage, 0 to 100 V."""
 
-Supply = Annotated[float, BeforeValidator(units.volts), Field(ge=1.0, le=60.0)]
+Supply = Annotated[float, BeforeValidator(units.volts), Unit("V"), Field(ge=1.0, le=60.0)]
 """A supply voltage, 1 to 60 V."""
 
-Seconds = Annotated[float, BeforeValidator(units.seconds), Field(ge=0.0, le=10.0)]
+Seconds = Annotated[float, BeforeValidator(units.seconds), Unit("s"), Field(ge=0.0, le=10.0)]
 """A duration, 0 to 10 s."""
 
-Decibels = Annotated[float, BeforeValidator(units.decibels), Field(ge=-200.0, le=60.0)]
+Decibels = Annotated[float, BeforeValidator(units.decibels), Unit("dB"), Field(ge=-200.0, le=60.0)]
 """A gain, −200 to 60 dB."""
 
 Share = Annotated[float, BeforeValidator(units.fraction), Field(ge=0.0, le=1.0)]

@@ -23,6 +23,8 @@ SHORTEST_S = 0.4
 """One gating block of BS.1770."""
 LOW_BAND_HZ = (20.0, 200.0)
 LOW_BAND_RATE = 1000
+FOR_LEVELS = "HQ"
+"""soxr's 20-bit setting, ample for a level."""
 SINE_DB = 20 * log10(sqrt(2.0))
 """AES17: how far the numeric RMS of a full-scale sine lies below its peak."""
 
@@ -82,7 +84,7 @@ def loudness(samples: Signal, *, sample_rate: int) -> float | None:
         return None
     import pyloudnorm
 
-    samples = resampled(samples, sample_rate, LOUDNESS_RATE)
+    samples = resampled(samples, sample_rate, LOUDNESS_RATE, quality=FOR_LEVELS)
     if len(samples) < SHORTEST_S * LOUDNESS_RATE:
         return None
     meter = pyloudnorm.Meter(LOUDNESS_RATE, filter_class="DeMan", block_size=SHORTEST_S)
@@ -92,7 +94,7 @@ def loudness(samples: Signal, *, sample_rate: int) -> float | None:
 
 def _low_band_power(samples: Signal, sample_rate: int) -> float:
     """Return the mean square of what lies in the low band."""
-    slow = resampled(samples, sample_rate, LOW_BAND_RATE)
+    slow = resampled(samples, sample_rate, LOW_BAND_RATE, quality=FOR_LEVELS)
     if len(slow) < 2:
         return 0.0
     spectrum = np.fft.rfft(slow)

@@ -22,11 +22,11 @@ def halved(samples: Signal) -> Signal:
     return _resized(resampled(samples, 2, 1), (len(samples) + 1) // 2)
 
 
-def resampled(samples: Signal, rate: float, new_rate: float) -> Signal:
+def resampled(samples: Signal, rate: float, new_rate: float, *, quality: str = QUALITY) -> Signal:
     """Return a signal (n,) at another rate, aligned with it."""
     if rate == new_rate or len(samples) == 0:
         return samples
-    return np.asarray(soxr.resample(samples, rate, new_rate, quality=QUALITY), dtype=np.float64)
+    return np.asarray(soxr.resample(samples, rate, new_rate, quality=quality), dtype=np.float64)
 
 
 def _resized(samples: Signal, count: int) -> Signal:
