@@ -136,7 +136,7 @@ def _line(item: Any, kind: type[Checked], data: Any, source: str) -> str:
     message = _plain(item, _unit(kind, item["loc"]))
     came = came if isinstance(came, (str, int, float)) else item["input"]
     told = item["type"] in TELLS_ALL or ", got " in message
-    return f"{source}: {key + ': ' if key else ''}{message}{'' if told else f', got {_shown(came)}'}{_hint(item)}"
+    return f"{source}: {key + ': ' if key else ''}{message}{'' if told else f', got {shown(came)}'}{_hint(item)}"
 
 
 def _place(item: Any, data: Any) -> tuple[str, Any]:
@@ -226,8 +226,12 @@ def _plain(item: Any, unit: str) -> str:
     kind, context = item["type"], item.get("ctx", {})
     if kind == "value_error":
         return str(context["error"])
+    if kind == "missing" and isinstance(item["loc"][-1], int):
+        return "one more entry is needed here"
     if kind in PLAIN:
         return PLAIN[kind]
+    if kind in {"too_long", "string_too_long"}:
+        return f"must have at most {context['max_length']} {'entries' if kind == 'too_long' else 'characters'}"
     if kind in LIMITS:
         words, key = LIMITS[kind]
         return f"must be {words} {_with_unit(context[key], unit)}"
@@ -250,7 +254,7 @@ def _choice(allowed: list[str], came: Any) -> str:
     """Return the allowed values, what came, and the nearest."""
     names = [name.strip("'") for name in allowed]
     hint = "; leave out the quotes" if came in allowed else nearest_hint(str(came), names)
-    return f"must be one of {', '.join(names)}, got {_shown(came)}{hint}"
+    return f"must be one of {', '.join(names)}, got {shown(came)}{hint}"
 
 
 def _hint(item: Any) -> str:
@@ -260,10 +264,10 @@ def _hint(item: Any) -> str:
     key = next((step for step in reversed(item["loc"]) if isinstance(step, str)), "")
     if isinstance(item["input"], Mapping):
         return f"; write [[{key}]] with two brackets, once for each"
-    return f"; write it in brackets: {key} = [{_shown(item['input'])}]"
+    return f"; write it in brackets: {key} = [{shown(item['input'])}]"
 
 
-def _shown(value: Any) -> str:
+def shown(value: Any) -> str:
     """Return a value much as the file has it, cut where it is long."""
     if isinstance(value, bool):
         return str(value).lower()

@@ -116,3 +116,23 @@ def test_a_signal_under_a_gating_block_has_no_loudness():
 
 def test_one_sample_has_a_peak():
     assert levels(np.array([0.5]), sample_rate=48000).peak_dbfs == pytest.approx(-6.02, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("divisor", "degrees", "amplitude", "expected"),
+    [(4, 0, 0.5, -6.0), (4, 45, 0.5, -6.0), (6, 60, 0.5, -6.0), (8, 67.5, 0.5, -6.0), (4, 45, 1.41, 3.0)],
+)
+def test_true_peak(divisor, degrees, amplitude, expected):
+    """EBU Tech 3341, cases 15 to 19, a faded tone at fs/divisor; tolerance of the document: +0.2, −0.4 dB."""
+    n = np.arange(48000)
+    fade = np.clip(np.minimum(n, n[::-1]) / 4800, 0, 1)
+    found = levels(
+        amplitude * fade * np.sin(2 * np.pi * n / divisor + np.radians(degrees)), sample_rate=48000
+    ).true_peak_dbtp
+    assert expected - 0.4 <= found <= expected + 0.2
+    assert found == pytest.approx(expected, abs=0.03)
+
+
+def test_true_peak_is_never_below_the_sample_peak(rng):
+    found = levels(0.1 * rng.standard_normal(48000), sample_rate=48000)
+    assert found.true_peak_dbtp >= found.peak_dbfs

@@ -6,9 +6,10 @@ import json
 from collections.abc import Iterable
 from dataclasses import asdict
 from hashlib import sha256
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import Any
 
+from sublatch.files import made_here
 from sublatch.outputs import guard, write_text
 from sublatch.signal.levels import Levels
 
@@ -32,7 +33,8 @@ class Ledger:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        known = _read(folder / LEDGER_NAME)
+        self._path = folder / LEDGER_NAME
+        known = _read(self._path) or {}
         self._old_files: dict[str, dict[str, str]] = known.get("files", {})
         self._old_measured: dict[str, dict[str, Any]] = known.get("measured", {})
         self._files: dict[str, dict[str, str]] = {}
@@ -43,25 +45,32 @@ class Ledger:
         found = self._old_measured.get(key)
         if found is None:
             return None
-        self._measured[key] = found
-        return Levels(**found["levels"]), found["at_limit_share"]
+        try:
+            return Levels(**found["levels"]), found["at_limit_share"]
+        except (KeyError, TypeError):  # measured by an older version, other quantities
+            return None
 
     def measure(self, key: str, levels: Levels, at_limit_share: float) -> None:
         """Note what was found for a rendering."""
         self._measured[key] = {"levels": asdict(levels), "at_limit_share": at_limit_share}
 
     def is_ours(self, path: Path) -> bool:
-        """Return whether a file is as this program wrote it."""
-        known = self._old_files.get(self._name(path)) or self._files.get(self._name(path))
-        return known is not None and known["sha256"] == _file_digest(path)
+        """Return whether a file is as this program wrote it; a sound file says so itself."""
+        return self._is_unchanged(path) or made_here(path)
 
     def is_current(self, path: Path, key: str) -> bool:
         """Return whether a file is as this program wrote it, from the very same facts; it is then kept."""
         known = self._old_files.get(self._name(path))
-        current = known is not None and known["key"] == key and self.is_ours(path)
-        if current and known is not None:
-            self._files[self._name(path)] = known
+        current = known is not None and known["key"] == key and self._is_unchanged(path)
+        if current:
+            self.keep(path)
         return current
+
+    def keep(self, path: Path) -> None:
+        """Go on knowing a file of an earlier run, whatever it holds."""
+        known = self._old_files.get(self._name(path))
+        if known is not None:
+            self._files[self._name(path)] = known
 
     def guard(self, paths: Iterable[Path], *, overwrite: bool) -> None:
         """Refuse, before anything is written, to replace what is not this program's own.
@@ -71,6 +80,7 @@ class Ledger:
         OutputError
             Naming the first such file.
         """
+        guard(self._path, overwrite=overwrite, made_here=lambda path: _read(path) is not None)
         for path in paths:
             guard(path, overwrite=overwrite, made_here=self.is_ours)
 
@@ -82,33 +92,53 @@ class Ledger:
         """Remove files of earlier runs that this one has no use for and nobody has changed."""
         for name in self._old_files.keys() - self._files.keys():
             path = self.folder / name
-            if self.is_ours(path):
+            if self._is_unchanged(path):
                 path.unlink(missing_ok=True)
                 _drop_if_empty(path.parent, self.folder)
 
     def save(self) -> None:
-        """Write the ledger."""
-        known = {"format": FORMAT, "files": self._files, "measured": self._measured}
-        write_text(self.folder / LEDGER_NAME, json.dumps(known, indent=1, sort_keys=True) + "\n")
+        """Write the ledger, unless it says the same already."""
+        if (self._files, self._measured) != (self._old_files, self._old_measured):
+            self._write(self._files, self._measured)
 
-    def save_interrupted(self) -> None:
-        """Write the ledger of a run that did not come to its end: what it wrote, and what is still there from before."""
-        self._files = {**self._old_files, **self._files}
-        self._measured = {**self._old_measured, **self._measured}
-        self.save()
+    def save_so_far(self) -> None:
+        """Write the ledger of a run that has not come to its end: what it wrote, and what is there from before."""
+        self._write({**self._old_files, **self._files}, {**self._old_measured, **self._measured})
+
+    def _write(self, files: dict[str, dict[str, str]], measured: dict[str, dict[str, Any]]) -> None:
+        """Write the ledger."""
+        known = {"format": FORMAT, "files": files, "measured": measured}
+        write_text(self._path, json.dumps(known, indent=1, sort_keys=True) + "\n")
+
+    def _is_unchanged(self, path: Path) -> bool:
+        """Return whether a file is the very one that this program wrote."""
+        known = self._old_files.get(self._name(path))
+        return known is not None and known["sha256"] == _file_digest(path)
 
     def _name(self, path: Path) -> str:
         """Return a file's name from the folder on."""
         return path.relative_to(self.folder).as_posix()
 
 
-def _read(path: Path) -> dict[str, Any]:
-    """Return what a ledger holds; nothing where there is none or it cannot be understood."""
+def _read(path: Path) -> dict[str, Any] | None:
+    """Return what a ledger holds; None where there is none, or something else has its name."""
     try:
         known = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return {}
-    return known if isinstance(known, dict) and known.get("format") == FORMAT else {}
+        files = {
+            name: {"key": str(facts["key"]), "sha256": str(facts["sha256"])}
+            for name, facts in known["files"].items()
+            if _stays_inside(name)
+        }
+        measured = dict(known["measured"])
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return None
+    return {"files": files, "measured": measured} if known.get("format") == FORMAT else None
+
+
+def _stays_inside(name: str) -> bool:
+    """Return whether a name leads to a file in the folder, and not out of it."""
+    path = PurePosixPath(name)
+    return not path.is_absolute() and ".." not in path.parts and not Path(name).is_absolute()
 
 
 def _file_digest(path: Path) -> str | None:
@@ -120,6 +150,7 @@ def _file_digest(path: Path) -> str | None:
 
 
 def _drop_if_empty(folder: Path, top: Path) -> None:
-    """Remove a folder below `top` when nothing is left in it."""
-    if folder != top and not any(folder.iterdir()):
+    """Remove a folder below `top` when nothing is left in it, and those between."""
+    while folder != top and not any(folder.iterdir()):
         folder.rmdir()
+        folder = folder.parent

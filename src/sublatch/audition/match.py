@@ -8,6 +8,10 @@ from sublatch.audition.plan import Match
 from sublatch.signal.levels import Levels
 
 
+SILENT_DBFS = -144.0
+"""Peak below which a candidate counts as silent: half a step of a 24-bit file is 2⁻²⁴, −144.5 dBFS."""
+
+
 def matching_gains(levels: Sequence[Levels], *, match: Match, headroom_db: float) -> tuple[list[float], str]:
     """Return the gain in dB that each candidate needs, and what was made equal.
 
@@ -23,26 +27,31 @@ def matching_gains(levels: Sequence[Levels], *, match: Match, headroom_db: float
     Returns
     -------
     tuple
-        Gains in dB, and ``"loudness"``, ``"rms"``, ``"peak"`` or ``"none"``. A silent candidate gets 0 dB.
+        Gains in dB, and ``"loudness"``, ``"rms"``, ``"peak"`` or ``"none"``. A silent candidate gets 0 dB; where all
+        are silent, nothing is made equal.
 
     Notes
     -----
     The common level is the highest at which no peak passes the headroom, and never above the loudest candidate's own:
     nothing is limited, and the loudest is at most turned down.
     """
-    sounding = [item for item in levels if item.peak_dbfs is not None]
+    sounding = [item for item in levels if _sounds(item)]
     if not sounding:
-        return [0.0] * len(levels), match
+        return [0.0] * len(levels), "none"
     if match == "loudness" and any(item.loudness_lufs is None for item in sounding):
         match = "rms"
     if match == "none":
         common = min(0.0, -headroom_db - max(_peak(item) for item in sounding))
-        return [common if item.peak_dbfs is not None else 0.0 for item in levels], match
+        return [common if _sounds(item) else 0.0 for item in levels], match
     loudest = max(_quantity(item, match) for item in sounding)
     fitting = min(_quantity(item, match) - _peak(item) - headroom_db for item in sounding)
     target = min(loudest, fitting)
-    gains = [0.0 if item.peak_dbfs is None else target - _quantity(item, match) for item in levels]
-    return gains, match
+    return [target - _quantity(item, match) if _sounds(item) else 0.0 for item in levels], match
+
+
+def _sounds(levels: Levels) -> bool:
+    """Return whether a candidate is not silent."""
+    return levels.peak_dbfs is not None and levels.rms_dbfs is not None and levels.peak_dbfs > SILENT_DBFS
 
 
 def _quantity(levels: Levels, match: Match) -> float:
@@ -53,6 +62,6 @@ def _quantity(levels: Levels, match: Match) -> float:
 
 
 def _peak(levels: Levels) -> float:
-    """Return the peak of a candidate that is not silent."""
+    """Return the true peak of a candidate that is not silent."""
     assert levels.peak_dbfs is not None
-    return levels.peak_dbfs
+    return levels.peak_dbfs if levels.true_peak_dbtp is None else levels.true_peak_dbtp

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import tomllib
-from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import AfterValidator, BeforeValidator, Field
 
-from sublatch.checked import Checked, check
+from sublatch.checked import Checked, check, parse_toml, shown, toml_text
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.quantities import Decibels, Volts
@@ -20,14 +18,38 @@ from sublatch.outputs import safe_name
 Match = Literal["loudness", "rms", "peak", "none"]
 BYPASSED = "bypassed"
 """Name of the take itself among the candidates."""
-Setting = str | int | float | bool | dict[str, Any] | list[Any]
-Settings = dict[str, Setting]
+
+
+def _settings(value: dict[str, Any]) -> dict[str, Any]:
+    """Refuse settings that no circuit has."""
+    for path, setting in value.items():
+        if hasattr(setting, "isoformat"):
+            raise ValueError(f"{path} must be a text, a number or a table, got the date {setting.isoformat()}")
+    return value
+
+
+def _sweep_value(value: Any) -> Any:
+    """Refuse what does not vary a setting."""
+    if isinstance(value, bool) or not isinstance(value, (str, int, float)):
+        raise ValueError(f"must be a number or a text, got {shown(value)}")
+    return value
+
+
+def _path(value: str) -> str:
+    """Refuse what no system has as a path."""
+    if "\0" in value:
+        raise ValueError(f"must be a path, got {value!r} with a null character in it")
+    return value
+
+
+PathText = Annotated[str, Field(min_length=1), AfterValidator(_path)]
+Settings = Annotated[dict[str, Any], AfterValidator(_settings)]
 
 
 class TakeEntry(Checked):
     """One take of a plan."""
 
-    file: str = Field(min_length=1, description="The recording, from the plan's folder on.")
+    file: PathText = Field(description="The recording, from the plan's folder on.")
     channel: Annotated[int, Field(ge=1)] | None = Field(None, description="Channel to use, counted from 1.")
     full_scale: Volts | None = Field(None, gt=0.0, description="Volts at 0 dBFS; the plan's when absent.")
 
@@ -41,7 +63,7 @@ class CandidateEntry(Checked):
     """One candidate of a plan."""
 
     name: str = Field(min_length=1, description="What it is called on the page and as a file.")
-    circuit: str = Field(min_length=1, description="A built-in circuit, or a circuit file from the plan's folder on.")
+    circuit: PathText = Field(description="A built-in circuit, or a circuit file from the plan's folder on.")
     set: Settings = Field({}, description="Settings to change, by dotted path.")
 
 
@@ -49,10 +71,10 @@ class SweepEntry(Checked):
     """Several candidates that differ in one setting."""
 
     name: str = Field(min_length=1, description="What they are called; the value comes after it.")
-    circuit: str = Field(min_length=1, description="A built-in circuit, or a circuit file from the plan's folder on.")
+    circuit: PathText = Field(description="A built-in circuit, or a circuit file from the plan's folder on.")
     set: Settings = Field({}, description="Settings to change in all of them, by dotted path.")
     vary: str = Field(min_length=1, description="The setting that differs, by dotted path.")
-    values: list[str | int | float] = Field(min_length=1, description="Its values.")
+    values: list[Annotated[Any, BeforeValidator(_sweep_value)]] = Field(min_length=1, description="Its values.")
 
 
 class Plan(Checked):
@@ -65,7 +87,7 @@ class Plan(Checked):
     takes: list[Annotated[TakeEntry, BeforeValidator(_take_entry)]] = Field(min_length=1, description="The recordings.")
     match: Match = Field("loudness", description="What is made equal before listening.")
     headroom: Decibels = Field(1.0, ge=0.0, description="How far the largest peak of a take stays below full scale.")
-    output: str = Field("audition", min_length=1, description="Folder to write, from the plan's folder on.")
+    output: PathText = Field("audition", description="Folder to write, from the plan's folder on.")
     candidates: list[CandidateEntry] = Field([], description="Circuits to compare.")
     sweeps: list[SweepEntry] = Field([], description="Circuits to compare over several values of one setting.")
 
@@ -122,18 +144,11 @@ def load_audition(path: str | Path) -> Audition:
 
 def _read(path: Path) -> dict[str, Any]:
     """Return the plan file's tables."""
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except FileNotFoundError:
-        raise PlanError(f"{path}: no such plan; 'sublatch demo my-sounds' writes one to start from") from None
-    except IsADirectoryError:
-        raise PlanError(f"{path}: must be a plan file, got a folder; is it {path / 'audition.toml'}?") from None
-    except tomllib.TOMLDecodeError as problem:
-        raise PlanError(f"{path}: must be a TOML file: {problem}") from None
-    except UnicodeDecodeError:
-        raise PlanError(f"{path}: must be a text file in UTF-8, got something else") from None
-    except OSError as problem:
-        raise PlanError(f"{path}: cannot be read: {problem.strerror}") from None
+    inside = path / "audition.toml"
+    if inside.is_file():
+        raise PlanError(f"{path}: must be a plan file, got a folder; is it {inside}?")
+    text = toml_text(path, what="plan", missing="'sublatch demo my-sounds' writes one to start from", error=PlanError)
+    return parse_toml(text, source=str(path), error=PlanError)
 
 
 def _expanded(sweep: SweepEntry) -> list[CandidateEntry]:
@@ -149,28 +164,37 @@ def _candidate(entry: CandidateEntry, path: Path) -> Candidate:
     try:
         circuit = load_circuit(entry.circuit, changes=entry.set, folder=path.parent)
     except CircuitError as problem:
-        raise PlanError(f"{path}: candidate {entry.name!r}: {problem}") from None
+        lines = (f"{path}: candidate {entry.name!r}: {line}" for line in str(problem).splitlines())
+        raise PlanError("\n".join(lines)) from None
     return Candidate(entry.name, entry.circuit, entry.set, circuit)
 
 
 def _check_names(names: list[str], path: Path) -> None:
     """Refuse names that are taken, reserved, or no file name."""
-    files = Counter(_file_name(name, path).casefold() for name in [BYPASSED, *names])
     for name in names:
         if name.casefold() == BYPASSED:
             raise PlanError(f"{path}: the name {BYPASSED!r} is kept for the take itself; choose another")
-        if files[_file_name(name, path).casefold()] > 1:
-            raise PlanError(f"{path}: every candidate needs a name of its own, got {name!r} more than once")
+    twice = _first_twice(names, path)
+    if twice:
+        raise PlanError(f"{path}: every candidate needs a name of its own, got {twice}")
 
 
 def _check_takes(plan: Plan, path: Path) -> None:
     """Refuse two takes that would be written to one folder."""
-    stems = Counter(_file_name(Path(entry.file).stem, path).casefold() for entry in plan.takes)
-    for entry in plan.takes:
-        if stems[_file_name(Path(entry.file).stem, path).casefold()] > 1:
-            raise PlanError(
-                f"{path}: takes need file names that differ, got {Path(entry.file).stem!r} more than once; rename one"
-            )
+    twice = _first_twice([Path(entry.file).stem for entry in plan.takes], path)
+    if twice:
+        raise PlanError(f"{path}: takes need file names that differ, got {twice}; rename one")
+
+
+def _first_twice(names: list[str], path: Path) -> str:
+    """Return in words the first name whose file another has already; an empty text without one."""
+    seen: dict[str, str] = {}
+    for name in names:
+        file = _file_name(name, path).casefold()
+        if file in seen:
+            return f"{name!r} {'more than once' if seen[file] == name else f'beside {seen[file]!r}'}"
+        seen[file] = name
+    return ""
 
 
 def _file_name(name: str, path: Path) -> str:

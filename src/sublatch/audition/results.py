@@ -114,6 +114,7 @@ COLUMNS = (
     "rms_dbfs",
     "low_band_dbfs",
     "peak_dbfs",
+    "true_peak_dbtp",
     "gain_db",
     "at_limit_share",
 )

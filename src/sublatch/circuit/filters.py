@@ -126,16 +126,6 @@ Filter = Annotated[
 ]
 """Any of the filters, told apart by its kind."""
 
-FILTER_KINDS: tuple[type[Checked], ...] = (
-    NoFilter,
-    FirstOrder,
-    SecondOrder,
-    ThirdOrder,
-    SweptSecondOrder,
-    OwnNetwork,
-)
-
-
 def works_with_tone(chosen: Filter) -> bool:
     """Return whether the tone knob moves a part of this filter."""
     if isinstance(chosen, OwnNetwork):

@@ -10,6 +10,7 @@ from sublatch.checked import Checked
 from sublatch.circuit.controls import Drive, Peak, Pot
 from sublatch.circuit.filters import Filter, FirstOrder, NoFilter, works_with_peak, works_with_tone
 from sublatch.circuit.quantities import Farads, Ohms, Position, Seconds, Share, Supply, Volts
+from sublatch.errors import CircuitError
 
 HALF_WAY: float = 5.0
 
@@ -165,7 +166,7 @@ class Circuit(Checked):
     def _has_the_controls_it_names(self) -> Self:
         """Refuse a knob or switch that works nothing."""
         if works_with_tone(self.detector.filter) or works_with_peak(self.detector.filter):
-            raise ValueError("the detector's filter has no knob or switch; give it fixed parts")
+            raise ValueError("detector.filter: the detector's filter has no knob or switch; give it fixed parts")
         for name, setting, works in (
             ("knobs.tone", self.knobs.tone, works_with_tone(self.filter)),
             ("switches.peak", self.switches.peak, works_with_peak(self.filter)),
@@ -177,8 +178,14 @@ class Circuit(Checked):
     @model_validator(mode="after")
     def _can_be_solved(self) -> Self:
         """Refuse a network without an answer, and a supply that leaves the output no room."""
-        self.filter.network(tone=self.tone, peak=self.peak)
-        self.detector.filter.network(tone=None, peak=None)
+        for name, chosen, tone, peak in (
+            ("filter", self.filter, self.tone, self.peak),
+            ("detector.filter", self.detector.filter, None, None),
+        ):
+            try:
+                chosen.network(tone=tone, peak=peak)
+            except CircuitError as problem:
+                raise ValueError(f"{name}: {problem}") from None
         low, high = self.limits
         if not low < 0.0 < high:
             raise ValueError(

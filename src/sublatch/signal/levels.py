@@ -25,6 +25,10 @@ LOW_BAND_HZ = (20.0, 200.0)
 LOW_BAND_RATE = 1000
 FOR_LEVELS = "HQ"
 """soxr's 20-bit setting, ample for a level."""
+TRUE_PEAK_OVERSAMPLING = 4
+"""BS.1770-4, annex 2; it under-reads by at most 0.69 dB, at the Nyquist frequency."""
+NEAR_PEAK, MARGIN = 0.65, 128
+"""A peak between samples has a sample of more than 1/√2 of it next to it, up to half the Nyquist frequency."""
 SINE_DB = 20 * log10(sqrt(2.0))
 """AES17: how far the numeric RMS of a full-scale sine lies below its peak."""
 
@@ -43,12 +47,15 @@ class Levels:
         RMS level of what lies from 20 Hz to 200 Hz, dB relative to a full-scale sine.
     peak_dbfs
         Largest sample, dB relative to full scale.
+    true_peak_dbtp
+        Largest value of the continuous signal, dB relative to full scale.
     """
 
     loudness_lufs: float | None
     rms_dbfs: float | None
     low_band_dbfs: float | None
     peak_dbfs: float | None
+    true_peak_dbtp: float | None = None
 
 
 def levels(samples: Signal, *, sample_rate: int, full_scale_volts: float = 1.0) -> Levels:
@@ -65,7 +72,7 @@ def levels(samples: Signal, *, sample_rate: int, full_scale_volts: float = 1.0) 
 
     Notes
     -----
-    Sources: ITU-R BS.1770-4 (gated loudness, one channel), AES17 (0 dBFS of RMS levels).
+    Sources: ITU-R BS.1770-4 (gated loudness, one channel; annex 2, true peak), AES17 (0 dBFS of RMS levels).
     """
     scaled = samples / full_scale_volts
     power = float(np.mean(np.square(scaled))) if len(scaled) else 0.0
@@ -75,6 +82,7 @@ def levels(samples: Signal, *, sample_rate: int, full_scale_volts: float = 1.0) 
         rms_dbfs=_finite(_db_power(power) + SINE_DB),
         low_band_dbfs=_finite(_db_power(_low_band_power(scaled, sample_rate)) + SINE_DB),
         peak_dbfs=_finite(2 * _db_power(peak)),
+        true_peak_dbtp=_finite(2 * _db_power(_true_peak(scaled, peak))),
     )
 
 
@@ -90,6 +98,20 @@ def loudness(samples: Signal, *, sample_rate: int) -> float | None:
     meter = pyloudnorm.Meter(LOUDNESS_RATE, filter_class="DeMan", block_size=SHORTEST_S)
     with np.errstate(divide="ignore"):
         return _finite(float(meter.integrated_loudness(samples)))
+
+
+def _true_peak(samples: Signal, peak: float) -> float:
+    """Return the largest value between the samples too, from the stretches that come near the largest sample."""
+    loud = np.flatnonzero(np.abs(samples) >= NEAR_PEAK * peak)
+    if peak == 0.0:
+        return 0.0
+    apart = np.flatnonzero(np.diff(loud) > 2 * MARGIN) + 1
+    largest = peak
+    for stretch in np.split(loud, apart):
+        excerpt = samples[max(stretch[0] - MARGIN, 0) : stretch[-1] + MARGIN]
+        fine = resampled(excerpt, 1, TRUE_PEAK_OVERSAMPLING, quality=FOR_LEVELS)
+        largest = max(largest, float(np.max(np.abs(fine))))
+    return largest
 
 
 def _low_band_power(samples: Signal, sample_rate: int) -> float:
