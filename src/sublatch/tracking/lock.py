@@ -1,0 +1,203 @@
+"""Lock: whether the drive runs at half the note's pitch, told from the times at which it changes.
+
+Time is measured in periods of the note: the reference pitch, integrated from the note's start, turns seconds into
+cycles, and a drive that locks changes once a cycle whatever the pitch does. Lock at an instant means that over the
+four cycles around it the drive's pitch is within 50 cents of half the note's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Signal = NDArray[np.float64]
+Kind = Literal["skip", "stall", "stray"]
+
+WINDOW_CYCLES = 4.0
+TOLERANCE_CENTS = 50.0
+GRID_PER_CYCLE = 8
+ODD_CYCLE = 0.2
+"""How far one change may be from a cycle after the one before, before it counts as the start of a dropout."""
+LEAST_CYCLES = 1.0
+"""A shorter stretch without lock is not counted as a dropout."""
+
+
+@dataclass(frozen=True)
+class Dropout:
+    """A stretch of a sounding note without lock.
+
+    Attributes
+    ----------
+    start_s, end_s
+        In seconds of the take.
+    kind
+        ``skip``: the drive at the note's own pitch; ``stall``: no drive; ``stray``: anything else.
+    """
+
+    start_s: float
+    end_s: float
+    kind: Kind
+
+
+@dataclass(frozen=True)
+class Lock:
+    """How a drive held on to one note.
+
+    Attributes
+    ----------
+    locked_share
+        Share of the note's time with lock, 0 to 1.
+    first_lock_s, last_lock_s
+        When it first locked and when it last did, in seconds of the take; None when it never did.
+    dropouts
+        In order of time.
+    """
+
+    locked_share: float
+    first_lock_s: float | None
+    last_lock_s: float | None
+    dropouts: tuple[Dropout, ...]
+
+    @property
+    def first_dropout_s(self) -> float | None:
+        """When lock was first missing, in seconds of the take."""
+        return self.dropouts[0].start_s if self.dropouts else None
+
+
+def lock(
+    drive: Signal,
+    *,
+    start_s: float,
+    end_s: float,
+    pitch_hz: float | None = None,
+    track: tuple[ArrayLike, ArrayLike] | None = None,
+) -> Lock:
+    """Return how a drive holds on to one note.
+
+    Parameters
+    ----------
+    drive
+        Times in seconds (m,) at which the first flip-flop changes: once a period of the note where it locks.
+    start_s, end_s
+        From where to where the note counts, in seconds.
+    pitch_hz
+        The note's pitch, where it is steady.
+    track
+        Times in seconds (k,) and pitch in hertz (k,) where it is not; one of the two is needed.
+
+    Raises
+    ------
+    ValueError
+        When neither a pitch nor a track is given, or the note has no length.
+    """
+    if end_s <= start_s:
+        raise ValueError(f"a note must end after it starts, got {start_s:.4f} s to {end_s:.4f} s")
+    to_cycles, to_seconds = _clock(start_s, end_s, pitch_hz, track)
+    length = float(to_cycles(np.array([end_s]))[0])
+    changes = to_cycles(drive[(drive >= start_s) & (drive <= end_s)])
+    grid = (np.arange(max(1, int(length * GRID_PER_CYCLE))) + 0.5) / GRID_PER_CYCLE
+    rate = rates(changes, grid, length=length)
+    locked = np.abs(cents_of(rate)) < TOLERANCE_CENTS
+    dropouts = [_dropout(changes, rate, grid, first, last, length, to_seconds) for first, last in _runs(~locked)]
+    times = to_seconds(grid[locked])
+    return Lock(
+        locked_share=float(np.mean(locked)),
+        first_lock_s=float(times[0]) if len(times) else None,
+        last_lock_s=float(times[-1]) if len(times) else None,
+        dropouts=tuple(d for d in dropouts if d is not None),
+    )
+
+
+def rates(changes: Signal, grid: Signal, *, length: float) -> Signal:
+    """Return the drive's changes a cycle, over the window around each place.
+
+    Parameters
+    ----------
+    changes
+        Where the drive changes, in cycles (m,).
+    grid
+        Where to tell, in cycles (n,).
+    length
+        The note's length in cycles; the window stays inside the note.
+    """
+    half = min(WINDOW_CYCLES, length) / 2
+    middle = np.clip(grid, half, length - half)
+    return (_count(changes, middle + half) - _count(changes, middle - half)) / (2 * half)
+
+
+def cents_of(rate: Signal) -> Signal:
+    """Return how far a rate is from one change a cycle, in cents; far below for no change at all."""
+    return np.asarray(1200.0 * np.log2(np.maximum(rate, 1e-6)), dtype=np.float64)
+
+
+Clock = Callable[[Signal], Signal]
+
+
+def _clock(
+    start_s: float, end_s: float, pitch_hz: float | None, track: tuple[ArrayLike, ArrayLike] | None
+) -> tuple[Clock, Clock]:
+    """Return the functions from seconds to cycles since the note's start, and back."""
+    if pitch_hz is not None:
+        return (lambda t: (t - start_s) * pitch_hz), (lambda c: start_s + c / pitch_hz)
+    if track is None:
+        raise ValueError("lock needs a pitch_hz or a track")
+    times, pitch = (np.asarray(values, dtype=float) for values in track)
+    grid = np.linspace(start_s, end_s, max(2, int((end_s - start_s) * 1000)))
+    at = np.interp(grid, times, pitch)
+    cycles = np.concatenate(([0.0], np.cumsum(0.5 * (at[1:] + at[:-1]) * np.diff(grid))))
+    return (lambda t: np.interp(t, grid, cycles)), (lambda c: np.interp(c, cycles, grid))
+
+
+def _count(changes: Signal, place: Signal) -> Signal:
+    """Return the number of changes up to each place, straight between one and the next.
+
+    A cycle before the first and after the last it goes on as if there were one more; beyond that it stands still.
+    """
+    if len(changes) < 2:
+        return np.zeros(len(place))
+    points = np.concatenate(([changes[0] - 1.0], changes, [changes[-1] + 1.0]))
+    return np.asarray(np.interp(place, points, np.arange(-1.0, len(changes) + 1.0)), dtype=np.float64)
+
+
+def _runs(flags: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """Return the first and the last index of each stretch of true flags."""
+    steps = np.diff(np.concatenate(([0], flags.astype(np.int8), [0])))
+    starts, stops = np.flatnonzero(steps == 1), np.flatnonzero(steps == -1)
+    return [(int(start), int(stop) - 1) for start, stop in zip(starts, stops, strict=True)]
+
+
+def _dropout(
+    changes: Signal, rate: Signal, grid: Signal, first: int, last: int, length: float, to_seconds: Clock
+) -> Dropout | None:
+    """Return one stretch without lock as a dropout, its ends moved to the odd cycles that made it."""
+    low, high = grid[first], grid[last]
+    inner = _odd_stretch(changes, low, high, length)
+    start, end = inner if inner is not None else (low, high)
+    if end - start < LEAST_CYCLES:
+        return None
+    start_s, end_s = (float(t) for t in to_seconds(np.array([start, end])))
+    return Dropout(start_s, end_s, _kind(changes, start, end))
+
+
+def _odd_stretch(changes: Signal, low: float, high: float, length: float) -> tuple[float, float] | None:
+    """Return from where to where changes do not follow one another by a cycle; the note's ends count as changes."""
+    bounds = np.concatenate(([0.0], changes, [length]))
+    gaps = np.diff(bounds)
+    odd = np.abs(gaps - 1.0) > ODD_CYCLE
+    odd[0], odd[-1] = gaps[0] > 1.0 + ODD_CYCLE, gaps[-1] > 1.0 + ODD_CYCLE
+    near = odd & (bounds[1:] >= low - 0.5) & (bounds[:-1] <= high + 0.5)
+    where = np.flatnonzero(near)
+    return None if len(where) == 0 else (float(bounds[where[0]]), float(bounds[where[-1] + 1]))
+
+
+def _kind(changes: Signal, start: float, end: float) -> Kind:
+    """Return how lock was lost, by the changes a cycle over the whole stretch."""
+    inside = np.count_nonzero((changes > start + 1e-9) & (changes < end - 1e-9))
+    rate = (inside + 1) / (end - start) if inside else 0.0
+    if inside == 0:
+        return "stall"
+    return "skip" if abs(1200.0 * np.log2(rate / 2.0)) < 4 * TOLERANCE_CENTS else "stray"
