@@ -167,7 +167,7 @@ def test_an_offset_is_remarked_upon(tmp_path, offset, said):
 def test_a_single_sample_is_a_take(tmp_path):
     take = read_take(write(tmp_path / "a.wav", np.array([0.5])))
     assert take.samples.tolist() == [0.5]
-    assert take.remarks == ("very short: 1 samples (0.0208 ms), too short for a note",)
+    assert take.remarks == ("very short: 1 sample (0.0208 ms), too short for a note",)
 
 
 # In memory

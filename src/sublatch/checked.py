@@ -163,7 +163,7 @@ def _has(here: Any, step: int | str) -> bool:
 def _index(step: int, entry: Any) -> str:
     """Return the place in a list, counted from 1, and the name of what is there if it has one."""
     name = entry.get("name") if isinstance(entry, Mapping) else None
-    return f"[{step + 1}]{f' ({name})' if isinstance(name, str) and name else ''}"
+    return f"[{step + 1}]{f' ({name})' if isinstance(name, str) and name.strip() else ''}"
 
 
 def _unit(kind: type[Checked], steps: tuple[int | str, ...]) -> str:
@@ -273,6 +273,8 @@ def shown(value: Any) -> str:
         return str(value).lower()
     if isinstance(value, (int, float)):
         return f"{value:g}" if isinstance(value, float) else str(value)
+    if isinstance(value, Mapping):
+        return "a table"
     if isinstance(value, str):
         return repr(value) if len(value) <= 60 else repr(value[:57] + "…")
     return str(value) if hasattr(value, "isoformat") else reprlib.repr(value)

@@ -145,9 +145,7 @@ def write_audio(
     from sublatch import __version__
 
     path = Path(path)
-    kind = {".wav": "WAV", ".flac": "FLAC"}.get(path.suffix.lower())
-    if kind is None:
-        raise OutputError(f"{path} must end in .wav or .flac, got {path.suffix or 'no ending'!r}")
+    kind = written_kind(path)
     pcm = _quantised(samples, sample_rate)
     if kind == "WAV" and 3 * pcm.size > LARGEST_WAV_BYTES:
         kind = "RF64"
@@ -166,6 +164,21 @@ def write_audio(
             raise sink.problem or OutputError(f"{path} cannot be written: {problem}") from problem
         if sink.problem:
             raise sink.problem
+
+
+def written_kind(path: str | Path) -> str:
+    """Return the kind of file, "WAV" or "FLAC", that the ending of an output asks for.
+
+    Raises
+    ------
+    OutputError
+        When the name has another ending.
+    """
+    ending = Path(path).suffix
+    kind = {".wav": "WAV", ".flac": "FLAC"}.get(ending.lower())
+    if kind is None:
+        raise OutputError(f"{path} must end in .wav or .flac, got {repr(ending) if ending else 'no ending'}")
+    return kind
 
 
 def made_here(path: str | Path) -> bool:
@@ -235,6 +248,8 @@ def _opened(path: Path) -> Any:
     """Return the open sound file."""
     try:
         return soundfile.SoundFile(path)
+    except UnicodeEncodeError:
+        raise AudioFileError(f"{path}: must have a name in UTF-8; rename the file") from None
     except TypeError:
         raise AudioFileError(f"{path}: must have a header, got a .raw file; export it as WAV") from None
     except soundfile.LibsndfileError as problem:

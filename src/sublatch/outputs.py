@@ -144,6 +144,25 @@ def guard(path: str | Path, *, overwrite: bool, made_here: Callable[[Path], bool
         )
 
 
+def guard_folder(path: str | Path) -> None:
+    """Refuse an output whose folder is not there, before any work is done for it.
+
+    Parameters
+    ----------
+    path
+        The output.
+
+    Raises
+    ------
+    OutputError
+        When there is no such folder, or a file has its name.
+    """
+    try:
+        os.stat(os.path.join(Path(path).parent, ""))
+    except OSError as problem:
+        raise OutputError(f"{path} cannot be written: {_reason(problem)}") from problem
+
+
 def guard_inputs(output: str | Path, inputs: Iterable[str | Path]) -> None:
     """Refuse an output that is one of the inputs, under whatever name.
 

@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sublatch.circuit.model import Circuit
-from sublatch.files import made_here, write_audio
-from sublatch.outputs import guard, guard_inputs
+from sublatch.files import LONGEST_COMMENT_BYTES, made_here, write_audio, written_kind
+from sublatch.outputs import guard, guard_folder, guard_inputs
 from sublatch.signal.chain import render
 from sublatch.signal.levels import Levels, levels
 from sublatch.take import Take
@@ -21,6 +21,8 @@ from sublatch.units import db_to_ratio
 
 TURNED_DOWN_TO_DBFS = -1.0
 """Peak of a file whose signal would not fit otherwise."""
+LONGEST_TOLD_TITLE = 200
+"""Characters of a circuit's title that are told in a file."""
 
 
 @dataclass(frozen=True)
@@ -90,8 +92,10 @@ def render_file(
     OutputError
         When the file cannot be written, or must not be replaced.
     """
-    guard(output, overwrite=overwrite, made_here=made_here)
     guard_inputs(output, [take.path] if take.path else [])
+    guard(output, overwrite=overwrite, made_here=made_here)
+    guard_folder(output)
+    written_kind(output)
     rendered = render(take, circuit)
     before = levels(take.samples, sample_rate=take.sample_rate, full_scale_volts=take.full_scale_volts)
     after = levels(rendered.samples, sample_rate=take.sample_rate, full_scale_volts=take.full_scale_volts)
@@ -125,16 +129,22 @@ def fitted(samples: NDArray[np.float64], gain_db: float) -> NDArray[np.float64]:
     return samples * float(db_to_ratio(gain_db)) if gain_db else samples
 
 
-def metadata(take: Take, circuit: Circuit, settings: Mapping[str, Any], gain_db: float) -> str:
-    """Return, as one line of JSON, how a file came to be."""
-    facts = {
-        "circuit": circuit.title,
-        "settings": dict(settings),
-        "knobs": {key: value for key, value in circuit.knobs.model_dump().items() if value is not None},
-        "switches": {key: value for key, value in circuit.switches.model_dump().items() if value is not None},
-        "full_scale_volts": take.full_scale_volts,
-        "gain_db": round(gain_db, 3),
-    }
+def metadata(take: Take, circuit: Circuit | None, settings: Mapping[str, Any], gain_db: float) -> str:
+    """Return, as one line of JSON that fits a file's comment, how the file came to be; no circuit is a bypass."""
+    facts: dict[str, Any] = {"circuit": circuit.title[:LONGEST_TOLD_TITLE] if circuit else "bypassed"}
+    if circuit:
+        facts["settings"] = dict(settings)
+        facts["knobs"] = circuit.knobs.model_dump(exclude_none=True)
+        facts["switches"] = circuit.switches.model_dump(exclude_none=True)
+    facts["full_scale_volts"] = take.full_scale_volts
+    facts["gain_db"] = round(gain_db, 3) + 0.0
+    if len(_json(facts).encode()) > LONGEST_COMMENT_BYTES:
+        facts["settings"] = "too many to be told here"
+    return _json(facts)
+
+
+def _json(facts: Mapping[str, Any]) -> str:
+    """Return facts as one line of JSON."""
     return json.dumps(facts, ensure_ascii=False, separators=(",", ":"))
 
 

@@ -254,7 +254,8 @@ def _remarks(volts: Samples, sample_rate: int, full_scale_volts: float) -> tuple
     elif seconds >= DC_OFFSET_S and abs(offset) > DC_OFFSET_SHARE:
         remarks.append(f"DC offset: {100 * offset:+.1f} % of full scale; the input capacitor removes it")
     if seconds < SHORTEST_NOTE_S:
-        remarks.append(f"very short: {len(volts)} samples ({1000 * seconds:.3g} ms), too short for a note")
+        length = "1 sample" if len(volts) == 1 else f"{len(volts)} samples"
+        remarks.append(f"very short: {length} ({1000 * seconds:.3g} ms), too short for a note")
     return tuple(remarks)
 
 
@@ -266,7 +267,7 @@ def _one_channel(recording: Recording, path: Path, channel: int | None) -> Sampl
         if channels > 1 and not np.all(recording.samples == first):
             raise AudioFileError(
                 f"{path}: must be mono, got {channels} channels that differ ({_levels(recording.samples)}); "
-                f"choose one with --channel 1 to {channels}"
+                f"choose one with --channel 1 to {channels} (channel in a plan)"
             )
         channel = 1
     if not 1 <= channel <= channels:

@@ -169,7 +169,7 @@ def _about_recording(take: Take) -> list[str]:
     remarks = []
     if take.full_scale_assumed:
         remarks.append(
-            f"full scale is assumed to be {take.full_scale_volts:g} V; say what it really is if thresholds matter"
+            f"full scale is assumed to be {take.full_scale_volts:g} V; say what it really is with --full-scale"
         )
     if take.sample_rate < LOWEST_FULL_RATE_HZ:
         remarks.append(

@@ -52,9 +52,13 @@ class Layout:
         """Give every file that the audition may write."""
         yield from (self.page, self.csv, self.json)
         for take in self._takes:
-            yield self.reel(take)
-            for candidate in self._candidates:
-                yield self.sound(take, candidate)
+            yield from self.files_of(take)
+
+    def files_of(self, take: str) -> Iterator[Path]:
+        """Give every file of one take."""
+        yield self.reel(take)
+        for candidate in self._candidates:
+            yield self.sound(take, candidate)
 
     def relative(self, path: Path) -> str:
         """Return a file's place from the folder on, with forward slashes."""

@@ -7,9 +7,8 @@ from collections.abc import Sequence
 from sublatch.audition.plan import Match
 from sublatch.signal.levels import Levels
 
-
-SILENT_DBFS = -144.0
-"""Peak below which a candidate counts as silent: half a step of a 24-bit file is 2⁻²⁴, −144.5 dBFS."""
+SILENT_DBFS = -120.0
+"""Peak below which a candidate counts as silent, such as one with its volume at 0: eight steps of a 24-bit file."""
 
 
 def matching_gains(levels: Sequence[Levels], *, match: Match, headroom_db: float) -> tuple[list[float], str]:
@@ -20,7 +19,8 @@ def matching_gains(levels: Sequence[Levels], *, match: Match, headroom_db: float
     levels
         Levels of each candidate of one take.
     match
-        What shall be equal. Where loudness cannot be told (a take shorter than 0.4 s), RMS stands in for it.
+        What shall be equal. Where loudness cannot be told (a take shorter than 0.4 s, or a candidate below the gate of
+        BS.1770 at −70 LUFS), RMS stands in for it.
     headroom_db
         How far the largest peak stays below full scale.
 

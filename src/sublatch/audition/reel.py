@@ -28,5 +28,6 @@ def write_reel(path: Path, sounds: Sequence[Path], *, title: str) -> None:
     for sound in sounds:
         recording = read_audio(sound)
         rate = recording.sample_rate
-        parts += [recording.samples[:, 0], np.zeros(round(GAP_S * rate))]
+        pause = np.zeros(round(GAP_S * rate), np.float32)
+        parts += [recording.samples[:, 0].astype(np.float32), pause]  # 24 bits are exact in it, in half the memory
     write_audio(path, np.concatenate(parts[:-1]), rate, title=title)

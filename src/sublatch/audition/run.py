@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable
 from concurrent.futures import Executor, ThreadPoolExecutor
+from contextlib import suppress
 from functools import partial
 from pathlib import Path
 
@@ -13,7 +14,7 @@ from sublatch.audition.ledger import Ledger, digest
 from sublatch.audition.plan import Audition, TakeEntry
 from sublatch.audition.results import AuditionResult, TakeResult, results_csv, results_json
 from sublatch.audition.takes import audition_take
-from sublatch.errors import AudioDataError, AudioFileError
+from sublatch.errors import AudioDataError, AudioFileError, OutputError
 from sublatch.outputs import guard_inputs, make_folder, write_text
 from sublatch.take import read_take
 
@@ -57,9 +58,8 @@ def audition(
     """
     layout = Layout(Path(output) if output is not None else plan.output, plan)
     ledger = Ledger(layout.folder)
+    _guard_inputs(plan, layout)
     ledger.guard(layout.all_files(), overwrite=overwrite)
-    for path in layout.all_files():
-        guard_inputs(path, [plan.path, *(plan.take_path(entry) for entry in plan.plan.takes)])
     make_folder(layout.folder)
     try:
         with ThreadPoolExecutor(max_workers=jobs or os.cpu_count() or 1) as workers:
@@ -67,11 +67,30 @@ def audition(
             result = AuditionResult(plan.plan.title, plan.plan.match, tuple(one(entry) for entry in plan.plan.takes))
         _write_pages(plan, layout, ledger, result)
     except BaseException:
-        ledger.save_interrupted()
+        with suppress(OutputError):  # a full disk, say: the first problem is the one to tell
+            ledger.save_so_far()
         raise
     ledger.drop_leftovers()
     ledger.save()
     return result
+
+
+def _guard_inputs(plan: Audition, layout: Layout) -> None:
+    """Refuse to write over the plan or a take."""
+    inputs = [plan.path, *(plan.take_path(entry) for entry in plan.plan.takes)]
+    known = {identity for path in inputs for identity in _identities(path)}
+    for path in layout.all_files():
+        if known.intersection(_identities(path)):
+            guard_inputs(path, inputs)
+
+
+def _identities(path: Path) -> list[object]:
+    """Return what two names of one file have in common."""
+    try:
+        status = path.stat()
+    except OSError:
+        return [os.path.realpath(path)]
+    return [os.path.realpath(path), (status.st_dev, status.st_ino)]
 
 
 def _one_take(
@@ -84,23 +103,29 @@ def _one_take(
     except (AudioFileError, AudioDataError) as problem:
         for candidate in plan.candidates:
             progress(candidate.name)
+        for file in layout.files_of(path.stem):
+            ledger.keep(file)
         return TakeResult(name=path.stem, file=entry.file, error=str(problem))
     return audition_take(take, plan, layout=layout, ledger=ledger, workers=workers, progress=progress, file=entry.file)
 
 
 def _write_pages(plan: Audition, layout: Layout, ledger: Ledger, result: AuditionResult) -> None:
-    """Write the page and the tables."""
-    pages = {
-        layout.json: results_json(result),
-        layout.csv: results_csv(result),
-    }
-    key = digest(pages[layout.json])
-    if not ledger.is_current(layout.page, key):
-        from sublatch.audition.page import render_page
-        from sublatch.audition.show import close_up, responses
+    """Write the page and the tables, unless they are there already."""
+    table, document = results_csv(result), results_json(result)
+    circuits = [candidate.circuit.model_dump(mode="json") for candidate in plan.candidates]
+    if not ledger.is_current(layout.page, digest(document, circuits)):
+        write_text(layout.page, _page(plan, layout, result))
+        ledger.wrote(layout.page, digest(document, circuits))
+    for path, text in ((layout.csv, table), (layout.json, document)):
+        if not ledger.is_current(path, digest(text)):
+            write_text(path, text)
+            ledger.wrote(path, digest(text))
 
-        close_ups = {take.name: close_up(take, plan, layout) for take in result.takes if take.error is None}
-        pages[layout.page] = render_page(result, response_svg=responses(plan), close_ups=close_ups)
-    for path, text in pages.items():
-        write_text(path, text)
-        ledger.wrote(path, key)
+
+def _page(plan: Audition, layout: Layout, result: AuditionResult) -> str:
+    """Return the page."""
+    from sublatch.audition.page import render_page
+    from sublatch.audition.show import close_up, responses
+
+    close_ups = {take.name: close_up(take, plan, layout) for take in result.takes if take.error is None}
+    return render_page(result, response_svg=responses(plan), close_ups=close_ups)

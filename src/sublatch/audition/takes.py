@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -68,7 +69,7 @@ def audition_take(
     workers
         Threads that candidates are spread over.
     progress
-        Called with each candidate's name when it is done.
+        Called with each candidate's name when it is rendered.
     file
         The take's file as the plan names it.
 
@@ -78,26 +79,17 @@ def audition_take(
         When a file cannot be written.
     """
     cache = StageCache()
-    keep = (len(plan.candidates) + 1) * take.samples.nbytes <= MOST_KEPT_BYTES
-
-    def measure(candidate: Candidate | None) -> Measured:
-        return _measured(take, candidate, cache, ledger, keep=keep)
-
-    found = list(workers.map(measure, [None, *plan.candidates]))
-    for item in found:
+    found = []
+    for item in workers.map(partial(_measured, take, cache, ledger, keep=_fits(take, plan)), [None, *plan.candidates]):
         ledger.measure(item.key, item.levels, item.at_limit_share)
+        found.append(item)
+        if item.candidate:
+            progress(item.name)
     gains, matched_by = matching_gains(
         [item.levels for item in found], match=plan.plan.match, headroom_db=plan.plan.headroom
     )
     make_folder(layout.sound(take.name, BYPASSED).parent)
-
-    def write(item: Measured, gain_db: float) -> str:
-        key = _write(take, item, gain_db, cache, layout, ledger)
-        if item.candidate:
-            progress(item.name)
-        return key
-
-    keys = list(workers.map(write, found, gains))
+    keys = list(workers.map(partial(_write, take, cache, layout, ledger), found, gains))
     paths = [layout.sound(take.name, item.name) for item in found]
     reel = layout.reel(take.name)
     if not ledger.is_current(reel, digest(keys)):
@@ -136,7 +128,12 @@ def _results(
     ]
 
 
-def _measured(take: Take, candidate: Candidate | None, cache: StageCache, ledger: Ledger, *, keep: bool) -> Measured:
+def _fits(take: Take, plan: Audition) -> bool:
+    """Return whether all renderings of a take can be kept in memory."""
+    return (len(plan.candidates) + 1) * take.samples.nbytes <= MOST_KEPT_BYTES
+
+
+def _measured(take: Take, cache: StageCache, ledger: Ledger, candidate: Candidate | None, *, keep: bool) -> Measured:
     """Return a candidate with its levels, from an earlier run where that measured the very same."""
     key = digest(__version__, take.fingerprint(), candidate.circuit.model_dump(mode="json") if candidate else None)
     known = ledger.measured(key)
@@ -155,14 +152,11 @@ def _rendered(take: Take, candidate: Candidate | None, cache: StageCache) -> tup
     return made.samples, made.at_limit_share
 
 
-def _write(take: Take, item: Measured, gain_db: float, cache: StageCache, layout: Layout, ledger: Ledger) -> str:
+def _write(take: Take, cache: StageCache, layout: Layout, ledger: Ledger, item: Measured, gain_db: float) -> str:
     """Write a candidate's file unless it is there already; return what stands for its content."""
     path = layout.sound(take.name, item.name)
-    comment = (
-        metadata(take, item.candidate.circuit, item.candidate.settings, gain_db)
-        if item.candidate
-        else f'{{"circuit":"{BYPASSED}","gain_db":{gain_db:.3f}}}'
-    )
+    circuit, settings = (item.candidate.circuit, item.candidate.settings) if item.candidate else (None, {})
+    comment = metadata(take, circuit, settings, gain_db)
     key = digest(item.key, gain_db, item.name, take.name, comment)
     if not ledger.is_current(path, key):
         samples = item.samples if item.samples is not None else _rendered(take, item.candidate, cache)[0]

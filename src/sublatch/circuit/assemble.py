@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from sublatch.circuit.detectors import Blend, Overtone
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.network import GROUND, Capacitor, Network, OpAmp, Part, Resistor
 
@@ -21,11 +22,55 @@ def input_network(circuit: Circuit) -> Network:
 
 
 def detector_network(circuit: Circuit) -> Network:
-    """Return input and detector filter one after the other, from ``in`` to ``out``."""
-    first = input_network(circuit)
-    after = circuit.detector.filter.network(tone=None, peak=None)
-    second = after.placed("detector.", {"in": "out"})
-    return Network(first.placed("input.", {"in": "in", "out": "out"}).parts + second.parts, output=second.output)
+    """Return input and detector filter one after the other.
+
+    Returns
+    -------
+    Network
+        Driven at ``in``, and in a circuit with an overtone detector at ``rectified`` (the rectifier's output) too; its
+        output is the detector filter's.
+    """
+    first = input_network(circuit).placed("input.", {"in": "in", "out": "note"})
+    filter_ = circuit.detector.filter.network(tone=None, peak=None)
+    if not isinstance(circuit.detector, Overtone):
+        second = filter_.placed("detector.", {"in": "note"})
+        return Network(first.parts + second.parts, output=second.output)
+    second = filter_.placed("detector.", {"in": "blended"})
+    parts = (*first.parts, *_blend_parts(circuit.detector.blend), *second.parts)
+    return Network(parts, inputs=("in", "rectified"), output=second.output)
+
+
+def band_network(circuit: Circuit) -> Network:
+    """Return the input and an overtone detector's band, from ``in`` to what is rectified.
+
+    Raises
+    ------
+    TypeError
+        When the circuit's detector has no band.
+    """
+    if not isinstance(circuit.detector, Overtone):
+        raise TypeError(f"only an overtone detector has a band, got detector.kind = {circuit.detector.kind!r}")
+    band = circuit.detector.band
+    first = input_network(circuit).placed("input.", {"in": "in", "out": "note"})
+    high_pass = (
+        Capacitor("band.C1", ("note", "band.a"), band.capacitor),
+        Resistor("band.R1", ("band.a", GROUND), band.resistor),
+        OpAmp("band.U1", plus="band.a", minus="high", output="high"),
+    )
+    low_pass = band.filter.network(tone=None, peak=None).placed("band.filter.", {"in": "high"})
+    return Network(first.parts + high_pass + low_pass.parts, output=low_pass.output)
+
+
+def _blend_parts(blend: Blend) -> tuple[Part, ...]:
+    """Return the rectifier's coupling capacitor, the two resistors that add, and the amplifier after them."""
+    return (
+        Capacitor("blend.C1", ("rectified", "blend.coupled"), blend.coupling),
+        Resistor("blend.R1", ("blend.coupled", "blend.joint"), blend.rectified_resistor),
+        Resistor("blend.R2", ("note", "blend.joint"), blend.plain_resistor),
+        OpAmp("blend.U1", plus="blend.joint", minus="blend.minus", output="blended"),
+        Resistor("blend.R3", ("blended", "blend.minus"), blend.feedback_resistor),
+        Resistor("blend.R4", ("blend.minus", GROUND), blend.ground_resistor),
+    )
 
 
 def filter_network(circuit: Circuit) -> Network:

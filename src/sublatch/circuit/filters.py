@@ -126,6 +126,7 @@ Filter = Annotated[
 ]
 """Any of the filters, told apart by its kind."""
 
+
 def works_with_tone(chosen: Filter) -> bool:
     """Return whether the tone knob moves a part of this filter."""
     if isinstance(chosen, OwnNetwork):

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from sublatch.checked import Checked, check, parse_toml, toml_text
-from sublatch.circuit.model import Circuit, GainGated, PeakLatch, PolaritySwitched, ZeroCrossing
+from sublatch.circuit.model import Circuit, GainGated, Overtone, PeakLatch, PolaritySwitched, ZeroCrossing
 from sublatch.errors import CircuitError, nearest_hint
 
 Changes = Mapping[str, Any]
@@ -17,9 +17,11 @@ Changes = Mapping[str, Any]
 
 _LIBRARY = files("sublatch.circuit") / "library"
 _KINDS: dict[str, tuple[type[Checked], ...]] = {
-    "detector": (PeakLatch, ZeroCrossing),
+    "detector": (PeakLatch, ZeroCrossing, Overtone),
     "octave": (PolaritySwitched, GainGated),
 }
+_OF_ITS_OWN = ("overtone",)
+"""Kinds whose values only make sense together."""
 
 
 def circuit_names() -> list[str]:
@@ -54,7 +56,8 @@ def load_circuit(name: str | Path, *, changes: Changes | None = None, folder: Pa
     changes
         Settings to change, by dotted path; a table changes the settings in it and leaves its others. A changed
         ``filter.kind`` brings the new filter with its own values, and drops the tone knob and peak switch of the old
-        one; any other changed ``kind`` drops the settings that only the old kind had.
+        one; so does a ``detector.kind`` changed to or from ``overtone`` for all of the detector. Any other changed
+        ``kind`` drops the settings that only the old kind had.
     folder
         Where a relative path starts; the working folder when not given.
 
@@ -87,7 +90,7 @@ def changed(data: Mapping[str, Any], changes: Changes) -> dict[str, Any]:
     """
     result: dict[str, Any] = deepcopy(dict(data))
     single = dict(_single(changes))
-    for path in sorted(single, key=lambda path: path.rpartition(".")[2] != "kind"):
+    for path in sorted(single, key=lambda path: (path.rpartition(".")[2] != "kind", path.count("."))):
         _set(result, path, single[path])
     if _filter_kind(result) != _filter_kind(data):
         for table, control in (("knobs", "tone"), ("switches", "peak")):
@@ -124,6 +127,10 @@ def _set(data: dict[str, Any], path: str, value: Any) -> None:
 def _drop_what_is_old(table: dict[str, Any], name: str, kind: Any) -> None:
     """Drop the settings that the new kind does not have: all of a filter's, where one name is not one part."""
     new = next((known for known in _KINDS.get(name, ()) if known.model_fields["kind"].default == kind), None)
+    if new is not None and (kind in _OF_ITS_OWN or table.get("kind") in _OF_ITS_OWN):
+        table.clear()
+        table.update(new().model_dump())
+        return
     keep = set(new.model_fields) if new is not None else set()
     for key in [key for key in table if key not in keep]:
         del table[key]

@@ -8,9 +8,30 @@ from pydantic import Field, model_validator
 
 from sublatch.checked import Checked
 from sublatch.circuit.controls import Drive, Peak, Pot
-from sublatch.circuit.filters import Filter, FirstOrder, NoFilter, works_with_peak, works_with_tone
+from sublatch.circuit.detectors import Band, Blend, Detector, Leveller, Overtone, PeakLatch, ZeroCrossing
+from sublatch.circuit.filters import Filter, NoFilter, works_with_peak, works_with_tone
 from sublatch.circuit.quantities import Farads, Ohms, Position, Seconds, Share, Supply, Volts
 from sublatch.errors import CircuitError
+
+__all__ = [
+    "Band",
+    "Blend",
+    "Circuit",
+    "Detector",
+    "Divider",
+    "GainGated",
+    "Input",
+    "Knobs",
+    "Leveller",
+    "Mix",
+    "Octave",
+    "Output",
+    "Overtone",
+    "PeakLatch",
+    "PolaritySwitched",
+    "Switches",
+    "ZeroCrossing",
+]
 
 HALF_WAY: float = 5.0
 
@@ -35,49 +56,6 @@ class Input(Checked):
 
     coupling: Farads = Field(22e-9, description="Input coupling capacitor.")
     resistance: Ohms = Field(1e6, description="Input resistance to ground after it.")
-
-
-class Leveller(Checked):
-    """A gain that rises as the note dies, so that the comparator sees an even level."""
-
-    target: Volts = Field(0.5, gt=0.0, description="Level it aims at, peak.")
-    hold_resistor: Ohms = Field(100e3, description="Resistor that empties the store of the level.")
-    hold_capacitor: Farads = Field(1e-6, description="Capacitor of the store of the level.")
-    most_gain: Annotated[float, Field(ge=1.0, le=1e4)] = Field(30.0, description="Largest gain, as a ratio.")
-
-    @property
-    def hold_s(self) -> float:
-        """Time constant of the store in seconds."""
-        return self.hold_resistor * self.hold_capacitor
-
-
-class ZeroCrossing(Checked):
-    """A comparator with fixed hysteresis around zero."""
-
-    kind: Literal["zero-crossing"] = "zero-crossing"
-    filter: Filter = Field(FirstOrder(), description="Low-pass ahead of the comparator.")
-    leveller: Leveller | None = Field(None, description="Evens the note's decay; left out when absent.")
-    hysteresis: Volts = Field(0.01, description="It sets at +this and resets at −this.")
-
-
-class PeakLatch(Checked):
-    """A comparator whose thresholds follow the note's own peaks."""
-
-    kind: Literal["peak-latch"] = "peak-latch"
-    filter: Filter = Field(FirstOrder(), description="Low-pass ahead of the comparator.")
-    leveller: Leveller | None = Field(None, description="Evens the note's decay; left out when absent.")
-    fraction: Share = Field(0.85, gt=0.0, lt=1.0, description="Share of each peak store at which it latches.")
-    hold_resistor: Ohms = Field(100e3, description="Resistor that empties each peak store.")
-    hold_capacitor: Farads = Field(470e-9, description="Capacitor of each peak store.")
-    floor: Volts = Field(0.001, description="Least threshold, so that silence stays silent.")
-
-    @property
-    def hold_s(self) -> float:
-        """Time constant of the peak stores in seconds."""
-        return self.hold_resistor * self.hold_capacitor
-
-
-Detector = Annotated[ZeroCrossing | PeakLatch, Field(discriminator="kind")]
 
 
 class Divider(Checked):
@@ -165,8 +143,9 @@ class Circuit(Checked):
     @model_validator(mode="after")
     def _has_the_controls_it_names(self) -> Self:
         """Refuse a knob or switch that works nothing."""
-        if works_with_tone(self.detector.filter) or works_with_peak(self.detector.filter):
-            raise ValueError("detector.filter: the detector's filter has no knob or switch; give it fixed parts")
+        for name, chosen in self.detector.filters.items():
+            if works_with_tone(chosen) or works_with_peak(chosen):
+                raise ValueError(f"detector.{name}: the detector has no knob or switch; give this filter fixed parts")
         for name, setting, works in (
             ("knobs.tone", self.knobs.tone, works_with_tone(self.filter)),
             ("switches.peak", self.switches.peak, works_with_peak(self.filter)),
@@ -180,7 +159,7 @@ class Circuit(Checked):
         """Refuse a network without an answer, and a supply that leaves the output no room."""
         for name, chosen, tone, peak in (
             ("filter", self.filter, self.tone, self.peak),
-            ("detector.filter", self.detector.filter, None, None),
+            *((f"detector.{name}", chosen, None, None) for name, chosen in self.detector.filters.items()),
         ):
             try:
                 chosen.network(tone=tone, peak=peak)

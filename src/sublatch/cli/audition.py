@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
+import sys
+import unicodedata
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from sublatch.cli.options import json_option, note, overwrite_option, print_json
+from sublatch.cli.options import json_option, note, number, overwrite_option, print_json, share
 
 if TYPE_CHECKING:
     from sublatch.audition.results import AuditionResult, TakeResult
 
+HEADS = ("loudness LUFS", "gain dB", "peak dBFS", "at limits %", "RMS dBFS", "below 200 Hz dBFS")
+MATCHED = {"loudness": "matched by loudness", "rms": "matched by RMS", "peak": "matched by peak", "none": "not matched"}
+LONGEST_NAME = 40
+"""Characters of a name that the table shows."""
 
-@click.command()
+
+@click.command(short_help="Render takes through candidates, matched, for listening.")
 @click.argument("plan", type=click.Path(path_type=Path))
 @click.option("-o", "--output", type=click.Path(path_type=Path), help="Folder to write [default: as the plan says].")
 @click.option("--jobs", type=click.IntRange(min=1), help="Candidates worked on at once [default: one a processor].")
@@ -29,16 +36,16 @@ def audition(
 
     ready = load_audition(plan)
     steps = len(ready.plan.takes) * len(ready.candidates)
-    with click.progressbar(length=steps, label="Rendering", file=click.get_text_stream("stderr")) as bar:
+    with click.progressbar(length=steps, label="Rendering", file=sys.stderr) as bar:
         result = run(ready, output=output, jobs=jobs, overwrite=overwrite, progress=lambda _: bar.update(1))
+    page = (output if output is not None else ready.output) / "index.html"
     if as_json:
-        print_json(result.to_dict())
+        print_json({"page": str(page), **result.to_dict()})
     else:
         for take in result.takes:
             if take.error is None:
                 _print(take)
     _notes(result)
-    page = (output if output is not None else ready.output) / "index.html"
     click.echo(f"Open {page}", err=as_json)
     for failure in result.failures:
         click.echo(f"sublatch: {failure}", err=True)
@@ -47,21 +54,23 @@ def audition(
 
 def _print(take: TakeResult) -> None:
     """Print one take's table."""
-    width = max(len(candidate.name) for candidate in take.candidates)
-    click.echo(f"{take.name}, {take.seconds:.1f} s, matched by {take.matched_by}")
-    heads = ("loudness LUFS", "RMS dBFS", "< 200 Hz dBFS", "gain dB", "peak dBFS", "at limits %")
-    click.echo(f"  {'candidate':<{width}}  " + "  ".join(f"{head:>13}" for head in heads))
-    for candidate in take.candidates:
+    names = [_name(candidate.name) for candidate in take.candidates]
+    width = max(len(name) for name in ["candidate", *names])
+    click.echo(f"{_name(take.name)}, {take.seconds:.1f} s, {MATCHED[take.matched_by]}; levels are before the gain")
+    click.echo(f"  {'candidate':<{width}}  " + "  ".join(HEADS))
+    for name, candidate in zip(names, take.candidates, strict=True):
         levels = candidate.levels
-        cells = [_number(levels.loudness_lufs), _number(levels.rms_dbfs), _number(levels.low_band_dbfs)]
-        cells += [_number(candidate.gain_db), _number(levels.peak_dbfs), f"{100 * candidate.at_limit_share:.2f}"]
-        click.echo(f"  {candidate.name:<{width}}  " + "  ".join(f"{cell:>13}" for cell in cells))
+        cells = [number(value) for value in (levels.loudness_lufs, candidate.gain_db, levels.peak_dbfs)]
+        cells += [share(candidate.at_limit_share), number(levels.rms_dbfs), number(levels.low_band_dbfs)]
+        shown = (f"{cell:>{len(head)}}" for cell, head in zip(cells, HEADS, strict=True))
+        click.echo(f"  {name:<{width}}  " + "  ".join(shown))
     click.echo()
 
 
-def _number(value: float | None) -> str:
-    """Return a level for the table."""
-    return "–" if value is None else f"{value:.1f}"
+def _name(name: str) -> str:
+    """Return a name as one short line."""
+    line = "".join(" " if unicodedata.category(character) == "Cc" else character for character in name)
+    return line if len(line) <= LONGEST_NAME else line[: LONGEST_NAME - 1] + "…"
 
 
 def _notes(result: AuditionResult) -> None:

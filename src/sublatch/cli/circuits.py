@@ -7,7 +7,7 @@ import click
 from sublatch.cli.options import json_option, print_json
 
 
-@click.command()
+@click.command(short_help="List the built-in circuits, or print one.")
 @click.argument("name", required=False)
 @json_option
 def circuits(name: str | None, as_json: bool) -> None:

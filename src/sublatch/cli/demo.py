@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 
 import click
@@ -9,7 +10,7 @@ import click
 from sublatch.cli.options import json_option, overwrite_option, print_json
 
 
-@click.command()
+@click.command(short_help="Write invented takes and a plan to start from.")
 @click.argument("directory", type=click.Path(path_type=Path))
 @overwrite_option
 @json_option
@@ -24,4 +25,4 @@ def demo(directory: Path, overwrite: bool, as_json: bool) -> None:
         return
     for path in written:
         click.echo(str(path))
-    click.echo(f"Now: sublatch audition {written[-1]}")
+    click.echo(f"Now: sublatch audition {shlex.quote(str(written[-1]))}")

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import errno
+import sys
+from io import TextIOWrapper
 from typing import Any
 
 import click
@@ -36,6 +39,7 @@ class Door(click.Group):
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command."""
+        _print_anything()
         try:
             return super().invoke(ctx)
         except WRONG_USAGE as problem:
@@ -44,6 +48,17 @@ class Door(click.Group):
             raise Failed(str(problem)) from problem
         except MemoryError as problem:
             raise Failed("not enough memory; try a shorter take or fewer --jobs") from problem
+        except OSError as problem:
+            if problem.errno == errno.EPIPE:  # whoever reads the output has seen enough
+                raise
+            raise Failed(f"{problem.filename or 'output'}: {problem.strerror or problem}") from problem
         except KeyboardInterrupt:
             click.echo("\nsublatch: stopped; files already written are whole, nothing else was kept", err=True)
             ctx.exit(INTERRUPTED)
+
+
+def _print_anything() -> None:
+    """Have characters that a terminal does not know printed as escapes, where they would be errors."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")

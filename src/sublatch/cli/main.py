@@ -13,16 +13,21 @@ from sublatch.cli.render import render
 from sublatch.cli.response import response
 from sublatch.cli.take import take
 
+HELP = """Hear, measure and choose a change to a divide-by-two octave circuit before soldering it.
 
-@click.group(cls=Door, context_settings={"help_option_names": ["-h", "--help"]})
+\b
+Start with
+  sublatch demo my-sounds
+  sublatch audition my-sounds/audition.toml
+
+Exit status: 0 done, 1 the job failed in part or whole, 2 wrong usage, 130 stopped with Ctrl-C.
+"""
+
+
+@click.group(cls=Door, help=HELP, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="sublatch")
 def main() -> None:
-    """Hear, measure and choose a change to a divide-by-two octave circuit before soldering it.
-
-    Start with 'sublatch demo my-sounds' and 'sublatch audition my-sounds/audition.toml'.
-
-    Exit status: 0 done, 1 the job failed in part or whole, 2 wrong usage, 130 stopped with Ctrl-C.
-    """
+    """Hold all commands."""
 
 
 for _command in (demo, audition, render, take, response, circuits):

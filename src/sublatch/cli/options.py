@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import json
+import re
 import tomllib
 from collections.abc import Callable
 from typing import Any, TypeVar
 
 import click
 
+from sublatch.errors import UnitError
+
+PLAIN_NUMBER = re.compile(r"[+-]?([0-9]{1,30}\.?[0-9]{0,30}|\.[0-9]{1,30})")
 F = TypeVar("F", bound=Callable[..., Any])
 
 
@@ -55,22 +59,37 @@ def read_changes(changes: tuple[str, ...]) -> dict[str, Any]:
 
 def _value(text: str) -> Any:
     """Return one value: a number, a table or a quoted text as TOML reads it, anything else as it stands."""
+    if PLAIN_NUMBER.fullmatch(text):  # TOML has no .5 and no 05
+        return float(text) if "." in text else int(text)
     try:
-        return tomllib.loads(f"value = {text}")["value"]
-    except tomllib.TOMLDecodeError:
+        value = tomllib.loads(f"value = {text}")["value"]
+    except (ValueError, RecursionError):
         return text
+    return text if hasattr(value, "isoformat") else value  # no setting is a date
 
 
 def read_volts(text: str | None) -> float | None:
     """Return the volts of --full-scale."""
+    from sublatch.take import HIGHEST_FULL_SCALE_VOLTS
     from sublatch.units import volts
 
-    return None if text is None else volts(text)
+    if text is None:
+        return None
+    try:
+        value = volts(text)
+    except UnitError as problem:
+        raise UnitError(f"--full-scale: {problem}") from None
+    if not 0.0 < value <= HIGHEST_FULL_SCALE_VOLTS:
+        hint = "; is it in millivolts?" if value > HIGHEST_FULL_SCALE_VOLTS else ""
+        raise UnitError(
+            f"--full-scale must be above 0 V and at most {HIGHEST_FULL_SCALE_VOLTS:g} V, got {text!r}{hint}"
+        )
+    return value
 
 
 def print_json(document: Any) -> None:
-    """Print one JSON document."""
-    click.echo(json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False))
+    """Print one JSON document, in ASCII so that it is the same in every terminal and pipe."""
+    click.echo(json.dumps(document, indent=2, allow_nan=False))
 
 
 def note(text: str) -> None:
@@ -78,6 +97,17 @@ def note(text: str) -> None:
     click.echo(f"note: {text}", err=True)
 
 
-def level(value: float | None, unit: str) -> str:
-    """Return a level for a table."""
-    return f"{value:.1f} {unit}" if value is not None else "–"
+def number(value: float | None, *, places: int = 1) -> str:
+    """Return a level or gain for a table, a dash where there is none."""
+    return "–" if value is None else f"{round(value, places) + 0.0:.{places}f}"  # no minus before a zero
+
+
+def level(value: float | None, unit: str, *, signed: bool = False) -> str:
+    """Return a level with its unit, a gain with its sign."""
+    plus = "+" if signed and value is not None and round(value, 1) > 0.0 else ""
+    return "–" if value is None else f"{plus}{number(value)} {unit}"
+
+
+def share(value: float) -> str:
+    """Return a share in per cent, so that a little is never taken for nothing."""
+    return "< 0.1" if 0.0 < value < 0.0005 else f"{100 * value:.1f}" if value else "0"

@@ -15,11 +15,12 @@ from sublatch.cli.options import (
     print_json,
     read_changes,
     read_volts,
+    share,
     take_options,
 )
 
 
-@click.command()
+@click.command(short_help="Write a take as a circuit gives it.")
 @click.argument("take", type=click.Path(path_type=Path))
 @circuit_options
 @click.option(
@@ -64,5 +65,5 @@ def render(
     click.echo(f"  loudness  {level(report.loudness_lufs, 'LUFS')}")
     click.echo(f"  RMS       {level(report.rms_dbfs, 'dBFS')}, below 200 Hz {level(report.low_band_dbfs, 'dBFS')}")
     click.echo(f"  peak      {level(report.peak_dbfs, 'dBFS')}")
-    click.echo(f"  against the bypassed take  {level(report.effect_gain_db, 'dB')}")
-    click.echo(f"  at the supply limits       {100 * report.at_limit_share:.2f} % of the time")
+    click.echo(f"  against the bypassed take  {level(report.effect_gain_db, 'dB', signed=True)}")
+    click.echo(f"  at the supply limits       {share(report.at_limit_share)} % of the time")

@@ -6,11 +6,11 @@ from typing import Any
 
 import click
 
-from sublatch.cli.options import json_option, level, note, print_json, read_volts, take_options
+from sublatch.cli.options import json_option, level, print_json, read_volts, take_options
 from sublatch.errors import AudioFileError
 
 
-@click.command()
+@click.command(short_help="Say whether recordings are fit to use.")
 @click.argument("files", nargs=-1, required=True, metavar="FILE...")
 @take_options
 @json_option
@@ -29,18 +29,16 @@ def take(
         except AudioFileError as problem:
             click.echo(f"sublatch: {problem}", err=True)
             failed = True
-    if volts is None:
-        note("volts assume that 0 dBFS stands for 1 V peak; say otherwise with --full-scale")
     if as_json:
         print_json({"takes": reports})
     else:
         for found in reports:
-            _print(found)
+            _print(found, assumed=volts is None)
     ctx.exit(1 if failed else 0)
 
 
-def _print(found: dict[str, Any]) -> None:
-    """Print one report."""
+def _print(found: dict[str, Any], *, assumed: bool) -> None:
+    """Print one report; that full scale is assumed is a remark, but none against the take."""
     click.echo(found["file"])
     channels = "1 channel" if found["channels"] == 1 else f"{found['channels']} channels"
     click.echo(f"  {found['seconds']:.2f} s at {found['sample_rate']} Hz, {channels}")
@@ -48,5 +46,7 @@ def _print(found: dict[str, Any]) -> None:
     click.echo(f"  noise  {level(found['noise_dbfs'], 'dBFS')}")
     if found["lowest_pitch_hz"] is not None:
         click.echo(f"  pitch  {found['lowest_pitch_hz']:.1f} to {found['highest_pitch_hz']:.1f} Hz")
-    for remark in found["remarks"] or ("fit to use",):
+    if len(found["remarks"]) == assumed:
+        click.echo("  fit to use")
+    for remark in found["remarks"]:
         click.echo(f"  {remark}")

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sublatch.circuit.assemble import detector_network, input_network, output_network
-from sublatch.circuit.model import Circuit
+from sublatch.circuit.assemble import band_network, detector_network, input_network, output_network
+from sublatch.circuit.model import Circuit, Overtone
 from sublatch.circuit.network import transfer
 from sublatch.signal import detector, filters, octave
 from sublatch.signal.divider import drive_edges
@@ -114,10 +114,18 @@ def _octave(take: Take, circuit: Circuit, drive: Signal, cache: StageCache) -> S
 
 def _front(take: Take, circuit: Circuit, cache: StageCache) -> tuple[Signal, Signal]:
     """Return the input follower's output and the detector filter's, at the take's rate."""
+    heard = circuit.detector
+    overtones = (heard.band, heard.blend) if isinstance(heard, Overtone) else ()
 
     def compute() -> tuple[Signal, Signal]:
-        paths = [[transfer(network(circuit))] for network in (input_network, detector_network)]
-        note, filtered = filters.apply([take.samples], paths, sample_rate=take.sample_rate)
-        return note, filtered
+        network, networks = detector_network(circuit), [input_network(circuit)]
+        networks.append(band_network(circuit) if overtones else network)
+        paths = [[transfer(one)] for one in networks]
+        note, other = filters.apply([take.samples], paths, sample_rate=take.sample_rate)
+        if not overtones:
+            return note, other
+        sources = [take.samples, detector.rectified(other)]
+        path = [transfer(network, source=name) for name in network.inputs]
+        return note, filters.apply(sources, [path], sample_rate=take.sample_rate)[0]
 
-    return cache.get(("front", circuit.input, circuit.detector.filter), compute)
+    return cache.get(("front", circuit.input, heard.filter, *overtones), compute)

@@ -5,10 +5,22 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from sublatch.circuit.model import Circuit, Leveller, PeakLatch
+from sublatch.circuit.model import Circuit, Leveller, ZeroCrossing
 from sublatch.signal.latch import fixed_threshold_edges, latch_edges, peak_store
+from sublatch.signal.rates import doubled, halved
 
 Signal = NDArray[np.float64]
+
+
+def rectified(band: Signal) -> Signal:
+    """Return a band of overtones (n,) full-wave rectified, without an offset, by a precision rectifier.
+
+    Notes
+    -----
+    At twice the rate, so that the overtones of |x| that fold come from beyond three times the take's Nyquist frequency
+    before they reach the take's own band.
+    """
+    return halved(np.abs(doubled(band)))
 
 
 def comparator_input(filtered: Signal, *, sample_rate: int, circuit: Circuit) -> Signal:
@@ -42,7 +54,7 @@ def edges(heard: Signal, *, sample_rate: int, circuit: Circuit) -> Signal:
         Times in seconds (m,), in turn set and reset.
     """
     comparator = circuit.detector
-    if isinstance(comparator, PeakLatch):
-        hold = comparator.hold_s * sample_rate
-        return latch_edges(heard, fraction=comparator.fraction, hold=hold, floor=comparator.floor) / sample_rate
-    return fixed_threshold_edges(heard, hysteresis=comparator.hysteresis) / sample_rate
+    if isinstance(comparator, ZeroCrossing):
+        return fixed_threshold_edges(heard, hysteresis=comparator.hysteresis) / sample_rate
+    hold = comparator.hold_s * sample_rate
+    return latch_edges(heard, fraction=comparator.fraction, hold=hold, floor=comparator.floor) / sample_rate

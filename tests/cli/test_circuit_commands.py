@@ -1,0 +1,99 @@
+"""``sublatch circuits`` and ``sublatch response``: what they list, and figures that a formula gives too."""
+
+from __future__ import annotations
+
+import json
+from math import log10, pi, sqrt
+
+import pytest
+
+from command_line import sublatch
+from sublatch.circuit.load import circuit_names, circuit_text, load_circuit
+from sublatch.units import hertz
+
+RESPONSE_KEYS = ["dc_gain_db", "corner_hz", "peak_db", "peak_hz", "frequency_hz", "gain_db"]
+
+
+def test_the_list_names_every_circuit_with_its_title():
+    lines = sublatch("circuits").stdout.splitlines()
+    assert [line.split()[0] for line in lines] == circuit_names()
+    assert len({line.index(load_circuit(line.split()[0]).title) for line in lines}) == 1
+    told = json.loads(sublatch("circuits", "--json").stdout)
+    assert [entry["name"] for entry in told["circuits"]] == circuit_names()
+
+
+def test_a_printed_circuit_is_a_file_to_start_from(tmp_path):
+    result = sublatch("circuits", "gated-swept")
+    assert result.stdout == circuit_text("gated-swept")
+    (tmp_path / "box.toml").write_text(result.stdout, encoding="utf-8")
+    assert load_circuit(tmp_path / "box.toml") == load_circuit("gated-swept")
+
+
+def test_a_circuit_as_json_has_numbers_in_si_units():
+    told = json.loads(sublatch("circuits", "gated-first-order", "--json").stdout)
+    assert (told["filter"]["resistor"], told["filter"]["capacitor"]) == (39e3, 15e-9)
+
+
+def test_an_unknown_circuit_is_refused_with_the_nearest():
+    result = sublatch("circuits", "gated-first")
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert "no built-in circuit 'gated-first'; did you mean 'gated-first-order'?" in result.stderr
+
+
+def test_the_response_of_a_resistor_and_a_capacitor():
+    """The corner is 1 / (2 π R C); the curve falls by 3.01 dB there."""
+    lines = sublatch("response", "-c", "gated-first-order").stdout.splitlines()
+    assert lines[0] == "Gain-gated octave, first-order filter"
+    assert lines[1] == "gain at 0 Hz   0.00 dB"
+    assert hertz(lines[2].removeprefix("corner").removesuffix("(3.01 dB down)").strip()) == pytest.approx(
+        1 / (2 * pi * 39e3 * 15e-9), rel=1e-3
+    )
+    assert lines[3] == "peak           none"
+    for line in lines[4:]:
+        frequency, gain = (float(text) for text in line.replace("Hz", "").replace("dB", "").split())
+        ratio = frequency * 2 * pi * 39e3 * 15e-9
+        assert gain == pytest.approx(-10 * log10(1 + ratio**2), abs=0.0051)
+    assert len({len(line) for line in lines[4:]}) == 1
+
+
+def test_the_peak_of_a_second_order_filter_as_json():
+    """Peak 20 log (Q² / √(Q² − ¼)) with Q = ½ √(feedback / ground), for equal resistors and unity gain."""
+    result = sublatch("response", "-c", "gated-swept", "--set", "switches.peak=peaked", "--json")
+    told = json.loads(result.stdout)
+    assert list(told) == RESPONSE_KEYS
+    q = sqrt(47 / 5.6) / 2
+    assert told["peak_db"] == pytest.approx(20 * log10(q**2 / sqrt(q**2 - 0.25)), abs=1e-6)
+    assert len(told["frequency_hz"]) == len(told["gain_db"]) > 100
+    assert result.stderr == ""
+
+
+def test_no_filter_has_no_corner_and_no_peak():
+    lines = sublatch("response", "-c", "gated-open").stdout.splitlines()
+    assert lines[1:4] == ["gain at 0 Hz   0.00 dB", "corner         none", "peak           none"]
+    assert {line.split("Hz")[1].strip() for line in lines[4:]} == {"0.00 dB"}
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (
+            "knobs.tone=35",
+            "knobs.tone: a knob's position must be 0 (fully anticlockwise) to 10, got 35; was it meant as 3.5?",
+        ),
+        ("knobs.tone=nan", "got nan"),
+        ("knobs.tone.x=1", "gated-swept: knobs.tone.x: tone is a value, not a table"),
+        ("filter.end_resistor=47n", "got '47n'; that reads as a capacitance"),
+        ("octave.transition=1s", "octave.transition: must be at most 5 ms, got '1s'"),
+        ("a" * 5000 + "=1", "unknown key"),
+    ],
+)
+def test_a_setting_that_cannot_be_is_refused_in_one_line(change, words):
+    result = sublatch("response", "-c", "gated-swept", "--set", change)
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert words in result.stderr
+    assert result.stderr.count("\n") == 1
+
+
+@pytest.mark.parametrize("title", ["[" * 5000 + "]", "1" * 5000, "{", '"'])
+def test_what_is_no_toml_is_a_text(title):
+    assert sublatch("response", "-c", "gated-open", "--set", f"title={title}").stdout.splitlines()[0] == title

@@ -1,0 +1,205 @@
+"""The overtone detector against scipy's own filters on a fine grid, and what it is for."""
+
+import numpy as np
+import pytest
+from scipy.signal import bilinear, lfilter
+
+from oracles import latch_loop
+from sublatch.circuit.assemble import band_network, detector_network
+from sublatch.circuit.detectors import Band, Blend, Overtone, PeakLatch
+from sublatch.circuit.load import circuit_names, load_circuit
+from sublatch.circuit.model import Circuit
+from sublatch.circuit.network import transfer
+from sublatch.errors import CircuitError
+from sublatch.signal import filters
+from sublatch.signal.chain import detected_edges, render
+from sublatch.signal.detector import rectified
+from sublatch.take import take_from_samples
+from sublatch.tracking.lock import lock
+
+FINE = 768_000
+SECONDS = 0.5
+
+
+def note(rate, shares, *, pitch=41.2034, seconds=SECONDS):
+    """A note of partials that rise within 20 ms and die away; `shares` are those from the first on; volts."""
+    t = np.arange(round(seconds * rate)) / rate
+    envelope = 0.4 * t**3 / (t**3 + 0.01**3) * np.exp(-2 * t)
+    return envelope * sum(a * np.sin(2 * np.pi * n * pitch * t + n) for n, a in enumerate(shares, start=1))
+
+
+RICH = [0.1, 0.3, 0.5, 0.4, 0.3, 0.2, 0.2, 0.15, 0.12, 0.1, 0.1, 0.08, 0.06, 0.05, 0.05, 0.04, 0.03, 0.02, 0.02, 0.02]
+
+
+def by_hand(samples, rate, detector):
+    """Band, |x|, blend and low-pass as transfer functions worked out on paper, at `rate`."""
+
+    def passed(numerator, denominator, x):
+        return lfilter(*bilinear(numerator, denominator, fs=rate), x)
+
+    tau = 22e-9 * 1e6
+    plain = passed([tau, 0], [tau, 1], samples)
+    band, blend = detector.band, detector.blend
+    tau = band.capacitor * band.resistor
+    low = band.filter  # unity-gain Sallen-Key
+    sum_ohm, product_ohm = low.first_resistor + low.second_resistor, low.first_resistor * low.second_resistor
+    second = [product_ohm * low.ground_capacitor * low.feedback_capacitor, low.ground_capacitor * sum_ohm, 1]
+    overtones = np.abs(passed([1], second, passed([tau, 0], [tau, 1], plain)))
+    # the joint, by superposition: Z = R1 + 1/sC from the rectifier, R2 from the plain signal
+    r1, r2, c = blend.rectified_resistor, blend.plain_resistor, blend.coupling
+    both = [c * (r1 + r2), 1]
+    joint = passed([c * r2, 0], both, overtones) + passed([c * r1, 1], both, plain)
+    joint *= 1 + blend.feedback_resistor / blend.ground_resistor
+    last, r = detector.filter, detector.filter.first_resistor
+    assert last.second_resistor == last.third_resistor == r
+    c1, c2, c3 = last.first_ground_capacitor, last.feedback_capacitor, last.second_ground_capacitor
+    # Kirchhoff at the three nodes, equal resistors
+    third = [r**3 * c1 * c2 * c3, 2 * r**2 * c3 * (c1 + c2), r * (c1 + 3 * c3), 1]
+    return passed([1], third, joint)
+
+
+def filtered(samples, rate, circuit):
+    """What the package's low-pass gives, from band to blend."""
+    (band,) = filters.apply([samples], [[transfer(band_network(circuit))]], sample_rate=rate)
+    network = detector_network(circuit)
+    path = [transfer(network, source="in"), transfer(network, source="rectified")]
+    return filters.apply([samples, rectified(band)], [path], sample_rate=rate)[0]
+
+
+def overtone(**settings):
+    """A circuit with an overtone detector of these settings."""
+    return Circuit(title="Test", octave={"kind": "gain-gated"}, detector={"kind": "overtone", **settings})
+
+
+@pytest.mark.parametrize("rate", [48000, 16000])
+@pytest.mark.parametrize(
+    "settings",
+    [{}, {"band": {"capacitor": "4n7"}, "blend": {"rectified_resistor": "33k", "plain_resistor": "56k"}}],
+    ids=["defaults", "other values"],
+)
+def test_it_is_band_rectifier_blend_and_low_pass(rate, settings):
+    circuit = overtone(**settings)
+    found = filtered(note(rate, RICH), rate, circuit)
+    expected = by_hand(note(FINE, RICH), FINE, circuit.detector)[:: FINE // rate]
+    error = np.sqrt(np.mean((found - expected) ** 2) / np.mean(expected**2))
+    assert 20 * np.log10(error) < -75
+
+
+def test_its_edges_are_those_of_a_latch_on_that_signal():
+    circuit = overtone()
+    detector = circuit.detector
+    heard = by_hand(note(FINE, RICH), FINE, detector)
+    decay = np.exp(-1 / (detector.hold_s * FINE))
+    expected = latch_loop(heard, detector.fraction, decay, detector.floor) / FINE
+    found = detected_edges(take_from_samples(note(48000, RICH), 48000), circuit)
+    assert len(expected) > 20
+    np.testing.assert_allclose(found, expected, atol=5e-6)
+
+
+def test_what_folds_at_the_rectifier_stays_below_the_hearing_of_the_latch():
+    """A tone of 1313 Hz: |sin| has only even partials, so at no rate may anything stand between 0 and 2626 Hz."""
+    for rate in (8000, 44100):
+        t = np.arange(2 * rate) / rate
+        bent = rectified(np.sin(2 * np.pi * 1313.0 * t))[rate // 2 : -rate // 2]
+        spectrum = 4 * np.abs(np.fft.rfft(bent * np.hanning(len(bent)))) / len(bent)  # a Hann window has a mean of 1/2
+        frequency = np.fft.rfftfreq(len(bent), 1 / rate)
+        low = (frequency > 10) & (frequency < 300)
+        assert 20 * np.log10(spectrum[low].max()) < -40
+        assert spectrum[np.abs(frequency - 2626) < 4].max() == pytest.approx(4 / (3 * np.pi), rel=0.02)
+
+
+def test_a_weak_fundamental_is_put_back():
+    """The fundamental 26 dB under the second partial: the plain latch follows the octave, this one the note."""
+    weak = [0.05, 1.0, 0.1, 0.5, 0.4, 0.4, 0.3, 0.3, 0.25, 0.2, 0.2, 0.15, 0.1, 0.1]
+    take = take_from_samples(note(48000, weak, pitch=98.0, seconds=1.5), 48000)
+
+    def share(kind):
+        edges = detected_edges(take, load_circuit("gated-open", changes={"detector.kind": kind}))
+        return lock(edges[::2], start_s=0.1, end_s=1.4, pitch_hz=98.0).locked_share
+
+    assert share("peak-latch") < 0.1
+    assert share("overtone") > 0.99
+
+
+def test_scaling_signal_and_floor_together_leaves_the_edges_where_they_were():
+    samples = note(48000, RICH)
+    quiet, loud = (
+        detected_edges(take_from_samples(samples * gain, 48000), overtone(floor=0.0004 * gain)) for gain in (0.1, 1.0)
+    )
+    np.testing.assert_allclose(quiet, loud, atol=1e-9)
+
+
+def test_silence_makes_no_edges():
+    assert len(detected_edges(take_from_samples(np.zeros(48000), 48000), overtone())) == 0
+
+
+def test_without_rectified_signal_it_is_a_peak_latch():
+    """A rectifier behind 100 MΩ and 1 pF: what is left is the plain signal."""
+    own = Overtone().model_dump(include={"filter", "fraction", "hold_resistor", "hold_capacitor", "floor"})
+    off = overtone(
+        blend={
+            "coupling": 1e-12,
+            "rectified_resistor": 100e6,
+            "plain_resistor": 1e3,
+            "feedback_resistor": 0.1,
+            "ground_resistor": 100e6,
+        }
+    )
+    plain = Circuit(title="Test", octave={"kind": "gain-gated"}, detector={"kind": "peak-latch", **own})
+    take = take_from_samples(note(48000, [1.0, 0.3, 0.2]), 48000)
+    edges = detected_edges(take, off)
+    assert len(edges) > 20
+    np.testing.assert_allclose(edges, detected_edges(take, plain), atol=2e-6)
+
+
+@pytest.mark.parametrize("name", circuit_names())
+def test_every_built_in_circuit_takes_it_with_values_of_its_own(name):
+    circuit = load_circuit(name, changes={"detector.kind": "overtone"})
+    assert circuit.detector == Overtone()
+    rendered = render(take_from_samples(note(48000, RICH), 48000), circuit)
+    assert len(rendered.drive_edges_s) > 5
+    assert np.all(np.isfinite(rendered.samples))
+
+
+def test_changes_of_its_parts_hold_beside_the_change_of_kind():
+    changes = {
+        "detector.filter.third_resistor": "39k",
+        "detector.kind": "overtone",
+        "detector.blend.coupling": "220n",
+        "detector.band.filter.kind": "first-order",
+        "detector.fraction": "60%",
+    }
+    detector = load_circuit("gated-swept", changes=changes).detector
+    assert detector.filter == Overtone().filter.model_copy(update={"third_resistor": 39e3})
+    assert detector.blend == Blend(coupling=220e-9)
+    assert detector.band.filter.kind == "first-order"
+    assert detector.fraction == 0.6
+    assert detector.band.capacitor == Band().capacitor
+
+
+def test_back_from_it_the_peak_latch_has_its_own_values(tmp_path):
+    text = 'title = "T"\n[detector]\nkind = "overtone"\nfraction = "40%"\n[octave]\nkind = "gain-gated"\n'
+    (tmp_path / "box.toml").write_text(text, encoding="utf-8")
+    assert load_circuit(tmp_path / "box.toml").detector == Overtone(fraction=0.4)
+    assert load_circuit(tmp_path / "box.toml", changes={"detector.kind": "peak-latch"}).detector == PeakLatch()
+    again = load_circuit(tmp_path / "box.toml", changes={"detector.kind": "overtone"})
+    assert again.detector == Overtone(fraction=0.4)
+
+
+def test_between_the_plain_kinds_the_filter_stays():
+    before = load_circuit("gated-open").detector
+    after = load_circuit("gated-open", changes={"detector.kind": "zero-crossing"}).detector
+    assert after.filter == before.filter
+
+
+def test_its_band_has_no_knob():
+    with pytest.raises(CircuitError, match=r"detector\.band\.filter: the detector has no knob or switch"):
+        load_circuit(
+            "gated-open",
+            changes={"detector.kind": "overtone", "detector.band.filter.kind": "swept-second-order"},
+        )
+
+
+def test_only_it_has_a_band():
+    with pytest.raises(TypeError, match="only an overtone detector has a band"):
+        band_network(load_circuit("gated-open"))
