@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from sublatch.audition.plan import load_audition
-from sublatch.audition.run import audition
+from sublatch.audition.run import run_audition
 from sublatch.circuit.load import load_circuit
 from sublatch.demo.strings import pluck
 from sublatch.files import write_audio
@@ -86,15 +86,15 @@ def test_a_plan_is_linear_in_takes(tmp_path: Path):
     """Three takes by eight candidates cost three times one take, page and all."""
     ones = iter(range(9))
     single, triple = load_audition(plan_of(tmp_path / "1", 1)), load_audition(plan_of(tmp_path / "3", 3))
-    audition(single, output=tmp_path / "warm", jobs=1)
-    one = cpu_seconds(lambda: audition(single, output=tmp_path / f"one {next(ones)}", jobs=1), 2)
-    three = cpu_seconds(lambda: audition(triple, output=tmp_path / f"three {next(ones)}", jobs=1), 2)
+    run_audition(single, output=tmp_path / "warm", jobs=1)
+    one = cpu_seconds(lambda: run_audition(single, output=tmp_path / f"one {next(ones)}", jobs=1), 2)
+    three = cpu_seconds(lambda: run_audition(triple, output=tmp_path / f"three {next(ones)}", jobs=1), 2)
     assert three < 3.3 * one
 
 
 def test_a_second_run_costs_next_to_nothing(tmp_path: Path):
     plan = load_audition(plan_of(tmp_path / "1", 1))
     start = time.process_time()
-    audition(plan, jobs=1)
+    run_audition(plan, jobs=1)
     first = time.process_time() - start
-    assert cpu_seconds(lambda: audition(plan, jobs=1), 2) < 0.25 * first
+    assert cpu_seconds(lambda: run_audition(plan, jobs=1), 2) < 0.25 * first

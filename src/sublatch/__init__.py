@@ -26,7 +26,7 @@ __version__ = "0.1.0"
 
 if TYPE_CHECKING:
     from sublatch.audition.plan import load_audition as load_audition
-    from sublatch.audition.run import audition as run_audition
+    from sublatch.audition.run import run_audition as run_audition
     from sublatch.circuit.load import circuit_names as circuit_names
     from sublatch.circuit.load import circuit_text as circuit_text
     from sublatch.circuit.load import load_circuit as load_circuit
@@ -56,7 +56,7 @@ _HOMES = {
     "render": "signal.chain:render",
     "render_file": "rendering:render_file",
     "response": "circuit.response:response",
-    "run_audition": "audition.run:audition",
+    "run_audition": "audition.run:run_audition",
     "take_from_samples": "take:take_from_samples",
     "write_demo": "demo:write_demo",
 }

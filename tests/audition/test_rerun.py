@@ -10,7 +10,7 @@ import pytest
 from small_auditions import CANDIDATES, RATE, content, note, rewritten, times, write_plan
 from sublatch import outputs
 from sublatch.audition.ledger import LEDGER_NAME
-from sublatch.audition.run import audition
+from sublatch.audition.run import run_audition
 from sublatch.errors import OutputError
 from sublatch.files import write_audio
 
@@ -22,69 +22,69 @@ BOX = 'title = "Box"\n[octave]\nkind = "gain-gated"\n[filter]\nkind = "first-ord
 @pytest.mark.usefixtures("real_page")
 def test_a_second_run_touches_nothing(folder):
     plan = write_plan(folder, ("a.wav", "b.wav"))
-    first = audition(plan)
+    first = run_audition(plan)
     before = times(folder / "audition")
-    assert audition(plan) == first
+    assert run_audition(plan) == first
     assert times(folder / "audition") == before
 
 
 def test_a_changed_candidate_redoes_only_what_depends_on_it(folder):
     head = 'match = "none"\nheadroom = "0dB"'
-    audition(write_plan(folder, head=head))
+    run_audition(write_plan(folder, head=head))
     before = times(folder / "audition")
-    audition(write_plan(folder, candidates={**CANDIDATES, "swept": 'circuit = "gated-swept"'}, head=head))
+    run_audition(write_plan(folder, candidates={**CANDIDATES, "swept": 'circuit = "gated-swept"'}, head=head))
     pages = {"index.html", "results.csv", "results.json", LEDGER_NAME}
     assert rewritten(before, times(folder / "audition")) == {"audio/a/swept.wav", "reels/a.wav", *pages}
 
 
 def test_a_changed_take_leaves_the_other_alone(folder):
     plan = write_plan(folder, ("a.wav", "b.wav"))
-    audition(plan)
+    run_audition(plan)
     before = times(folder / "audition")
     write_audio(folder / "b.wav", note(pitch_hz=70.0), RATE)
-    audition(plan)
+    run_audition(plan)
     assert not [name for name in rewritten(before, times(folder / "audition")) if name.split("/")[-2:-1] == ["a"]]
 
 
 def test_a_second_run_gives_what_a_first_would(folder):
-    audition(write_plan(folder, ("b.wav",), {"open": CANDIDATES["swept"], "gone": CANDIDATES["open"]}))
+    run_audition(write_plan(folder, ("b.wav",), {"open": CANDIDATES["swept"], "gone": CANDIDATES["open"]}))
     plan = write_plan(folder, ("a.wav", "b.wav"))
-    audition(plan)
-    audition(plan, output=folder / "fresh")
+    run_audition(plan)
+    run_audition(plan, output=folder / "fresh")
     assert content(folder / "audition") == content(folder / "fresh")
 
 
 def test_what_is_no_longer_asked_for_goes_unless_it_was_changed(folder):
-    audition(write_plan(folder, ("a.wav", "b.wav")))
+    run_audition(write_plan(folder, ("a.wav", "b.wav")))
     made = folder / "audition"
     (made / "audio/b/open.wav").write_bytes(b"mine now")
     (made / "notes.txt").write_text("mine")
-    audition(write_plan(folder, ("a.wav",), {"open": CANDIDATES["open"]}))
+    run_audition(write_plan(folder, ("a.wav",), {"open": CANDIDATES["open"]}))
     sounds = {name for name in content(made) if name.endswith((".wav", ".txt"))}
     assert sounds == {"audio/a/bypassed.wav", "audio/a/open.wav", "reels/a.wav", "audio/b/open.wav", "notes.txt"}
 
 
 @pytest.mark.parametrize("name", ["audio/a/open.wav", "reels/a.wav", "index.html", "results.csv", "results.json"])
 def test_what_the_user_changed_is_refused_and_then_nothing_is_written(folder, name):
-    audition(write_plan(folder))
+    run_audition(write_plan(folder))
     made = folder / "audition"
     (made / name).write_bytes(b"mine")
     plan = write_plan(folder, ("a.wav", "b.wav"), {"more": CANDIDATES["open"], **CANDIDATES})
     before = content(made), times(made)
     with pytest.raises(OutputError, match=f"{name} exists and was not made by sublatch, or was changed since"):
-        audition(plan)
+        run_audition(plan)
     assert (content(made), times(made)) == before
-    audition(plan, overwrite=True)
-    audition(plan, output=folder / "fresh")
+    run_audition(plan, overwrite=True)
+    run_audition(plan, output=folder / "fresh")
     assert content(made) == content(folder / "fresh")
 
 
 def test_a_take_that_is_gone_for_once_keeps_its_sounds(folder):
     plan = write_plan(folder, ("a.wav", "b.wav"))
-    audition(plan)
+    run_audition(plan)
     before = times(folder / "audition")
     (folder / "b.wav").rename(folder / "elsewhere.wav")
-    audition(plan)
+    run_audition(plan)
     assert not rewritten(times(folder / "audition"), before) - {
         "index.html",
         "results.csv",
@@ -92,7 +92,7 @@ def test_a_take_that_is_gone_for_once_keeps_its_sounds(folder):
         LEDGER_NAME,
     }
     (folder / "elsewhere.wav").rename(folder / "b.wav")
-    audition(plan)
+    run_audition(plan)
     assert {name for name in rewritten(before, times(folder / "audition")) if name.endswith(".wav")} == set()
 
 
@@ -100,10 +100,10 @@ def test_a_take_that_is_gone_for_once_keeps_its_sounds(folder):
 def test_a_changed_circuit_file_is_seen_even_when_all_is_silence(folder):
     write_audio(folder / "c.wav", np.zeros(4000), RATE)
     (folder / "box.toml").write_text(BOX, encoding="utf-8")
-    audition(write_plan(folder, ("c.wav",), {"box": 'circuit = "box.toml"'}))
+    run_audition(write_plan(folder, ("c.wav",), {"box": 'circuit = "box.toml"'}))
     before = content(folder / "audition")
     (folder / "box.toml").write_text(BOX + 'capacitor = "1n"\n', encoding="utf-8")
-    audition(write_plan(folder, ("c.wav",), {"box": 'circuit = "box.toml"'}))
+    run_audition(write_plan(folder, ("c.wav",), {"box": 'circuit = "box.toml"'}))
     assert "index.html" in rewritten(before, content(folder / "audition"))
 
 
@@ -121,14 +121,14 @@ def test_a_run_that_is_stopped_leaves_whole_files_and_the_next_completes_it(fold
             raise Stop
 
     with pytest.raises(Stop):
-        audition(plan, progress=stop)
+        run_audition(plan, progress=stop)
     left = content(folder / "audition")
     assert not [name for name in left if name.endswith(".part")]
     assert ("audio/a/open.wav" in left) == (after > len(CANDIDATES))
     before = times(folder / "audition")
-    audition(plan)
+    run_audition(plan)
     assert not {name for name in rewritten(before, times(folder / "audition")) if name in before} - {LEDGER_NAME}
-    audition(plan, output=folder / "fresh")
+    run_audition(plan, output=folder / "fresh")
     assert content(folder / "audition") == content(folder / "fresh")
 
 
@@ -145,21 +145,21 @@ def test_a_full_disk_is_told_and_the_next_run_completes_the_work(folder, monkeyp
     with monkeypatch.context() as patch:
         patch.setattr(outputs, "_flush", full)
         with pytest.raises(OutputError, match="cannot be written: the disk is full") as caught:
-            audition(plan, jobs=1)
+            run_audition(plan, jobs=1)
     assert LEDGER_NAME not in str(caught.value)  # it cannot be written either, but that is not the news
     left = content(folder / "audition")
     assert len(left) <= lasts
     assert not [name for name in left if name.endswith(".part")]
-    audition(plan)
-    audition(plan, output=folder / "fresh")
+    run_audition(plan)
+    run_audition(plan, output=folder / "fresh")
     assert content(folder / "audition") == content(folder / "fresh")
 
 
 def test_a_run_that_was_killed_is_taken_up_again(folder):
     plan = write_plan(folder)
-    audition(plan)
+    run_audition(plan)
     for name in (LEDGER_NAME, "index.html", "results.csv", "results.json", "audio/a/third.wav"):
         (folder / "audition" / name).unlink()
-    audition(plan)
-    audition(plan, output=folder / "fresh")
+    run_audition(plan)
+    run_audition(plan, output=folder / "fresh")
     assert content(folder / "audition") == content(folder / "fresh")

@@ -19,7 +19,7 @@ from small_auditions import CANDIDATES, RATE, content, note, write_plan
 from sublatch.audition import takes
 from sublatch.audition.ledger import LEDGER_NAME
 from sublatch.audition.results import results_csv
-from sublatch.audition.run import audition
+from sublatch.audition.run import run_audition
 from sublatch.errors import OutputError
 from sublatch.files import read_audio, write_audio
 from sublatch.rendering import fitted
@@ -29,7 +29,7 @@ pytestmark = pytest.mark.usefixtures("plain_page")
 
 @pytest.mark.usefixtures("real_page")
 def test_the_folder_holds_what_is_promised_and_nothing_else(folder):
-    audition(write_plan(folder, ("a.wav", "b.wav")))
+    run_audition(write_plan(folder, ("a.wav", "b.wav")))
     names = ("bypassed", *CANDIDATES)
     wanted = {"index.html", "results.csv", "results.json", LEDGER_NAME, "reels/a.wav", "reels/b.wav"}
     wanted |= {f"audio/{take}/{name}.wav" for take in ("a", "b") for name in names}
@@ -37,7 +37,7 @@ def test_the_folder_holds_what_is_promised_and_nothing_else(folder):
 
 
 def test_every_sound_is_the_circuits_output_with_the_gain_that_is_told(folder):
-    result = audition(write_plan(folder))
+    result = run_audition(write_plan(folder))
     for told in result.takes[0].candidates:
         sound = read_audio(folder / "audition" / told.file)
         assert (sound.subtype, sound.sample_rate, sound.samples.shape) == ("PCM_24", RATE, (round(0.6 * RATE), 1))
@@ -51,7 +51,7 @@ def test_every_sound_is_the_circuits_output_with_the_gain_that_is_told(folder):
 
 
 def test_the_reel_is_the_sounds_in_order(folder):
-    result = audition(write_plan(folder))
+    result = run_audition(write_plan(folder))
     reel = read_audio(folder / "audition" / "reels" / "a.wav").samples[:, 0]
     length, step = round(0.6 * RATE), round(1.6 * RATE)
     assert len(reel) == 4 * step - RATE
@@ -63,7 +63,7 @@ def test_the_reel_is_the_sounds_in_order(folder):
 @pytest.mark.parametrize("peak", [0.1, 0.9])
 def test_the_candidates_are_equally_loud_by_a_second_opinion(tmp_path, peak):
     write_audio(tmp_path / "a.wav", note(1.0, rate=48000, peak=peak), 48000)
-    result = audition(write_plan(tmp_path, head="headroom = '2dB'"))
+    result = run_audition(write_plan(tmp_path, head="headroom = '2dB'"))
     found, peaks = [], []
     for told in result.takes[0].candidates:
         samples = read_audio(tmp_path / "audition" / told.file).samples[:, 0]
@@ -79,7 +79,7 @@ def test_the_candidates_are_equally_loud_by_a_second_opinion(tmp_path, peak):
 
 def test_matched_by_rms_by_peak_or_not_at_all(folder):
     for match in ("rms", "peak", "none"):
-        result = audition(write_plan(folder, head=f'match = "{match}"'))
+        result = run_audition(write_plan(folder, head=f'match = "{match}"'))
         sounds = [read_audio(folder / "audition" / told.file).samples for told in result.takes[0].candidates]
         spread = {
             "rms": np.ptp([20 * np.log10(np.std(sound)) for sound in sounds]),
@@ -92,7 +92,7 @@ def test_matched_by_rms_by_peak_or_not_at_all(folder):
 
 
 def test_the_tables_say_the_same_as_the_result(folder):
-    result = audition(write_plan(folder, ("a.wav", "gone.wav")))
+    result = run_audition(write_plan(folder, ("a.wav", "gone.wav")))
     document = json.loads((folder / "audition" / "results.json").read_text(encoding="utf-8"))
     assert document == json.loads(json.dumps(result.to_dict()))
     table = (folder / "audition" / "results.csv").read_text(encoding="utf-8")
@@ -105,7 +105,7 @@ def test_the_tables_say_the_same_as_the_result(folder):
 
 
 def test_a_name_is_no_formula_in_a_spreadsheet(folder):
-    result = audition(write_plan(folder, candidates={"=1+1": CANDIDATES["open"], "@x": CANDIDATES["third"]}))
+    result = run_audition(write_plan(folder, candidates={"=1+1": CANDIDATES["open"], "@x": CANDIDATES["third"]}))
     assert [row["candidate"] for row in csv.DictReader(results_csv(result).splitlines())] == [
         "bypassed",
         "'=1+1",
@@ -117,7 +117,7 @@ def test_a_name_is_no_formula_in_a_spreadsheet(folder):
 def test_the_same_plan_gives_the_same_bytes_however_many_work_on_it(folder):
     plan = write_plan(folder, ("a.wav", "b.wav"))
     for jobs in (1, 2, 5):
-        audition(plan, output=folder / f"out{jobs}", jobs=jobs)
+        run_audition(plan, output=folder / f"out{jobs}", jobs=jobs)
     assert content(folder / "out1") == content(folder / "out2") == content(folder / "out5")
 
 
@@ -131,22 +131,22 @@ def test_as_many_work_at_once_as_are_asked_for(folder, monkeypatch):
         return render(*args, **how)
 
     monkeypatch.setattr(takes, "render", noted)
-    audition(write_plan(folder), jobs=2)
+    run_audition(write_plan(folder), jobs=2)
     assert next(calls) == len(CANDIDATES)
 
 
 def test_progress_is_told_for_every_candidate_of_every_take(folder):
     told = []
-    audition(write_plan(folder, ("gone.wav", "a.wav")), progress=told.append)
+    run_audition(write_plan(folder, ("gone.wav", "a.wav")), progress=told.append)
     assert told == [*CANDIDATES, *CANDIDATES]
 
 
 def test_a_folder_that_is_a_file_or_inside_one_is_refused(folder):
     (folder / "file").write_text("mine")
     with pytest.raises(OutputError, match="must be a folder, got a file"):
-        audition(write_plan(folder), output=folder / "file")
+        run_audition(write_plan(folder), output=folder / "file")
     with pytest.raises(OutputError, match="a part of its path is a file"):
-        audition(write_plan(folder), output=folder / "file" / "more")
+        run_audition(write_plan(folder), output=folder / "file" / "more")
 
 
 @pytest.mark.parametrize("overwrite", [False, True])
@@ -159,14 +159,14 @@ def test_a_take_is_never_written_over(folder, take, overwrite):
         os.link(folder / take, folder / "audition/audio/a/open.wav")
     before = content(folder)
     with pytest.raises(OutputError, match="must not be an input"):
-        audition(plan, overwrite=overwrite)
+        run_audition(plan, overwrite=overwrite)
     assert content(folder) == before
 
 
 @pytest.mark.usefixtures("real_page")
 def test_one_bad_take_does_not_stop_the_rest(folder):
     (folder / "bad.wav").write_text("no sound")
-    result = audition(write_plan(folder, ("bad.wav", "a.wav", "gone.wav")))
+    result = run_audition(write_plan(folder, ("bad.wav", "a.wav", "gone.wav")))
     assert [take.error is None for take in result.takes] == [False, True, False]
     assert [words.split(": ")[0] for words in result.failures] == [str(folder / "bad.wav"), str(folder / "gone.wav")]
     assert "audio/a/open.wav" in content(folder / "audition")
@@ -179,7 +179,7 @@ def test_one_bad_take_does_not_stop_the_rest(folder):
 def test_silence_and_single_samples_audition_to_valid_json(folder, samples):
     write_audio(folder / "c.wav", samples, RATE)
     extra = {**CANDIDATES, "off": 'circuit = "gated-open"\nset = { "knobs.volume" = 0 }'}
-    result = audition(write_plan(folder, ("c.wav", "a.wav"), extra))
+    result = run_audition(write_plan(folder, ("c.wav", "a.wav"), extra))
     assert not result.failures
     assert result.takes[0].matched_by == ("rms" if np.any(samples) else "none")
     assert [told.gain_db for told in result.takes[1].candidates if told.name == "off"] == [0.0]
@@ -202,6 +202,6 @@ def test_a_network_of_ones_own_is_auditioned(folder):
     plan = write_plan(
         folder, candidates={name: f'circuit = "gated-swept"\nset = {{ {words} }}' for name, words in both.items()}
     )
-    _, own, ready_made = audition(plan).takes[0].candidates
+    _, own, ready_made = run_audition(plan).takes[0].candidates
     assert own.levels.rms_dbfs == pytest.approx(ready_made.levels.rms_dbfs, abs=1e-6)
     assert own.settings["filter"]["parts"][0]["name"] == "R1"

@@ -9,7 +9,7 @@ import pytest
 
 from sublatch.audition.layout import Layout
 from sublatch.audition.plan import load_audition
-from sublatch.audition.run import audition
+from sublatch.audition.run import run_audition
 from sublatch.audition.show import close_up, responses, steady_stretch
 from sublatch.files import write_audio
 
@@ -62,7 +62,7 @@ def test_every_take_has_its_pictures(tmp_path, samples):
         'takes = ["a.wav"]\n[[candidates]]\nname = "one"\ncircuit = "gated-swept"\n', encoding="utf-8"
     )
     plan = load_audition(tmp_path / "plan.toml")
-    result = audition(plan, jobs=1)
+    result = run_audition(plan, jobs=1)
     for picture in (responses(plan), close_up(result.takes[0], plan, Layout(plan.output, plan))):
         root = ElementTree.fromstring(picture)
         assert root.tag.endswith("svg")

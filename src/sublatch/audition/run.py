@@ -22,7 +22,7 @@ Progress = Callable[[str], None]
 """Called with a candidate's name each time one is done."""
 
 
-def audition(
+def run_audition(
     plan: Audition,
     *,
     output: str | Path | None = None,
