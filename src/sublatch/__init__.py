@@ -41,6 +41,7 @@ if TYPE_CHECKING:
     from sublatch.take import Take as Take
     from sublatch.take import read_take as read_take
     from sublatch.take import take_from_samples as take_from_samples
+    from sublatch.tracking.track import track as track
 
 _HOMES = {
     "Circuit": "circuit.model:Circuit",
@@ -58,6 +59,7 @@ _HOMES = {
     "response": "circuit.response:response",
     "run_audition": "audition.run:run_audition",
     "take_from_samples": "take:take_from_samples",
+    "track": "tracking.track:track",
     "write_demo": "demo:write_demo",
 }
 """Where the public names live; each is imported when it is first used, so that the commands start quickly."""

@@ -12,6 +12,7 @@ from sublatch.cli.door import Door
 from sublatch.cli.render import render
 from sublatch.cli.response import response
 from sublatch.cli.take import take
+from sublatch.cli.track import track
 
 HELP = """Hear, measure and choose a change to a divide-by-two octave circuit before soldering it.
 
@@ -30,5 +31,5 @@ def main() -> None:
     """Hold all commands."""
 
 
-for _command in (demo, audition, render, take, response, circuits):
+for _command in (demo, audition, render, take, track, response, circuits):
     main.add_command(_command)

@@ -1,0 +1,111 @@
+"""The tracking job on takes whose dropouts were planted."""
+
+import numpy as np
+import pytest
+
+from sublatch.circuit.load import load_circuit
+from sublatch.demo import demo_notes, demo_takes
+from sublatch.signal.chain import detected_edges
+from sublatch.signal.stages import StageCache
+from sublatch.take import take_from_samples
+from sublatch.tracking.track import mean_share, track
+
+RATE = 16000
+CIRCUIT = load_circuit("gated-open")
+
+
+def tone(pitch, seconds, *, silence_s=0.2):
+    """A note with three partials and soft ends, after a silence; volts."""
+    t = np.arange(round(seconds * RATE)) / RATE
+    wave = sum(a * np.sin(2 * np.pi * pitch * n * t) for n, a in ((1, 0.3), (2, 0.12), (3, 0.05)))
+    wave *= np.minimum(1, np.minimum(t / 0.005, (seconds - t) / 0.02))
+    return np.concatenate((np.zeros(round(silence_s * RATE)), wave, np.zeros(round(silence_s * RATE))))
+
+
+def as_take(samples):
+    return take_from_samples(samples, RATE)
+
+
+@pytest.mark.parametrize("pitch", [30.8677, 41.2034, 55.0, 73.4162, 97.9989])
+def test_a_clean_note_loses_no_lock(pitch):
+    found = track(as_take(tone(pitch, 2.0)), CIRCUIT)
+    assert len(found.notes) == 1
+    # the stores start empty and the filters settle: a period or two at either end may be missing
+    assert found.locked_share > 1 - 5 / (2.0 * pitch)
+    inner = [d for d in found.notes[0].lock.dropouts if d.start_s > 0.2 + 4 / pitch and d.end_s < 2.2 - 4 / pitch]
+    assert inner == []
+
+
+@pytest.mark.parametrize("pitch", [41.2034, 55.0, 97.9989])
+@pytest.mark.parametrize("periods", [4, 8, 16])
+def test_a_burst_of_second_harmonic_is_a_skip(pitch, periods):
+    """The octave alone for some periods, whose comparator edges come twice as often."""
+    samples = tone(pitch, 2.0)
+    start = 0.2 + round(0.8 * pitch) / pitch
+    stop = start + periods / pitch
+    t = np.arange(len(samples)) / RATE
+    inside = (t >= start) & (t < stop)
+    samples[inside] = 0.35 * np.sin(2 * np.pi * 2 * pitch * (t[inside] - start))
+    bare = load_circuit("gated-open", changes={"detector.filter.kind": "none"})
+    found = track(as_take(samples), bare)
+    edges = detected_edges(as_take(samples), bare)[::2]
+    doubled = np.flatnonzero(np.abs(np.diff(edges) * pitch - 0.5) < 0.1)
+    assert len(doubled) >= 2, "the plant itself: the comparator must really see twice the pitch"
+    dropouts = [d for item in found.notes for d in item.lock.dropouts if d.end_s > start and d.start_s < stop]
+    assert any(d.kind == "skip" for d in dropouts) or len(found.notes) > 1
+    if dropouts:
+        assert dropouts[0].start_s == pytest.approx(edges[doubled[0]], abs=1.5 / pitch)
+
+
+def test_shares_weigh_notes_by_their_length():
+    found = track(as_take(np.concatenate((tone(41.2034, 2.0), tone(55.0, 0.5)))), CIRCUIT)
+    seconds = [item.note.end_s - item.note.start_s for item in found.notes]
+    shares = [item.lock.locked_share for item in found.notes]
+    assert found.locked_share == pytest.approx(np.average(shares, weights=seconds))
+    assert found.open_string_locked_share == pytest.approx(found.locked_share)  # E1 and A1 are both open
+    assert mean_share([found, found]) == pytest.approx(found.locked_share)
+
+
+def test_silence_and_noise_have_no_share(rng):
+    for samples in (np.zeros(RATE), 0.05 * rng.standard_normal(2 * RATE)):
+        found = track(as_take(samples), CIRCUIT)
+        assert found.notes == ()
+        assert found.locked_share is None
+        assert found.remarks
+        assert found.to_dict()["locked_share"] is None
+
+
+def test_the_invented_lines_are_told_note_by_note():
+    take = take_from_samples(demo_takes(RATE)["walking-line"], RATE)
+    cache = StageCache()
+    found = track(take, CIRCUIT, cache=cache)
+    truth = [note for note in demo_notes()["walking-line"] if note.touch != "x"]
+    assert len(found.notes) == len(truth)
+    assert [item.note.name for item in found.notes] == [note.name for note in truth]
+    assert found.locked_share > 0.95
+
+
+def test_fixed_thresholds_track_worse_than_a_latch_on_open_strings():
+    """Common practice, no source: open strings are where a plain comparator fails."""
+    take = take_from_samples(demo_takes(RATE)["open-strings"], RATE)
+    plain = load_circuit("gated-open", changes={"detector.kind": "zero-crossing"})
+    latch, fixed = track(take, CIRCUIT), track(take, plain)
+    assert latch.open_string_locked_share > 0.97
+    assert fixed.open_string_locked_share < latch.open_string_locked_share - 0.1
+
+
+def test_a_slide_is_followed():
+    take = take_from_samples(demo_takes(RATE)["slide"], RATE)
+    found = track(take, CIRCUIT)
+    moving = [item for item in found.notes if not item.note.steady]
+    assert moving
+    assert min(item.lock.locked_share for item in moving) > 0.9
+
+
+def test_everything_becomes_plain_values():
+    document = track(as_take(tone(55.0, 1.0)), CIRCUIT, name="mine").to_dict()
+    assert set(document) >= {"take", "circuit", "locked_share", "notes"}
+    assert set(document["notes"][0]) >= {
+        "start_s", "end_s", "pitch_hz", "name", "open_string", "locked_share", "first_dropout_s", "dropouts",
+    }  # fmt: skip
+    assert document["circuit"] == "mine"
