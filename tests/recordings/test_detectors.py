@@ -1,0 +1,157 @@
+"""Lock of the detectors on recorded bass notes, whole notes from the pluck until they are 40 dB down.
+
+The pitch is what string and fret name. Every figure asked for is a little under what was measured when it was written.
+"""
+
+import numpy as np
+import pytest
+
+from recordings.soundfont import bass_notes, requires_soundfont
+from sublatch.circuit.detectors import Band, Blend, Overtone
+from sublatch.circuit.filters import SecondOrder
+from sublatch.circuit.load import circuit_names, load_circuit
+from sublatch.take import take_from_samples
+from sublatch.tracking import moves
+from sublatch.tracking.tune import TuneNote, locked_shares, tune
+
+pytestmark = [pytest.mark.recordings, requires_soundfont]
+
+DOWN = 10 ** (-40 / 20)
+WINDOW_S = 0.05
+
+
+def whole_note(note, peak_volts=0.5):
+    """A recording as a note to tune on: from a twentieth of its peak until it stays 40 dB below."""
+    samples, rate = note.samples / np.abs(note.samples).max() * peak_volts, note.sample_rate
+    start = np.flatnonzero(np.abs(samples) > 0.05 * peak_volts)[0]
+    window = round(WINDOW_S * rate)
+    count = len(samples) // window
+    peaks = np.abs(samples[: count * window]).reshape(count, window).max(axis=1)
+    end = (np.flatnonzero(peaks > DOWN * peak_volts)[-1] + 1) * window
+    take = take_from_samples(samples, rate)
+    return TuneNote(take, start / rate, end / rate, note.pitch_hz, open_string=note.fret == 0)
+
+
+@pytest.fixture(scope="module")
+def notes():
+    return [whole_note(note) for note in bass_notes()]
+
+
+def is_hard(note):
+    """Open strings, and the D and G strings in first position: where overtones outweigh the fundamental."""
+    return note.fret == 0 or (note.string in "DG" and note.fret < 5)
+
+
+HARD = np.array([is_hard(note) for note in bass_notes()])
+
+
+def strongest_partial(note):
+    """Number of the strongest of the first eight partials between 0.1 and 1.1 s."""
+    rate = note.sample_rate
+    excerpt = note.samples[round(0.1 * rate) : round(1.1 * rate)]
+    spectrum = np.abs(np.fft.rfft(excerpt * np.hanning(len(excerpt)), 1 << 18))
+    frequency = np.fft.rfftfreq(1 << 18, 1 / rate)
+    near = [np.abs(frequency / (n * note.pitch_hz) - 1) < 0.03 for n in range(1, 9)]
+    return 1 + int(np.argmax([spectrum[one].max() for one in near]))
+
+
+def shares_of(notes, **changes):
+    """Lock of each note by the built-in detector with these settings of it changed."""
+    settings = {f"detector.{name.replace('__', '.')}": value for name, value in changes.items()}
+    return locked_shares(notes, load_circuit("gated-open", changes=settings))
+
+
+def test_the_built_in_detectors_are_one():
+    first, *others = (load_circuit(name) for name in circuit_names())
+    assert all((one.input, one.detector) == (first.input, first.detector) for one in others)
+
+
+def test_the_built_in_peak_latch_loses_only_notes_whose_overtones_outweigh_the_fundamental(notes):
+    """Slapped notes on the D and G strings: the fundamental lies up to 20 dB under the second partial."""
+    shares = shares_of(notes)
+    assert np.mean(shares) == pytest.approx(0.82, abs=0.01)
+    lost = [note for note, share in zip(bass_notes(), shares, strict=True) if share < 0.7]
+    assert {note.name for note in lost} >= {"Slap Bass D3", "Pop G0"}
+    assert all(strongest_partial(note) > 1 for note in lost)
+
+
+def test_the_overtone_detector_holds_on_to_every_style_with_its_own_values(notes):
+    """Measured: 96.9 % of all notes' time, 97.0 % where overtones outweigh the fundamental; 75.7 % of the worst note.
+
+    Its values were found on these very notes; what tuning reaches on notes it has not heard is asked for further down.
+    """
+    shares = shares_of(notes, kind="overtone")
+    styles = np.array([note.style for note in bass_notes()])
+    assert np.mean(shares[HARD]) > 0.965
+    assert np.mean(shares[~HARD]) > 0.962
+    for style, least in (("fingered", 0.975), ("picked", 0.965), ("slapped", 0.955)):
+        assert np.mean(shares[styles == style]) > least, style
+    worst = np.argsort(shares)
+    assert bass_notes()[worst[0]].name == "Pop G5"  # the A string rings on, 15 dB under the note's fundamental
+    assert shares[worst[0]] > 0.72
+    assert shares[worst[1]] > 0.9
+
+
+def test_inverted_it_holds_on_as_well(notes):
+    circuit = load_circuit("gated-open", changes={"detector.kind": "overtone", "switches.drive": "inverted"})
+    assert np.mean(locked_shares(notes, circuit)) > 0.965
+
+
+@pytest.mark.parametrize("level", [0.5, 2.0])
+def test_it_bears_a_take_6_db_softer_or_louder(level):
+    played = [whole_note(note, peak_volts=0.5 * level) for note in bass_notes()]
+    assert np.mean(shares_of(played, kind="overtone")) > 0.95
+
+
+def test_the_best_plain_peak_latch_is_no_match_for_it(notes):
+    """The best of 500 peak latches tried on these notes, with a threshold lower than a comparator's own offset."""
+    best = {
+        "filter": {"kind": "first-order", "resistor": "9k1", "capacitor": "100n"},
+        "fraction": "95%",
+        "hold_resistor": "220k",
+        "floor": "390uV",
+    }
+    changes = {"switches.drive": "inverted", "detector": best}
+    plain = locked_shares(notes, load_circuit("gated-open", changes=changes))
+    overtone = shares_of(notes, kind="overtone")
+    assert 0.88 < np.mean(plain) < 0.91
+    assert np.mean(overtone) > np.mean(plain) + 0.06
+    assert np.mean(overtone[HARD]) > np.mean(plain[HARD]) + 0.08
+
+
+def as_nobody_tuned_it():
+    """An overtone detector of round values: equal shares, a band of 300 to 1500 Hz, 100 Hz, a fraction of a half."""
+    band_filter = SecondOrder(
+        first_resistor=7.5e3, second_resistor=7.5e3, ground_capacitor=10e-9, feedback_capacitor=22e-9
+    )
+    return Overtone(
+        filter=moves.butterworth(3, 100.0),
+        fraction=0.5,
+        hold_resistor=100e3,
+        band=Band(capacitor=15e-9, filter=band_filter),
+        blend=Blend(rectified_resistor=47e3, plain_resistor=47e3),
+    )
+
+
+@pytest.mark.parametrize(
+    ("first", "least_hard", "least_rest", "least_of_all"),
+    [  # measured: 97.5 %, 98.4 %, the worst note 95.4 %; and 97.7 %, 91.4 %, "Pop G5" 48.0 % and the next 84.0 %
+        (0, 0.965, 0.965, 0.93),
+        (1, 0.965, 0.90, 0.45),
+    ],
+    ids=["the first of each two", "the second of each two"],
+)
+def test_tuned_on_every_other_note_it_holds_on_to_the_others(
+    notes, monkeypatch, first, least_hard, least_rest, least_of_all
+):
+    """The search starts from values that know nothing of these notes."""
+    monkeypatch.setitem(moves.KINDS, "overtone", as_nobody_tuned_it)
+    begun = load_circuit("gated-open")
+    found = tune(notes[first::2], begun, trials=500, held_out_share=0.0)
+    others, hard = notes[1 - first :: 2], HARD[1 - first :: 2]
+    shares = locked_shares(others, found.circuit)
+    assert found.circuit.detector.kind == "overtone"
+    assert np.mean(shares[hard]) > least_hard
+    assert np.mean(shares[~hard]) > least_rest
+    assert np.min(shares) > least_of_all
+    assert np.mean(shares) > np.mean(locked_shares(others, begun)) + 0.1
