@@ -3,6 +3,7 @@
 import numpy as np
 import pyebur128
 import pytest
+from scipy import signal
 
 from sublatch.signal.levels import levels, loudness
 
@@ -136,3 +137,13 @@ def test_true_peak(divisor, degrees, amplitude, expected):
 def test_true_peak_is_never_below_the_sample_peak(rng):
     found = levels(0.1 * rng.standard_normal(48000), sample_rate=48000)
     assert found.true_peak_dbtp >= found.peak_dbfs
+
+
+@pytest.mark.parametrize("colour", ["white", "low"])
+def test_true_peak_is_that_of_the_whole_signal_resampled(rng, colour):
+    """Against scipy's polyphase resampling of every sample by 4, faded so that its ends do not ring."""
+    noise = rng.standard_normal(24000) * np.hanning(24000)
+    if colour == "low":
+        noise = signal.sosfilt(signal.butter(2, 400, fs=48000, output="sos"), noise)
+    expected = 20 * np.log10(np.max(np.abs(signal.resample_poly(noise, 4, 1, window=("kaiser", 8.0)))))
+    assert levels(noise, sample_rate=48000).true_peak_dbtp == pytest.approx(expected, abs=0.1)
