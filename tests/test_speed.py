@@ -83,13 +83,13 @@ def plan_of(folder: Path, takes: int) -> Path:
 
 
 def test_a_plan_is_linear_in_takes(tmp_path: Path):
-    """Three takes by eight candidates cost three times one take, page and all, give or take the machine's moods."""
+    """Three takes by eight candidates cost three times one take, page and all."""
     ones = iter(range(9))
     single, triple = load_audition(plan_of(tmp_path / "1", 1)), load_audition(plan_of(tmp_path / "3", 3))
     run_audition(single, output=tmp_path / "warm", jobs=1)
     one = cpu_seconds(lambda: run_audition(single, output=tmp_path / f"one {next(ones)}", jobs=1), 3)
     three = cpu_seconds(lambda: run_audition(triple, output=tmp_path / f"three {next(ones)}", jobs=1), 3)
-    assert three < 4.0 * one
+    assert three < 3.3 * one
 
 
 def test_a_second_run_costs_next_to_nothing(tmp_path: Path):

@@ -17,7 +17,7 @@ from sublatch.files import read_audio, write_audio
 
 PROGRAM = [sys.executable, "-W", "error", "-m", "sublatch"]
 DEADLINE_S = 60.0
-STOPPED_WITHIN_S = 5.0
+STOPPED_WITHIN_S = 2.0
 
 
 def sublatch(*arguments, cwd):
