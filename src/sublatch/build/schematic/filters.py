@@ -1,0 +1,115 @@
+"""The drawings of the low-pass filters, each from a place on its input to the end of its output."""
+
+from __future__ import annotations
+
+from sublatch.build.board.records import BIAS
+from sublatch.build.schematic.sheet import Point, Sheet
+from sublatch.build.schematic.symbols import follower, pole, rheostat
+from sublatch.circuit.filters import Filter, FirstOrder, NoFilter, OwnNetwork, SecondOrder, ThirdOrder
+
+STEP = 2.6
+"""Length of a resistor with its leads."""
+
+
+def draw_filter(sheet: Sheet, chosen: Filter, path: str, place: Point) -> Point:
+    """Draw a filter that has a drawing of its own, and return the end of its output."""
+    assert not isinstance(chosen, OwnNetwork)
+    if isinstance(chosen, NoFilter):
+        return place
+    if isinstance(chosen, FirstOrder):
+        return _first_order(sheet, path, place)
+    if isinstance(chosen, SecondOrder):
+        return _second_order(sheet, path, place)
+    if isinstance(chosen, ThirdOrder):
+        return _third_order(sheet, path, place)
+    return _swept(sheet, path, place)
+
+
+def to_bias(sheet: Sheet, role: str, place: Point, *, left: bool = False) -> None:
+    """Draw a component down to the bias rail."""
+    end = sheet.part(role, place, (place[0], place[1] - 2.0), side="left" if left else "right")
+    sheet.drop(BIAS, end, by=0.2)
+
+
+def _first_order(sheet: Sheet, path: str, place: Point) -> Point:
+    """Draw a resistor, a capacitor to the bias and a follower."""
+    x, y = place
+    a = sheet.part(f"{path}.resistor", place, (x + STEP, y))
+    to_bias(sheet, f"{path}.capacitor", a, left=True)
+    return follower(sheet, f"{path}.follower", sheet.wire(a, (a[0] + 1.0, y)))
+
+
+def _second_order(sheet: Sheet, path: str, place: Point) -> Point:
+    """Draw a Sallen-Key low-pass."""
+    x, y = place
+    a = sheet.part(f"{path}.first_resistor", place, (x + STEP, y))
+    b = sheet.part(f"{path}.second_resistor", a, (x + 2 * STEP, y))
+    to_bias(sheet, f"{path}.ground_capacitor", b, left=True)
+    out = follower(sheet, f"{path}.follower", sheet.wire(b, (b[0] + 1.0, y)))
+    _over(sheet, f"{path}.feedback_capacitor", a, out)
+    return out
+
+
+def _third_order(sheet: Sheet, path: str, place: Point) -> Point:
+    """Draw a third-order low-pass around one op-amp."""
+    x, y = place
+    a = sheet.part(f"{path}.first_resistor", place, (x + STEP, y))
+    to_bias(sheet, f"{path}.first_ground_capacitor", a)
+    b = sheet.part(f"{path}.second_resistor", a, (x + 2 * STEP, y))
+    c = sheet.part(f"{path}.third_resistor", b, (x + 3 * STEP, y))
+    to_bias(sheet, f"{path}.second_ground_capacitor", c, left=True)
+    out = follower(sheet, f"{path}.follower", sheet.wire(c, (c[0] + 1.0, y)))
+    _over(sheet, f"{path}.feedback_capacitor", b, out)
+    return out
+
+
+def _over(sheet: Sheet, role: str, start: Point, end: Point) -> None:
+    """Draw a capacitor over the top, from a joint to an output."""
+    height = start[1] + 1.6
+    left, right = (start[0], height), (end[0], height)
+    sheet.wire(start, left)
+    sheet.part(role, left, right)
+    sheet.wire(right, end)
+
+
+def _swept(sheet: Sheet, path: str, place: Point) -> Point:
+    """Draw a Sallen-Key low-pass with a dual-gang pot and a two-pole switch."""
+    x, y = place
+    gang = 3.0
+    rheostat(sheet, f"{path}.first_gang", place, (x + gang, y))
+    a = sheet.part(f"{path}.first_end", (x + gang, y), (x + gang + STEP, y))
+    second = (a[0] + gang, y)
+    rheostat(sheet, f"{path}.second_gang", a, second)
+    b = sheet.part(f"{path}.second_end", second, (second[0] + STEP, y))
+    _switched_down(sheet, path, b)
+    out = follower(sheet, f"{path}.follower", sheet.wire(b, (b[0] + 1.8, y)))
+    _switched_over(sheet, path, a, out)
+    return out
+
+
+def _switched_down(sheet: Sheet, path: str, joint: Point) -> None:
+    """Draw the pole and the two capacitors to the bias."""
+    x, y = joint
+    common = sheet.wire(joint, (x, y - 2.4))
+    throws = ((x - 0.7, y - 3.2), (x + 0.7, y - 3.2))
+    pole(sheet, f"{path}.ground_pole", common, throws, label=(x - 1.1, y - 2.6), side="left")
+    for throw, place in zip(("flat", "peaked"), throws, strict=True):
+        end = sheet.part(
+            f"{path}.ground_capacitor.{throw}",
+            place,
+            (place[0], y - 5.2),
+            side="left" if throw == "flat" else "right",
+        )
+        sheet.drop(BIAS, end, by=0.2)
+
+
+def _switched_over(sheet: Sheet, path: str, joint: Point, out: Point) -> None:
+    """Draw the pole and the two capacitors that lead back from the output."""
+    x, y = joint
+    common = sheet.wire(joint, (x, y + 2.7), (x + 0.5, y + 2.7))
+    throws = ((x + 1.5, y + 3.6), (x + 1.5, y + 1.8))
+    pole(sheet, f"{path}.feedback_pole", common, throws, label=(x - 0.25, y + 2.7), side="left")
+    for throw, place in zip(("flat", "peaked"), throws, strict=True):
+        end = sheet.part(f"{path}.feedback_capacitor.{throw}", place, (out[0] - 3.0, place[1]))
+        sheet.wire(end, (out[0], place[1]))
+    sheet.wire((out[0], y + 3.6), (out[0], y + 1.8), out)

@@ -1,0 +1,285 @@
+"""Circuit files written: a circuit as a text that a builder reads, and that loads as the very same circuit.
+
+Values stand as the trade writes them ("4k7", "22n", "85%"); one that has more digits than that is written with all of
+them. The text is made whole from the circuit, so comments of a file that the circuit was loaded from are not in it.
+"""
+
+from __future__ import annotations
+
+import json
+import textwrap
+import unicodedata
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from hashlib import sha256
+from pathlib import Path
+from typing import Any, get_args
+
+from pydantic import BeforeValidator
+from pydantic.fields import FieldInfo
+
+from sublatch import units
+from sublatch.checked import Checked
+from sublatch.circuit.controls import Pot, SwitchedCapacitor
+from sublatch.circuit.model import Circuit
+from sublatch.errors import CircuitError, OutputError, nearest_hint
+from sublatch.outputs import guard, guard_folder, guard_inputs, write_text
+
+Reader = Callable[..., float]
+
+COMMENT_COLUMN = 28
+"""Where a comment beside a setting starts, as in the built-in circuits."""
+LONGEST_LINE = 100
+"""A comment that would make its line longer stands above it."""
+MARK = "# Written by sublatch. Once changed by hand, it is replaced only with --overwrite. Check: "
+"""The last line of a file written here, ahead of what tells whether it was changed since."""
+FIRST = ("kind", "part")
+"""What tells records of different kinds apart stands before their settings."""
+
+
+@dataclass(frozen=True)
+class Setting:
+    """One setting of a circuit.
+
+    Attributes
+    ----------
+    text
+        Its value as the trade writes it, such as 4k7.
+    description
+        What it is or does, one sentence.
+    """
+
+    text: str
+    description: str
+
+
+def circuit_toml(circuit: Circuit, *, comments: Mapping[str, str] | None = None, heading: str = "") -> str:
+    """Return a circuit as the text of a circuit file.
+
+    Parameters
+    ----------
+    circuit
+        The circuit.
+    comments
+        What to say beside or above a setting or table, by its dotted path such as ``detector.fraction``.
+    heading
+        What to say at the top, one or more lines.
+
+    Returns
+    -------
+    str
+        TOML with every setting, those at their default too; loaded, it equals `circuit`.
+
+    Raises
+    ------
+    CircuitError
+        When a comment is for a setting that the circuit does not have.
+    """
+    told = dict(comments or {})
+    known = {path[:end] for path in settings_of(circuit) for end, c in enumerate(f"{path}.") if c == "."}
+    for path in told:
+        if path not in known:
+            raise CircuitError(
+                f"a comment must be for a setting of the circuit, got {path!r}{nearest_hint(path, known)}"
+            )
+    top = "".join(f"{line}\n" for line in _comment_lines(heading))
+    return "\n".join([*([top] if top else []), *_sections(circuit, "", told)])
+
+
+def settings_of(circuit: Circuit) -> dict[str, Setting]:
+    """Return every single setting of a circuit by its dotted path, in the order of the file."""
+    return dict(_settings(circuit, ""))
+
+
+def save_circuit(
+    circuit: Circuit,
+    path: str | Path,
+    *,
+    comments: Mapping[str, str] | None = None,
+    heading: str = "",
+    inputs: Iterable[str | Path] = (),
+    overwrite: bool = False,
+) -> None:
+    """Write a circuit file, whole or not at all.
+
+    Parameters
+    ----------
+    circuit
+        The circuit.
+    path
+        The file; it ends in ``.toml``.
+    comments, heading
+        As for `circuit_toml`.
+    inputs
+        Files that must never be replaced, whatever `overwrite` says.
+    overwrite
+        Replace a file that this program did not write, or that was changed since.
+
+    Raises
+    ------
+    CircuitError
+        When a comment is for a setting that the circuit does not have.
+    OutputError
+        When the file cannot be written, or must not be replaced.
+    """
+    guard_circuit(path, inputs=inputs, overwrite=overwrite)
+    text = circuit_toml(circuit, comments=comments, heading=heading)
+    write_text(path, f"{text}\n{MARK}{_digest(text.encode())}\n")
+
+
+def guard_circuit(path: str | Path, *, inputs: Iterable[str | Path] = (), overwrite: bool = False) -> None:
+    """Refuse, ahead of the work, a circuit file that `save_circuit` would not write.
+
+    Raises
+    ------
+    OutputError
+        When the name does not end in .toml, there is no such folder, or the file must not be replaced.
+    """
+    ending = Path(path).suffix
+    if ending.lower() != ".toml":
+        raise OutputError(f"{path} must end in .toml, as circuit files do, got {ending or 'no ending'!r}")
+    guard_inputs(path, inputs)
+    guard(path, overwrite=overwrite, made_here=_is_ours)
+    guard_folder(path)
+
+
+def _is_ours(path: Path) -> bool:
+    """Return whether a file was written by `save_circuit` and is as it was then."""
+    try:
+        text, mark, digest = path.read_bytes().rpartition(b"\n" + MARK.encode())
+    except OSError:
+        return False
+    return bool(mark) and digest.decode("ascii", "replace") == f"{_digest(text)}\n"
+
+
+def _digest(text: bytes) -> str:
+    """Return a short text that stands for a longer one."""
+    return sha256(text).hexdigest()[:16]
+
+
+def _settings(table: Checked, above: str) -> Iterator[tuple[str, Setting]]:
+    """Give path and setting of all that is in a table."""
+    for name, field, value in _fields(table):
+        if isinstance(value, Checked):
+            yield from _settings(value, f"{above}{name}.")
+        else:
+            plain = _plain(value, field)
+            sentence = (type(table).__doc__ or "").partition("\n")[0] if name in FIRST else field.description or ""
+            yield f"{above}{name}", Setting(plain if isinstance(plain, str) else _toml(plain), sentence)
+
+
+def _fields(table: Checked) -> Iterator[tuple[str, FieldInfo, Any]]:
+    """Give name, field and value of each setting of a table that is there, its kind first."""
+    fields = type(table).model_fields
+    for name in sorted(fields, key=lambda name: name not in FIRST):
+        value = getattr(table, name)
+        if value is not None:
+            yield name, fields[name], value
+
+
+def _sections(table: Checked, path: str, comments: Mapping[str, str]) -> Iterator[str]:
+    """Give the text of a table: its heading, its own settings, and after it that of each table in it."""
+    lines = [_commented(f"[{path}]", comments.get(path))] if path else []
+    deeper: list[tuple[Checked, str]] = []
+    for name, field, value in _fields(table):
+        inner = f"{path}.{name}".strip(".")
+        if isinstance(value, Checked) and not _fits_a_line(value, inner, comments):
+            deeper.append((value, inner))
+        else:
+            lines.append(_commented(f"{name} = {_toml(_plain(value, field))}", comments.get(inner)))
+    yield "".join(f"{line}\n" for line in lines)
+    for value, inner in deeper:
+        yield from _sections(value, inner, comments)
+
+
+def _fits_a_line(table: Checked, path: str, comments: Mapping[str, str]) -> bool:
+    """Return whether a table is so small that it stands in one line, unless there is something to say within it."""
+    return isinstance(table, (Pot, SwitchedCapacitor)) and not any(other.startswith(f"{path}.") for other in comments)
+
+
+def _plain(value: Any, field: FieldInfo) -> Any:
+    """Return a value as texts, numbers, lists and mappings."""
+    if isinstance(value, Checked):
+        inner = {name: _plain(one, its_field) for name, its_field, one in _fields(value)}
+        if (
+            isinstance(value, Pot)
+            and value.taper == "linear"
+            and value.midpoint == Pot.model_fields["midpoint"].default
+        ):
+            del inner["midpoint"]  # it works nothing
+        return inner
+    if isinstance(value, tuple):
+        return [_plain(one, field) for one in value]
+    reader = _reader(field)
+    return value if reader is None else _quantity(value, reader)
+
+
+def _reader(field: FieldInfo) -> Reader | None:
+    """Return what reads the quantity that a field holds; None where it holds none."""
+    optional = (part for inner in get_args(field.annotation) for part in getattr(inner, "__metadata__", ()))
+    readers = (part.func for part in (*field.metadata, *optional) if isinstance(part, BeforeValidator))
+    return next((reader for reader in readers if reader in _QUANTITIES), None)
+
+
+def _percent(share: float) -> str:
+    """Return a share in per cent, with all its digits."""
+    return f"{Decimal(repr(share)).scaleb(2).normalize():f}%"
+
+
+_QUANTITIES: dict[Any, tuple[Callable[[float], str], Mapping[int, str]]] = {
+    units.ohms: (units.format_ohms, {0: "R", 3: "k", 6: "M"}),
+    units.farads: (units.format_farads, {-12: "p", -9: "n", -6: "u", -3: "m"}),
+    units.volts: (units.format_volts, {-9: "nV", -6: "uV", -3: "mV", 0: "V"}),
+    units.seconds: (units.format_seconds, {-9: "ns", -6: "us", -3: "ms", 0: "s"}),
+    units.fraction: (_percent, {-2: "%"}),
+}
+"""By what reads a quantity: what writes it in a few digits, and what may follow all its digits, by power of ten."""
+
+
+def _quantity(value: float, reader: Reader) -> str | float:
+    """Return a quantity so that it reads back as the very same number.
+
+    In a few digits where those are enough, else with all its digits; a bare number where it is too small for either.
+    """
+    short, endings = _QUANTITIES[reader]
+    digits = Decimal(repr(value)).normalize()
+    if digits and digits.adjusted() < min(endings) - 3:
+        return value
+    text = short(value).replace(" ", "").replace("µ", "u")
+    if reader(text) == value:
+        return text
+    power = max((power for power in endings if power <= digits.adjusted()), default=min(endings))
+    return f"{digits.scaleb(-power):f}{endings[power]}"
+
+
+def _toml(plain: Any) -> str:
+    """Return a plain value as TOML has it; of a list of tables, each in a line of its own."""
+    if isinstance(plain, dict):
+        return "{ " + ", ".join(f"{key} = {_toml(value)}" for key, value in plain.items()) + " }"
+    if isinstance(plain, list):
+        if plain and isinstance(plain[0], dict):
+            return "[\n" + "".join(f"    {_toml(one)},\n" for one in plain) + "]"
+        return "[" + ", ".join(_toml(one) for one in plain) + "]"
+    if isinstance(plain, str):
+        return json.dumps(plain, ensure_ascii=False).replace("\x7f", "\\u007f")  # all else that TOML wants, JSON does
+    return repr(plain).removesuffix(".0")
+
+
+def _commented(line: str, comment: str | None) -> str:
+    """Return a line with a comment beside it, or above it where there is no room."""
+    told = _comment_lines(comment or "")
+    beside = f"{line + '  ':<{COMMENT_COLUMN}}{''.join(told)}".rstrip()
+    if len(told) <= 1 and "\n" not in line and len(beside) <= LONGEST_LINE:
+        return beside
+    return "\n".join([*told, line])
+
+
+def _comment_lines(text: str) -> list[str]:
+    """Return a text as the lines of a comment, without characters that it must not have."""
+    lines = []
+    for line in text.strip().encode("utf-8", "replace").decode("utf-8").splitlines():
+        fit = "".join(" " if unicodedata.category(character) == "Cc" else character for character in line)
+        wrapped = textwrap.wrap(fit, LONGEST_LINE - 2, break_long_words=False, break_on_hyphens=False)
+        lines += [f"# {part}".rstrip() for part in wrapped or [""]]
+    return lines
