@@ -17,15 +17,21 @@ import numpy as np
 import pytest
 
 from sublatch import __version__
+from sublatch.audition.labels import COLOURS
+from sublatch.audition.lanes import NARROW_CLASS, note_lane, time_axis, wave_lane
 from sublatch.audition.page import MATCHING, render_page
-from sublatch.audition.pictures import COLOURS, close_up_picture, response_picture
+from sublatch.audition.pictures import close_up_picture, response_picture
 from sublatch.audition.results import AuditionResult, CandidateResult, TakeResult
+from sublatch.audition.show import LockFigure, Strip
+from sublatch.audition.strips import tracking_strip
+from sublatch.audition.tracked import TakeNote
 from sublatch.signal.levels import Levels
+from sublatch.tracking.lock import Dropout
 
 VOID = {"meta", "br", "link", "img", "input", "hr"}
 EXPECTED = """
-html head meta title style body header main footer section nav h1 h2 p strong em bdi code small ul li a dl dt dd
-div figure figcaption table caption thead tbody tr th td audio svg g path text defs rect clippath
+html head meta title style body header main footer section nav h1 h2 h3 p strong em bdi code small ul li a dl dt dd
+div figure figcaption table caption thead tbody tr th td audio span svg g path text defs rect line clippath
 """
 HOSTILE = [
     "<script>alert(1)</script>",
@@ -39,6 +45,10 @@ HOSTILE = [
     "🎸 低音 \u202eright to left",
 ]
 LEVELS = Levels(loudness_lufs=-23.04, rms_dbfs=-18.26, low_band_dbfs=-20.0, peak_dbfs=-3.3)
+
+
+NOTES = (TakeNote(0.5, 2.0, 41.2, "E1", True), TakeNote(3.0, 5.0, 61.7, "B1", False))
+DROPOUTS = (Dropout(1.0, 1.2, "skip"), Dropout(4.0, 4.1, "stall"), Dropout(4.5, 4.8, "stray"))
 
 
 class Document(HTMLParser):
@@ -101,6 +111,8 @@ def _take(name: str = "walk", *candidates: CandidateResult, **changes: object) -
         full_scale_volts=2.0,
         matched_by="loudness",
         reel=f"reels/{name}.wav",
+        tuning="bass-4",
+        notes=NOTES,
         candidates=(bypassed, *(candidates or (_candidate("tone 5"),))),
     )
     return replace(whole, **changes)  # type: ignore[arg-type]
@@ -109,7 +121,8 @@ def _take(name: str = "walk", *candidates: CandidateResult, **changes: object) -
 def _page(*takes: TakeResult, title: str = "Rehearsal", match: str = "loudness", drawn: bool = False) -> str:
     result = AuditionResult(title, match, takes)
     if not drawn:
-        return render_page(result, response_svg="<svg></svg>", close_ups={take.name: "<svg></svg>" for take in takes})
+        empty = {take.name: "<svg></svg>" for take in takes}
+        return render_page(result, response_svg="<svg></svg>", lock_figures={}, close_ups=empty)
     time_ms = np.linspace(0.0, 40.0, 50)
     names = [candidate.name for candidate in takes[0].candidates]
     response = response_picture([(name, np.array([20.0, 2e4]), np.array([0.0, -40.0])) for name in names])
@@ -118,7 +131,19 @@ def _page(*takes: TakeResult, title: str = "Rehearsal", match: str = "loudness",
         for take in takes
         if not take.error
     }
-    return render_page(result, response_svg=response, close_ups=close_ups)
+    figures = {take.name: _lock_figure(take) for take in takes if not take.error}
+    return render_page(result, response_svg=response, lock_figures=figures, close_ups=close_ups)
+
+
+def _lock_figure(take: TakeResult, dropouts: tuple[Dropout, ...] = DROPOUTS) -> LockFigure:
+    names = [candidate.name for candidate in take.candidates[1:]]
+    strip = tracking_strip(NOTES, dropouts, seconds=take.seconds, names=names)
+    return LockFigure(
+        wave=wave_lane(np.sin(np.arange(1000.0)), name=take.name),
+        notes=note_lane(NOTES, seconds=take.seconds),
+        axis=time_axis(take.seconds),
+        strips=(Strip(tuple(names), 0.9512, None, "1 skip, 1 stall, 1 stray", strip),),
+    )
 
 
 def _rows(page: str) -> list[list[str]]:
@@ -233,12 +258,14 @@ def test_a_row_tells_all_about_a_candidate() -> None:
         levels=Levels(loudness_lufs=-30.0, rms_dbfs=-25.55, low_band_dbfs=-27.5, peak_dbfs=-9.0),
         gain_db=6.96,
         at_limit_share=0.0123,
+        locked_share=0.95678,
+        open_string_locked_share=1.0,
     )
     bypassed, row = _rows(_page(_take("walk", swept)))
     assert row[0] == "swept"
     assert row[2] == "gated-swept: tone at 3.5; drive: inverted; filter ground capacitor flat: 12n"
-    assert row[3:] == ["−30.0", "−25.6", "−27.5", "−9.0", "+7.0", "−0.5", "1.2"]
-    assert bypassed[2:] == ["the take itself", "−23.0", "−18.3", "−20.0", "−3.3", "0.0", "0.0", "–"]
+    assert row[3:] == ["−30.0", "−25.6", "−27.5", "−9.0", "+7.0", "−0.5", "1.2", "95.7", "100"]
+    assert bypassed[2:] == ["the take itself", "−23.0", "−18.3", "−20.0", "−3.3", "0.0", "0.0", "–", "–", "–"]
 
 
 @pytest.mark.parametrize(
@@ -305,14 +332,39 @@ def test_a_failed_take_gives_its_reason_and_the_rest_goes_on() -> None:
 
 def test_an_audition_of_failures_alone_can_be_shown() -> None:
     failed = AuditionResult("x", "rms", (TakeResult("lost", "lost.wav", error="gone"),))
-    document = Document(render_page(failed, response_svg="", close_ups={}))
+    document = Document(render_page(failed, response_svg="", lock_figures={}, close_ups={}))
     assert "gone" in document.text("p")
     assert document.all("svg") == []
 
 
+def test_a_strip_is_told_beside_its_names() -> None:
+    take = _take("walk", _candidate("tone 5"), _candidate("tone 6"))
+    text = Document(_page(take, drawn=True)).text("figure")
+    assert "tone 5 · tone 6: 95.1 % locked, 1 skip, 1 stall, 1 stray" in text
+    assert "open strings (bass-4)" in text
+    for kind in ("skip", "stall", "stray"):
+        assert f"{kind}: " in text
+
+
+def test_what_was_not_counted_as_a_note_is_told() -> None:
+    remark = "not counted: dead notes, 2 × from 4.06 s"
+    assert remark in Document(_page(_take(note_remarks=(remark,)), drawn=True)).text("figcaption")
+    without = Document(_page(_take(notes=(), note_remarks=("no notes: <b>",)), drawn=True))
+    assert "There is no note in it" in without.text("figcaption")
+    assert "no notes: <b>" in without.text("figcaption")
+    assert not [svg for svg in without.all("svg") if "Notes:" in svg.get("aria-label", "")]
+
+
+def test_names_without_room_are_hidden_on_a_narrow_screen_alone() -> None:
+    style = files("sublatch.audition.page").joinpath("style.css").read_text(encoding="utf-8")
+    narrow = style.split("@media screen and (max-width: 46rem)")[1].split("@media print")[0]
+    assert f".{NARROW_CLASS} {{ display: none; }}" in narrow
+    assert style.count(NARROW_CLASS) == 1
+
+
 def test_a_take_without_reel_or_close_up_can_be_shown() -> None:
     result = AuditionResult("x", "rms", (_take(reel=None, matched_by="rms"),))
-    document = Document(render_page(result, response_svg="", close_ups={}))
+    document = Document(render_page(result, response_svg="", lock_figures={}, close_ups={}))
     assert len(document.all("audio")) == 2
     assert document.all("figure") == []
 
@@ -321,10 +373,14 @@ def test_tables_and_pictures_can_be_read_aloud() -> None:
     document = Document(_page(_take(), _take("slide"), drawn=True))
     assert {th.get("scope") for th in document.all("th")} == {"col", "colgroup", "row"}
     assert len(document.all("caption")) == 2
-    assert len(document.all("figcaption")) == 3
-    for svg in document.all("svg"):
-        assert svg["role"] == "img"
-        assert "tone 5" in svg["aria-label"]
+    assert len(document.all("figcaption")) == 5
+    pictures = [svg for svg in document.all("svg") if svg.get("aria-hidden") != "true"]
+    assert all(svg["role"] == "img" for svg in pictures)
+    assert len([svg for svg in pictures if "tone 5" in svg["aria-label"]]) == 5
+    assert [svg["aria-label"] for svg in pictures if svg["aria-label"].startswith("Notes:")] == [
+        "Notes: E1 open at 0.5 s, B1 at 3.0 s."
+    ] * 2
+    assert len([svg for svg in pictures if "loses lock 3 times" in svg["aria-label"]]) == 2
     names = [attributes["id"] for _, attributes in document.elements if "id" in attributes]
     assert len(names) == len(set(names))
     targets = [attributes["aria-labelledby"] for _, attributes in document.elements if "aria-labelledby" in attributes]
@@ -344,7 +400,7 @@ def test_header_cells_cover_the_same_columns_as_the_rows() -> None:
         ]
         for rows in (re.findall(r"<tr.*?</tr>", part.group(), re.DOTALL) for part in (head, body))
     ]
-    assert {width for part in widths for width in part} == {10}
+    assert {width for part in widths for width in part} == {12}
     plays = [
         [("play" in cell.get("class", "")) for tag, cell in Document(row).elements if tag in ("th", "td")]
         for row in re.findall(r"<tr.*?</tr>", page, re.DOTALL)

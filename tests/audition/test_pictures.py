@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from sublatch.audition import pictures
+from sublatch.audition import labels, pictures
 from sublatch.audition.pictures import close_up_picture, response_picture
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -161,18 +161,18 @@ def test_pictures_are_the_same_each_time_and_in_every_style() -> None:
 def test_pictures_take_ink_from_the_page_and_have_no_ground() -> None:
     for svg in (response_picture(_curves(8)), close_up_picture(TIME_MS, [("bypassed", np.sin(TIME_MS))])):
         colours = set(re.findall(r"(?:fill|stroke): ([^;\"]+)", svg))
-        allowed = {"none", "currentColor"} | {f"var(--curve-{n}, {c})" for n, c in enumerate(pictures.COLOURS, start=1)}
+        allowed = {"none", "currentColor"} | {f"var(--curve-{n}, {c})" for n, c in enumerate(labels.COLOURS, start=1)}
         assert colours <= allowed
         assert not re.search(r"fill: (?!none|currentColor)", svg)
 
 
 def test_curves_stand_out_from_white_paper() -> None:
-    for colour in pictures.COLOURS:
+    for colour in labels.COLOURS:
         assert 1.05 / (_luminance(colour) + 0.05) >= 3.0, colour
 
 
 def test_colours_and_dashes_only_come_together_again_after_all_pairs() -> None:
-    pairs = {(place % (len(pictures.COLOURS) + 1), place % len(pictures.DASHES)) for place in range(28)}
+    pairs = {(place % (len(labels.COLOURS) + 1), place % len(pictures.DASHES)) for place in range(28)}
     assert len(pairs) == 28
 
 

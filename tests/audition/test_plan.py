@@ -28,6 +28,7 @@ def test_the_demos_plan_can_be_carried_out(tmp_path):
     assert [candidate.name for candidate in ready.candidates] == names
     assert [candidate.circuit.knobs.tone for candidate in ready.candidates] == [None, 3.5, 3.5, None, 2, 5, 8]
     assert ready.full_scale_volts(ready.plan.takes[0]) == 2.0
+    assert {ready.tuning(entry) for entry in ready.plan.takes} == {"bass-5"}
     assert ready.output == tmp_path / "audition"
 
 
@@ -42,6 +43,15 @@ def test_takes_are_names_or_tables_and_start_at_the_plan(tmp_path):
     assert (second.channel, ready.full_scale_volts(second)) == (2, 0.5)
 
 
+@pytest.mark.parametrize("tuning", ["bass-6", "Guitar-7", "D1 A1 D2 G2", "Eb1, Ab1, Db2, Gb2"])
+def test_a_tuning_holds_for_the_plan_or_for_one_take(tmp_path, tuning):
+    takes = f'takes = ["a.wav", {{ file = "b.wav", tuning = "{tuning}" }}]\n'
+    ready = plan(tmp_path, takes + ONE)
+    assert [ready.tuning(entry) for entry in ready.plan.takes] == ["bass-4", tuning]
+    ready = plan(tmp_path, f'tuning = "{tuning}"\n' + takes.replace(f'"{tuning}"', '"guitar-6"') + ONE)
+    assert [ready.tuning(entry) for entry in ready.plan.takes] == [tuning, "guitar-6"]
+
+
 def test_a_circuit_file_starts_at_the_plan(tmp_path):
     (tmp_path / "box.toml").write_text('title = "Box"\n[octave]\nkind = "gain-gated"\n', encoding="utf-8")
     ready = plan(tmp_path, TAKES + ONE.replace("gated-open", "box.toml"))
@@ -51,6 +61,7 @@ def test_a_circuit_file_starts_at_the_plan(tmp_path):
 def test_nothing_said_is_nothing_assumed(tmp_path):
     ready = plan(tmp_path, TAKES + ONE)
     assert ready.full_scale_volts(ready.plan.takes[0]) is None
+    assert ready.tuning(ready.plan.takes[0]) == "bass-4"
     assert (ready.plan.match, ready.plan.headroom, ready.plan.title) == ("loudness", 1.0, "Audition")
 
 
@@ -193,6 +204,16 @@ def test_each_file_is_given_once_and_each_is_some_ones(tmp_path):
         ),
         ("full_scale = '0V'\n" + TAKES + ONE, "full_scale: must be more than 0 V, got '0V'"),
         ("full_scale = 300\n" + TAKES + ONE, "full_scale: must be at most 100 V, got 300"),
+        ("tuning = 'bas-4'\n" + TAKES + ONE, "my.toml: tuning: a tuning must be one of bass-4, bass-5, "),
+        ("tuning = 'bas-4'\n" + TAKES + ONE, "got 'bas-4'; did you mean 'bass-4'?"),
+        ("tuning = 'E1 A1 H2'\n" + TAKES + ONE, "'H2' is no note with an octave number"),
+        ("tuning = 'E1 E1'\n" + TAKES + ONE, "a tuning must name each of its strings once, got 'E1 E1'"),
+        ("tuning = ''\n" + TAKES + ONE, "a tuning must name each of its strings once, got ''"),
+        ("tuning = 4\n" + TAKES + ONE, "tuning: must be a text in quotes, got 4"),
+        (
+            "takes = [{ file = 'a.wav', tuning = 'base' }]\n" + ONE,
+            "takes[1].tuning: a tuning must be one of bass-4",
+        ),
         ("output = ''\n" + TAKES + ONE, "output: must not be empty, got ''"),
         ("matching = 'rms'\n" + TAKES + ONE, "my.toml: unknown key 'matching'; did you mean 'match'?"),
         ("title = \n", "my.toml: must be a TOML file: invalid value (at line 1"),

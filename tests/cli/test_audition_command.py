@@ -24,7 +24,10 @@ circuit = "gated-swept"
 vary = "knobs.tone"
 values = [2, 8]
 """
-HEADS = ["loudness LUFS", "gain dB", "peak dBFS", "at limits %", "RMS dBFS", "below 200 Hz dBFS"]
+HEADS = [
+    *("loudness LUFS", "gain dB", "peak dBFS", "at limits %", "RMS dBFS", "below 200 Hz dBFS"),
+    *("locked %", "open strings %"),
+]
 
 
 @pytest.fixture
@@ -61,7 +64,22 @@ def test_the_table_says_what_the_document_says(here):
         levels = candidate["levels"]
         wanted = [levels["loudness_lufs"], candidate["gain_db"], levels["peak_dbfs"], 0.0]
         wanted += [levels["rms_dbfs"], levels["low_band_dbfs"]]
-        assert [float(cell) for cell in row[12:].split()] == pytest.approx(wanted, abs=0.0501)
+        *levels, locked, open_strings = row[12:].split()
+        assert [float(cell) for cell in levels] == pytest.approx(wanted, abs=0.0501)
+        for cell, share in ((locked, candidate["locked_share"]), (open_strings, candidate["open_string_locked_share"])):
+            assert cell == "–" if share is None else float(cell) == pytest.approx(100 * share, abs=0.1)
+
+
+def test_open_strings_have_a_share_of_their_own(here):
+    """B1, which is an open string of no four-string bass in standard tuning."""
+    write_audio("take.wav", 0.3 * np.sin(2 * np.pi * 61.74 * np.arange(4000) / RATE) * np.linspace(1, 0, 4000), RATE)
+    for head in ("", "tuning = 'B1 E2'\n"):
+        write_plan(head + PLAN)
+        bypassed, *rows = [row.split()[-2:] for row in sublatch("audition", "plan.toml").stdout.splitlines()[2:6]]
+        assert bypassed == ["–", "–"]
+        for locked, open_strings in rows:
+            assert float(locked) > 50.0
+            assert open_strings == (locked if head else "–")
 
 
 def test_one_json_document_and_nothing_else_on_standard_output(here):
@@ -105,7 +123,7 @@ def test_a_silent_take_is_not_matched_and_has_no_levels(here):
     result = sublatch("audition", "plan.toml")
     assert result.exit_code == 0
     assert result.stdout.startswith("take, 0.5 s, not matched; ")
-    assert result.stdout.splitlines()[2].split() == ["bypassed", "–", "0.0", "–", "0", "–", "–"]
+    assert result.stdout.splitlines()[2].split() == ["bypassed", "–", "0.0", "–", "0", *("–" * 4)]
     assert "note: take: silent: every sample is 0" in result.stderr
 
 
@@ -120,7 +138,7 @@ def test_a_long_or_many_lined_name_does_not_break_the_table(here):
     rows = sublatch("audition", "plan.toml").stdout.splitlines()
     assert rows[3].startswith("  one two [31m")
     assert rows[4].startswith(f"  {'x' * 39}…  ")
-    assert max(len(row) for row in rows) < 120
+    assert max(len(row) for row in rows) < 150
 
 
 @pytest.mark.parametrize(
@@ -135,6 +153,7 @@ def test_a_long_or_many_lined_name_does_not_break_the_table(here):
             "candidate 'tone 11': gated-swept: knobs.tone: a knob's position must be 0",
         ),
         (PLAN.replace("gated-swept", "swept"), "candidate 'tone 2': no built-in circuit 'swept'"),
+        ("tuning = 'bass'\n" + PLAN, "plan.toml: tuning: a tuning must be one of bass-4, bass-5, bass-6, "),
         (PLAN.replace('"2V"', '"47k"'), "plan.toml: full_scale: a voltage must be from −1 kV to 1 kV, got '47k'"),
     ],
 )

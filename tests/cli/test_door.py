@@ -16,7 +16,7 @@ from sublatch.cli.door import Door
 from sublatch.cli.main import main
 from sublatch.cli.options import level, number, print_json, read_changes, share
 
-COMMANDS = ["audition", "circuits", "demo", "render", "response", "take", "track"]
+COMMANDS = ["audition", "choose", "circuits", "demo", "knobs", "render", "response", "take", "track", "tune"]
 
 
 def run(problem):

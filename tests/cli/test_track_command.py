@@ -48,6 +48,79 @@ def test_json_is_one_document(folder):
     assert "0 dBFS is taken for 1 V peak" in done.stderr
 
 
+def test_where_it_switches_is_told_for_every_note(folder):
+    told = json.loads(run(folder / "line.wav", "-c", "gated-open", "--json").stdout)["results"][0]
+    for note in told["notes"]:
+        assert -90.0 <= note["phase_deg"] <= 90.0
+        assert note["jitter_deg"] <= note["spread_deg"] + 5.0
+        assert 0.0 <= note["step_share"] <= 1.0
+    printed = run(folder / "line.wav", "-c", "gated-open").stdout
+    first = next(line for line in printed.splitlines() if line.strip().startswith("E1")).split()
+    expected = told["notes"][0]
+    assert first[3] == f"{expected['phase_deg']:.0f}"
+    assert first[6] == f"{100 * expected['step_share']:.0f}"
+    assert "0 at a zero crossing" in printed
+
+
+def test_a_circuit_that_switches_in_mid_wave_is_named(tmp_path):
+    """A sine whose comparator sets at 70 % of its peak: 44° after the zero crossing; and one that sets near it."""
+    t = np.arange(2 * RATE) / RATE
+    sine = 0.5 * np.sin(2 * np.pi * 110.0 * t)
+    write_audio(tmp_path / "sine.wav", np.concatenate((np.zeros(4000), sine)), RATE)
+    words = (tmp_path / "sine.wav", "-c", "gated-open", "--full-scale", "1V", "--set", "detector.kind=zero-crossing")
+    words += ("--set", "detector.filter.kind=none")
+    late = run(*words, "--set", "detector.hysteresis=350mV").stdout
+    assert "gated-open switches in mid-wave" in late
+    assert "more than 50 % of the note's peak" in late
+    assert "mid-wave" not in run(*words, "--set", "detector.hysteresis=20mV").stdout
+
+
+def test_levels_are_printed_as_a_map_and_a_window_for_each_circuit(folder):
+    fixed = folder / "fixed.toml"
+    fixed.write_text('title = "F"\noctave = { kind = "gain-gated" }\ndetector = { kind = "zero-crossing" }\n')
+    words = (folder / "line.wav", "-c", "gated-open", "-c", fixed, "--full-scale", "1V", "--levels")
+    done = run(*words)
+    assert done.exit_code == 0, done.stderr
+    lines = done.stdout.splitlines()
+    heads = [line.split() for line in lines if line.split()[:1] == ["-24"]]
+    assert heads == [[f"{gain:+d}" if gain else "0" for gain in range(-24, 13, 3)]] * 2
+    told = json.loads(run(*words, "--json").stdout)["results"]
+    rows = [line.split()[2:] for line in lines if line.strip().startswith("all notes")]
+    for row, result in zip(rows, told, strict=True):
+        shares = result["level_map"]["locked_share"]
+        assert [int(cell) for cell in row] == [100 if share == 1.0 else min(round(100 * share), 99) for share in shares]
+        assert shares[8] == pytest.approx(result["locked_share"])
+    start = next(place for place, line in enumerate(lines) if line.startswith("playing levels that keep 95 %"))
+    for line, result in zip(lines[start + 1 : start + 3], told, strict=True):
+        window = result["level_window"]
+        assert line.split()[:2] == ["line", result["circuit"]]
+        assert f"{window['low_db']:+.1f} dB ({window['low_volts']:.2g} V peak)" in line
+        assert ("or lower" in line) == window["or_lower"]
+        assert ("or higher" in line) == window["or_higher"]
+
+
+def test_levels_of_a_take_without_notes(folder):
+    done = run(folder / "silent.wav", "-c", "gated-open", "--levels", "--full-scale", "1V")
+    assert done.exit_code == 0, done.stderr
+    assert "no notes" in done.stdout
+    told = json.loads(run(folder / "silent.wav", "-c", "gated-open", "--levels", "--json").stdout)["results"][0]
+    assert told["level_window"] is None
+    assert told["level_map"]["notes"] == []
+
+
+def test_without_levels_there_is_no_map(folder):
+    assert "level_map" not in json.loads(run(folder / "line.wav", "-c", "gated-open", "--json").stdout)["results"][0]
+
+
+def test_the_picture_holds_the_map_with_levels(folder):
+    plain, mapped = folder / "plain.png", folder / "mapped.png"
+    for picture, more in ((plain, ()), (mapped, ("--levels",))):
+        done = run(folder / "line.wav", folder / "silent.wav", "-c", "gated-open", "--plot", picture, *more)
+        assert done.exit_code == 0, done.stderr
+    heights = [int.from_bytes(picture.read_bytes()[20:24], "big") for picture in (plain, mapped)]
+    assert heights[1] > heights[0] + 200
+
+
 def test_a_setting_changes_every_circuit(folder):
     before, after = (
         json.loads(run(folder / "line.wav", "-c", "gated-open", "--json", *more).stdout)["results"][0]

@@ -58,6 +58,39 @@ def test_planted_stalls_are_found(pitch, periods):
     assert found.dropouts[0].end_s == pytest.approx(end, abs=1 / pitch)
 
 
+@pytest.mark.parametrize("pitch", PITCHES)
+def test_a_stall_a_skip_and_a_stall_are_three(pitch):
+    """What follows at once is told apart and does not overlap, where two periods of it are odd."""
+    changes = clean(pitch, 0.0, 2.0)
+    first = np.searchsorted(changes, 0.7)
+    skipped = np.sort(np.concatenate((changes[first + 4 : first + 11], changes[first + 4 : first + 10] + 0.5 / pitch)))
+    planted = np.concatenate((changes[:first], skipped, changes[first + 14 :]))
+    found = lock(planted, start_s=0.0, end_s=2.0, pitch_hz=pitch).dropouts
+    assert [d.kind for d in found] == ["stall", "skip", "stall"]
+    bounds = [changes[first + place] for place in (-1, 4, 10, 14)]
+    assert [d.start_s for d in found] == pytest.approx(bounds[:-1], abs=0.1 / pitch)
+    assert [d.end_s for d in found] == pytest.approx(bounds[1:], abs=0.1 / pitch)
+
+
+@pytest.mark.parametrize("pitch", PITCHES)
+def test_one_change_amid_a_stall_is_a_stall(pitch):
+    changes = clean(pitch, 0.0, 2.0)
+    first = np.searchsorted(changes, 0.7)
+    planted = np.concatenate((changes[:first], changes[first + 5 : first + 6], changes[first + 10 :]))
+    found = lock(planted, start_s=0.0, end_s=2.0, pitch_hz=pitch).dropouts
+    assert [d.kind for d in found] == ["stall"]
+    assert found[0].start_s == pytest.approx(changes[first - 1], abs=0.1 / pitch)
+    assert found[0].end_s == pytest.approx(changes[first + 10], abs=0.1 / pitch)
+
+
+@pytest.mark.parametrize("share", [0.4, 0.5, 0.6, 0.7])
+def test_a_second_change_anywhere_in_the_period_is_a_skip(share):
+    changes = clean(55.0, 0.0, 2.0)
+    inside = changes[(changes > 0.7) & (changes < 1.0)]
+    found = lock(np.sort(np.concatenate((changes, inside + share / 55.0))), start_s=0.0, end_s=2.0, pitch_hz=55.0)
+    assert [d.kind for d in found.dropouts] == ["skip"]
+
+
 def test_a_drive_at_two_thirds_is_astray():
     pitch = 55.0
     changes = np.concatenate((clean(pitch, 0, 0.5), clean(pitch * 1.5, 0.5, 1.0, 1.0), clean(pitch, 1.0, 2.0, 1.0)))

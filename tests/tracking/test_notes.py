@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise, product
+
 import numpy as np
 import pytest
 
@@ -70,6 +72,81 @@ def test_slides_are_one_note_that_moves(found):
         assert not one.steady
         assert not one.open_string
         assert one.remark.startswith(f"the pitch moves, {note.name} to "), note
+
+
+def test_a_soft_note_right_after_a_hard_one_is_a_note_of_its_own(found):
+    """Those of the invented takes: a hard note stopped for a soft one on the same string, all of them found."""
+    notes = demo_notes()["hard-accents"]
+    after = [b for a, b in pairwise(notes) if (a.touch, b.touch, a.pitch_hz) == ("!", ".", b.pitch_hz)]
+    assert len(after) == 2
+    for note in after:
+        assert any(abs(one.start_s - note.onset_s) < 0.03 and one.name == note.name for one in found["hard-accents"])
+
+
+def stopped_for_a_softer_one(pitch_hz, *, under_db, held_s, soft_s, seed):
+    """A hard note from 0.2 s, stopped 14 ms before a softer one of the same pitch; and how far it falls, in decibels.
+
+    The fall is that from the hard note alone, 60 ms before its stop, to the soft one alone, 30 to 90 ms after its
+    beginning.
+    """
+    played = {"sample_rate": RATE_HZ, "pickup_position": 0.16}
+    hard = pluck(
+        pitch_hz,
+        seconds=held_s + 0.15,
+        held_s=held_s,
+        level_volts=0.9,
+        decay_s=2.4,
+        glide_cents=18,
+        seed=seed,
+        **played,
+    )
+    level_volts = 0.9 * 10 ** (-under_db / 20)
+    soft = pluck(
+        pitch_hz, seconds=soft_s + 0.15, held_s=soft_s, level_volts=level_volts, brightness_hz=800, seed=seed, **played
+    )
+    sound = np.zeros(round((held_s + soft_s + 0.8) * RATE_HZ))
+    for note, start_s in ((hard, 0.2), (soft, 0.214 + held_s)):
+        sound[round(start_s * RATE_HZ) :][: len(note)] += note
+    parts = (hard, held_s - 0.06, held_s), (soft, 0.03, 0.09)
+    before, after = (np.std(note[round(a * RATE_HZ) : round(b * RATE_HZ)]) for note, a, b in parts)
+    return coupled(sound), 20 * np.log10(before / after)
+
+
+def coupled(sound):
+    """A sound behind a coupling capacitor, a high-pass of 3 Hz, with noise 80 dB under full scale."""
+    spectrum = np.fft.rfft(sound)
+    hz = np.fft.rfftfreq(len(sound), 1 / RATE_HZ)
+    noise = 1e-4 * np.random.default_rng(0).standard_normal(len(sound))
+    return np.fft.irfft(spectrum * hz / (hz - 3j), len(sound)) + noise
+
+
+@pytest.mark.parametrize("name", ["B0", "E1", "A1", "D2", "G2", "C3", "G3"])
+def test_soft_notes_right_after_hard_ones_are_found(name):
+    """Where they lie 6 dB or more under what was stopped for them; nearer, nothing but the phase tells them apart."""
+    tried = 0
+    for seed, (under_db, held_s, soft_s) in enumerate(product((12, 15, 18, 21), (0.2, 0.3, 0.6), (0.14, 0.4))):
+        settings = {"under_db": under_db, "held_s": held_s, "soft_s": soft_s, "seed": seed}
+        sound, fall_db = stopped_for_a_softer_one(note_to_hz(name), **settings)
+        if not 6 < fall_db < 22:
+            continue
+        tried += 1
+        notes = notes_of(sound, tuning="bass-5").notes
+        assert [note.name for note in notes] == [name, name], settings
+        assert notes[0].start_s == pytest.approx(0.2, abs=0.03), settings
+        assert notes[1].start_s == pytest.approx(0.214 + held_s, abs=0.05), settings
+    assert tried >= 12
+
+
+@pytest.mark.parametrize("damping_db_per_s", [30, 60, 100, 200, 600])
+@pytest.mark.parametrize("name", ["B0", "E1", "D2", "G3"])
+def test_a_note_that_is_damped_is_not_two(name, damping_db_per_s):
+    time_s = np.arange(round(1.5 * RATE_HZ)) / RATE_HZ
+    for held_s, noise in product((0.3, 0.7), (1e-4, 1e-3)):
+        note = pluck(note_to_hz(name), seconds=1.5, held_s=1.5, sample_rate=RATE_HZ, level_volts=0.9)
+        note = note * 10 ** (-damping_db_per_s * np.maximum(time_s - held_s, 0) / 20)
+        sound = coupled(np.concatenate([np.zeros(RATE_HZ // 5), note]))
+        sound = sound + noise * np.random.default_rng(1).standard_normal(len(sound))
+        assert len(notes_of(sound, tuning="bass-5").notes) == 1, (held_s, noise)
 
 
 @pytest.mark.parametrize("seed", range(4))

@@ -37,8 +37,10 @@ class Ledger:
         known = _read(self._path) or {}
         self._old_files: dict[str, dict[str, str]] = known.get("files", {})
         self._old_measured: dict[str, dict[str, Any]] = known.get("measured", {})
+        self._old_tracked: dict[str, dict[str, Any]] = known.get("tracked", {})
         self._files: dict[str, dict[str, str]] = {}
         self._measured: dict[str, dict[str, Any]] = {}
+        self._tracked: dict[str, dict[str, Any]] = {}
 
     def measured(self, key: str) -> tuple[Levels, float] | None:
         """Return levels and share of time at the limits that an earlier run found for a rendering."""
@@ -53,6 +55,14 @@ class Ledger:
     def measure(self, key: str, levels: Levels, at_limit_share: float) -> None:
         """Note what was found for a rendering."""
         self._measured[key] = {"levels": asdict(levels), "at_limit_share": at_limit_share}
+
+    def tracked(self, key: str) -> dict[str, Any] | None:
+        """Return what an earlier run found of a detector's tracking, as it was noted then."""
+        return self._old_tracked.get(key)
+
+    def track(self, key: str, facts: dict[str, Any]) -> None:
+        """Note what was found of a detector's tracking: facts that JSON can hold."""
+        self._tracked[key] = facts
 
     def is_ours(self, path: Path) -> bool:
         """Return whether a file is as this program wrote it; a sound file says so itself."""
@@ -98,16 +108,23 @@ class Ledger:
 
     def save(self) -> None:
         """Write the ledger, unless it says the same already."""
-        if (self._files, self._measured) != (self._old_files, self._old_measured):
-            self._write(self._files, self._measured)
+        now = self._files, self._measured, self._tracked
+        if now != (self._old_files, self._old_measured, self._old_tracked):
+            self._write(*now)
 
     def save_so_far(self) -> None:
         """Write the ledger of a run that has not come to its end: what it wrote, and what is there from before."""
-        self._write({**self._old_files, **self._files}, {**self._old_measured, **self._measured})
+        self._write(
+            {**self._old_files, **self._files},
+            {**self._old_measured, **self._measured},
+            {**self._old_tracked, **self._tracked},
+        )
 
-    def _write(self, files: dict[str, dict[str, str]], measured: dict[str, dict[str, Any]]) -> None:
+    def _write(
+        self, files: dict[str, dict[str, str]], measured: dict[str, dict[str, Any]], tracked: dict[str, dict[str, Any]]
+    ) -> None:
         """Write the ledger."""
-        known = {"format": FORMAT, "files": files, "measured": measured}
+        known = {"format": FORMAT, "files": files, "measured": measured, "tracked": tracked}
         write_text(self._path, json.dumps(known, indent=1, sort_keys=True) + "\n")
 
     def _is_unchanged(self, path: Path) -> bool:
@@ -130,9 +147,10 @@ def _read(path: Path) -> dict[str, Any] | None:
             if _stays_inside(name)
         }
         measured = dict(known["measured"])
+        tracked = dict(known.get("tracked", {}))  # older versions noted none
     except (OSError, ValueError, KeyError, TypeError, AttributeError):
         return None
-    return {"files": files, "measured": measured} if known.get("format") == FORMAT else None
+    return {"files": files, "measured": measured, "tracked": tracked} if known.get("format") == FORMAT else None
 
 
 def _stays_inside(name: str) -> bool:

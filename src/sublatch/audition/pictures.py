@@ -8,7 +8,6 @@ drawing as text, so that it shows as itself in whatever script it is written, an
 from __future__ import annotations
 
 import io
-import unicodedata
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Literal
@@ -16,6 +15,8 @@ from xml.etree import ElementTree
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from sublatch.audition.labels import COLOURS, LINE_HEIGHT, TEXT_SIZE, in_lines, shown, width_px
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -30,12 +31,8 @@ WIDTH = 640.0
 """Width of a picture in pixels, as all lengths here."""
 PLOT_LEFT, PLOT_BOTTOM, CURVE_WIDTH = 60.0, 290.0, 2.0
 ROW_HEIGHT = 46.0
-TEXT_SIZE, LINE_HEIGHT = 12.0, 16.0
 INK = "#123456"
 """Stands for the page's text colour until the drawing is finished."""
-COLOURS = ("#0072b2", "#d55e00", "#009e73", "#bd6495", "#bd8200", "#3a98d3")
-"""Okabe and Ito's set, which the colour-blind can tell apart (from memory), without its yellow, and three of them
-darkened: each has a contrast of 3:1 with white."""
 DASHES: tuple[Dashes, ...] = (
     "-",
     (0.0, (6.0, 2.5)),
@@ -50,8 +47,6 @@ DEEPEST_DB = 60.0
 """How far below the highest curve the picture reaches."""
 TOLD_HZ = (100.0, 1000.0, 10000.0)
 """Where the text that stands for the picture gives the gain."""
-LONGEST_NAME = 60
-"""Characters of a name that are shown."""
 
 
 @contextmanager
@@ -128,10 +123,10 @@ def close_up_picture(time_ms: Signal, waves: Sequence[tuple[str, Signal]]) -> st
         drawing.line((left, right), (middle, middle), color=INK, width=0.5, opacity=0.6)
         heights = middle - wave / tallest * ROW_HEIGHT * 0.46
         drawing.line(left + (time_ms - first) * pixels_per_ms, heights, color=COLOURS[0] if row else INK, width=1.3)
-        lines = _lines(_shown(name), left - 18.0, most=2)
+        lines = in_lines(shown(name), left - 18.0, most=2)
         for line, text in enumerate(lines):
             drawing.text(left - 10.0, middle + (line - (len(lines) - 1) / 2) * 0.9 * LINE_HEIGHT, text, align="right")
-    told = f"Waves over {last - first:.3g} ms, from top to bottom: " + ", ".join(_shown(name) for name, _ in waves)
+    told = f"Waves over {last - first:.3g} ms, from top to bottom: " + ", ".join(shown(name) for name, _ in waves)
     return drawing.finished(figure, told + ".")
 
 
@@ -258,20 +253,20 @@ def _shared(curves: Sequence[Curve]) -> list[Curve]:
     for name, frequency_hz, gain_db in curves:
         for names, frequency, gain in found:
             if np.array_equal(frequency, frequency_hz) and np.allclose(gain, gain_db, rtol=0.0, atol=SAME_DB):
-                names.append(_shown(name))
+                names.append(shown(name))
                 break
         else:
-            found.append(([_shown(name)], frequency_hz, gain_db))
+            found.append(([shown(name)], frequency_hz, gain_db))
     return [(", ".join(names), frequency_hz, gain_db) for names, frequency_hz, gain_db in found]
 
 
 def _legend(labels: Sequence[str], *, top: float) -> tuple[list[tuple[float, float, list[str]]], float]:
     """Return where each label stands, in what lines, and where the legend ends: two columns where all are short."""
     room = WIDTH - PLOT_LEFT - 60.0
-    columns = 2 if all(_width(label) < room / 2 - 30.0 for label in labels) else 1
+    columns = 2 if all(width_px(label) < room / 2 - 30.0 for label in labels) else 1
     places, y = [], top
     for start in range(0, len(labels), columns):
-        row = [_lines(label, room) for label in labels[start : start + columns]]
+        row = [in_lines(label, room) for label in labels[start : start + columns]]
         places += [(PLOT_LEFT + column * (WIDTH - PLOT_LEFT) / 2, y, lines) for column, lines in enumerate(row)]
         y += LINE_HEIGHT * (max(len(lines) for lines in row) + 0.25)
     return places, y
@@ -291,33 +286,3 @@ def _ticks(first: float, last: float) -> list[float]:
 
     ticks = MaxNLocator(nbins=8, steps=[1, 2, 5, 10]).tick_values(first, last)
     return [float(tick) for tick in ticks if first <= tick <= last]
-
-
-def _shown(name: str) -> str:
-    """Return a name as it is shown: not too long, and without characters that no document may hold."""
-    clean = "".join("\ufffd" if unicodedata.category(c) in ("Cc", "Cs") or c in "\ufffe\uffff" else c for c in name)
-    return clean if len(clean) <= LONGEST_NAME else clean[: LONGEST_NAME - 1].rstrip() + "…"
-
-
-def _lines(text: str, width: float, *, most: int | None = None) -> list[str]:
-    """Return a text in lines of a width in pixels, at most so many."""
-    lines = [""]
-    for word in text.split(" "):
-        if _width(f"{lines[-1]} {word}") <= width:
-            lines[-1] = f"{lines[-1]} {word}".strip()
-            continue
-        if lines[-1]:
-            lines.append("")
-        for character in word:
-            if _width(lines[-1] + character) > width:
-                lines.append("")
-            lines[-1] += character
-    if most is not None and len(lines) > most:
-        lines = [*lines[: most - 1], lines[most - 1][:-1].rstrip() + "…"]
-    return lines
-
-
-def _width(text: str) -> float:
-    """Return about how wide a text is, rather too wide than too narrow, in pixels."""
-    wide = sum(unicodedata.east_asian_width(character) in "WF" for character in text)
-    return TEXT_SIZE * (0.6 * (len(text) - wide) + 1.15 * wide)

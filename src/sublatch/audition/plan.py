@@ -12,8 +12,9 @@ from sublatch.checked import Checked, check, parse_toml, shown, toml_text
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.quantities import Decibels, Volts
-from sublatch.errors import CircuitError, PlanError
+from sublatch.errors import CircuitError, PlanError, UnitError
 from sublatch.outputs import safe_name
+from sublatch.tracking.tunings import open_strings
 
 Match = Literal["loudness", "rms", "peak", "none"]
 BYPASSED = "bypassed"
@@ -42,7 +43,17 @@ def _path(value: str) -> str:
     return value
 
 
+def _tuning(value: str) -> str:
+    """Refuse what no instrument is tuned to."""
+    try:
+        open_strings(value)
+    except UnitError as problem:
+        raise ValueError(str(problem)) from None
+    return value
+
+
 PathText = Annotated[str, Field(min_length=1), AfterValidator(_path)]
+Tuning = Annotated[str, AfterValidator(_tuning)]
 Settings = Annotated[dict[str, Any], AfterValidator(_settings)]
 
 
@@ -52,6 +63,7 @@ class TakeEntry(Checked):
     file: PathText = Field(description="The recording, from the plan's folder on.")
     channel: Annotated[int, Field(ge=1)] | None = Field(None, description="Channel to use, counted from 1.")
     full_scale: Volts | None = Field(None, gt=0.0, description="Volts at 0 dBFS; the plan's when absent.")
+    tuning: Tuning | None = Field(None, description="The instrument's open strings; the plan's when absent.")
 
 
 def _take_entry(value: Any) -> Any:
@@ -85,6 +97,11 @@ class Plan(Checked):
         None, gt=0.0, description="Volts at 0 dBFS of the takes; 1 V is assumed when absent."
     )
     takes: list[Annotated[TakeEntry, BeforeValidator(_take_entry)]] = Field(min_length=1, description="The recordings.")
+    tuning: Tuning = Field(
+        "bass-4",
+        description="The instrument's open strings, told apart from other notes: `bass-4`, `bass-5`, `bass-6`, "
+        '`guitar-6`, `guitar-7`, or notes such as `"D1 A1 D2 G2"`.',
+    )
     match: Match = Field("loudness", description="What is made equal before listening.")
     headroom: Decibels = Field(1.0, ge=0.0, description="How far the largest peak of a take stays below full scale.")
     output: PathText = Field("audition", description="Folder to write, from the plan's folder on.")
@@ -117,6 +134,10 @@ class Audition:
     def full_scale_volts(self, entry: TakeEntry) -> float | None:
         """Return the volts at 0 dBFS that hold for a take, or None where nothing is said."""
         return entry.full_scale if entry.full_scale is not None else self.plan.full_scale
+
+    def tuning(self, entry: TakeEntry) -> str:
+        """Return the tuning that holds for a take."""
+        return entry.tuning if entry.tuning is not None else self.plan.tuning
 
     @property
     def output(self) -> Path:

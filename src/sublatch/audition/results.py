@@ -10,7 +10,9 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from sublatch import __version__
+from sublatch.audition.tracked import TakeNote
 from sublatch.signal.levels import Levels
+from sublatch.tracking.lock import Dropout
 
 
 @dataclass(frozen=True)
@@ -29,6 +31,13 @@ class CandidateResult:
         Gain that the matching applied.
     at_limit_share
         Share of time at the supply limits, 0 to 1.
+    locked_share, open_string_locked_share
+        Share of the notes' time with lock, 0 to 1, of all notes and of open strings; None without any, and for the
+        take itself.
+    note_locked_shares
+        The same for each of the take's notes.
+    dropouts
+        Where lock is lost, in order of time.
     """
 
     name: str
@@ -38,6 +47,10 @@ class CandidateResult:
     levels: Levels
     gain_db: float
     at_limit_share: float
+    locked_share: float | None = None
+    open_string_locked_share: float | None = None
+    note_locked_shares: tuple[float, ...] = ()
+    dropouts: tuple[Dropout, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -52,6 +65,8 @@ class TakeResult:
         What was made equal: the plan's choice, or what stood in for it.
     reel
         The candidates one after another, from the audition folder on.
+    tuning, notes, note_remarks
+        The open strings that were told apart, the notes, and what was not counted as a note, in words.
     candidates
         The take itself first.
     error
@@ -67,6 +82,9 @@ class TakeResult:
     remarks: tuple[str, ...] = ()
     matched_by: str = ""
     reel: str | None = None
+    tuning: str = ""
+    notes: tuple[TakeNote, ...] = ()
+    note_remarks: tuple[str, ...] = ()
     candidates: tuple[CandidateResult, ...] = ()
     error: str | None = None
 
@@ -87,6 +105,13 @@ class AuditionResult:
     def to_dict(self) -> dict[str, Any]:
         """Return everything as plain values for JSON."""
         return {"program": f"sublatch {__version__}", **asdict(self)}
+
+
+def locked_percent(share: float | None) -> str:
+    """Return a share of time with lock in per cent, a dash where there is none; it says 100 only of all the time."""
+    if share is None:
+        return "–"
+    return "100" if share == 1.0 else f"{min(100 * share, 99.9):.1f}"
 
 
 def results_json(result: AuditionResult) -> str:
@@ -117,6 +142,9 @@ COLUMNS = (
     "true_peak_dbtp",
     "gain_db",
     "at_limit_share",
+    "locked_share",
+    "open_string_locked_share",
+    "first_dropout_s",
 )
 
 
@@ -124,7 +152,8 @@ def _rows(result: AuditionResult) -> Iterator[dict[str, Any]]:
     """Give a row for each take and candidate."""
     for take in result.takes:
         for candidate in take.candidates:
-            levels = {key: "" if value is None else round(value, 3) for key, value in asdict(candidate.levels).items()}
+            levels = {key: _number(value, 3) for key, value in asdict(candidate.levels).items()}
+            first_dropout_s = candidate.dropouts[0].start_s if candidate.dropouts else None
             yield {
                 "take": _cell(take.name),
                 "candidate": _cell(candidate.name),
@@ -134,7 +163,15 @@ def _rows(result: AuditionResult) -> Iterator[dict[str, Any]]:
                 **levels,
                 "gain_db": round(candidate.gain_db, 3),
                 "at_limit_share": round(candidate.at_limit_share, 6),
+                "locked_share": _number(candidate.locked_share, 6),
+                "open_string_locked_share": _number(candidate.open_string_locked_share, 6),
+                "first_dropout_s": _number(first_dropout_s, 3),
             }
+
+
+def _number(value: float | None, places: int) -> float | str:
+    """Return a number for a table, an empty cell where there is none."""
+    return "" if value is None else round(value, places)
 
 
 def _cell(text: str) -> str:

@@ -106,7 +106,16 @@ def _one_take(
         for file in layout.files_of(path.stem):
             ledger.keep(file)
         return TakeResult(name=path.stem, file=entry.file, error=str(problem))
-    return audition_take(take, plan, layout=layout, ledger=ledger, workers=workers, progress=progress, file=entry.file)
+    return audition_take(
+        take,
+        plan,
+        layout=layout,
+        ledger=ledger,
+        workers=workers,
+        progress=progress,
+        file=entry.file,
+        tuning=plan.tuning(entry),
+    )
 
 
 def _write_pages(plan: Audition, layout: Layout, ledger: Ledger, result: AuditionResult) -> None:
@@ -125,7 +134,12 @@ def _write_pages(plan: Audition, layout: Layout, ledger: Ledger, result: Auditio
 def _page(plan: Audition, layout: Layout, result: AuditionResult) -> str:
     """Return the page."""
     from sublatch.audition.page import render_page
-    from sublatch.audition.show import close_up, responses
+    from sublatch.audition.show import close_up, lock_figure, responses
 
-    close_ups = {take.name: close_up(take, plan, layout) for take in result.takes if take.error is None}
-    return render_page(result, response_svg=responses(plan), close_ups=close_ups)
+    usable = [take for take in result.takes if take.error is None]
+    return render_page(
+        result,
+        response_svg=responses(plan),
+        lock_figures={take.name: lock_figure(take, layout) for take in usable},
+        close_ups={take.name: close_up(take, plan, layout) for take in usable},
+    )

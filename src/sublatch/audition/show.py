@@ -1,14 +1,19 @@
-"""What the page shows beside the sound: the filters' responses, and two periods of a note close up."""
+"""What the page shows beside the sound: the filters' responses, where lock is lost, two periods of a note close up."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from sublatch.audition.lanes import note_lane, time_axis, wave_lane
 from sublatch.audition.layout import Layout
 from sublatch.audition.pictures import close_up_picture, response_picture
 from sublatch.audition.plan import Audition
-from sublatch.audition.results import TakeResult
+from sublatch.audition.results import CandidateResult, TakeResult
+from sublatch.audition.strips import counted, tracking_strip
 from sublatch.circuit.response import response
 from sublatch.files import read_audio
 from sublatch.signal.chain import detected_drive
@@ -21,6 +26,66 @@ STEADY_CYCLES = 3
 """Half-cycles of the drive whose lengths are compared to find a steady stretch."""
 LEAST_PERIOD_S, MOST_PERIOD_S = 1 / 600, 1 / 10
 """Drive periods that can belong to a note."""
+
+
+@dataclass(frozen=True)
+class Strip:
+    """Where lock is lost by candidates that all track alike.
+
+    Attributes
+    ----------
+    names
+        Theirs.
+    locked_share, open_string_locked_share
+        Theirs, 0 to 1, None without notes or open strings.
+    counted
+        Their dropouts in words.
+    svg
+        The strip.
+    """
+
+    names: tuple[str, ...]
+    locked_share: float | None
+    open_string_locked_share: float | None
+    counted: str
+    svg: str
+
+
+@dataclass(frozen=True)
+class LockFigure:
+    """A take's wave, its notes and its seconds as SVG elements, and the strips that lie between them."""
+
+    wave: str
+    notes: str
+    axis: str
+    strips: tuple[Strip, ...]
+
+
+def lock_figure(take: TakeResult, layout: Layout) -> LockFigure:
+    """Return where each candidate loses lock, under the wave of the whole take."""
+    samples = read_audio(layout.folder / take.candidates[0].file).samples[:, 0]
+    alike: dict[object, list[CandidateResult]] = {}
+    for candidate in take.candidates[1:] if take.notes else ():
+        alike.setdefault((candidate.dropouts, candidate.note_locked_shares), []).append(candidate)
+    return LockFigure(
+        wave=wave_lane(samples, name=take.name),
+        notes=note_lane(take.notes, seconds=take.seconds),
+        axis=time_axis(take.seconds),
+        strips=tuple(_strip(take, group) for group in alike.values()),
+    )
+
+
+def _strip(take: TakeResult, candidates: Sequence[CandidateResult]) -> Strip:
+    """Return the strip of candidates that track alike."""
+    names = tuple(candidate.name for candidate in candidates)
+    first = candidates[0]
+    return Strip(
+        names=names,
+        locked_share=first.locked_share,
+        open_string_locked_share=first.open_string_locked_share,
+        counted=counted(first.dropouts),
+        svg=tracking_strip(take.notes, first.dropouts, seconds=take.seconds, names=names),
+    )
 
 
 def responses(plan: Audition) -> str:

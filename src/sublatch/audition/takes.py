@@ -18,6 +18,7 @@ from sublatch.audition.match import matching_gains
 from sublatch.audition.plan import BYPASSED, Audition, Candidate
 from sublatch.audition.reel import write_reel
 from sublatch.audition.results import CandidateResult, TakeResult
+from sublatch.audition.tracked import Tracked, track_candidates
 from sublatch.files import write_audio
 from sublatch.outputs import make_folder
 from sublatch.rendering import fitted, metadata
@@ -57,6 +58,7 @@ def audition_take(
     workers: Executor,
     progress: Callable[[str], None],
     file: str,
+    tuning: str,
 ) -> TakeResult:
     """Return what came of one take, its files written.
 
@@ -72,6 +74,8 @@ def audition_take(
         Called with each candidate's name when it is rendered.
     file
         The take's file as the plan names it.
+    tuning
+        The instrument's open strings.
 
     Raises
     ------
@@ -79,6 +83,7 @@ def audition_take(
         When a file cannot be written.
     """
     cache = StageCache()
+    tracking = workers.submit(track_candidates, take, plan.candidates, tuning=tuning, cache=cache, ledger=ledger)
     found = []
     for item in workers.map(partial(_measured, take, cache, ledger, keep=_fits(take, plan)), [None, *plan.candidates]):
         ledger.measure(item.key, item.levels, item.at_limit_share)
@@ -96,6 +101,7 @@ def audition_take(
         make_folder(reel.parent)
         write_reel(reel, paths, title=f"{take.name}: {', '.join(item.name for item in found)}")
         ledger.wrote(reel, digest(keys))
+    tracked = tracking.result()
     return TakeResult(
         name=take.name,
         file=file,
@@ -106,12 +112,19 @@ def audition_take(
         remarks=take.remarks,
         matched_by=matched_by,
         reel=layout.relative(reel),
-        candidates=tuple(_results(found, gains, paths, layout)),
+        tuning=tuning,
+        notes=tracked[0].notes,
+        note_remarks=tracked[0].remarks,
+        candidates=tuple(_results(found, gains, paths, [None, *tracked], layout)),
     )
 
 
 def _results(
-    found: Sequence[Measured], gains: Sequence[float], paths: Sequence[Path], layout: Layout
+    found: Sequence[Measured],
+    gains: Sequence[float],
+    paths: Sequence[Path],
+    tracked: Sequence[Tracked | None],
+    layout: Layout,
 ) -> list[CandidateResult]:
     """Return the candidates' results."""
     return [
@@ -123,8 +136,12 @@ def _results(
             levels=item.levels,
             gain_db=gain_db,
             at_limit_share=item.at_limit_share,
+            locked_share=tracking.locked_share if tracking else None,
+            open_string_locked_share=tracking.open_string_locked_share if tracking else None,
+            note_locked_shares=tracking.note_locked_shares if tracking else (),
+            dropouts=tracking.dropouts if tracking else (),
         )
-        for item, gain_db, path in zip(found, gains, paths, strict=True)
+        for item, gain_db, path, tracking in zip(found, gains, paths, tracked, strict=True)
     ]
 
 

@@ -14,7 +14,16 @@ from sublatch.cli.options import json_option, note, number, overwrite_option, pr
 if TYPE_CHECKING:
     from sublatch.audition.results import AuditionResult, TakeResult
 
-HEADS = ("loudness LUFS", "gain dB", "peak dBFS", "at limits %", "RMS dBFS", "below 200 Hz dBFS")
+HEADS = (
+    "loudness LUFS",
+    "gain dB",
+    "peak dBFS",
+    "at limits %",
+    "RMS dBFS",
+    "below 200 Hz dBFS",
+    "locked %",
+    "open strings %",
+)
 MATCHED = {"loudness": "matched by loudness", "rms": "matched by RMS", "peak": "matched by peak", "none": "not matched"}
 LONGEST_NAME = 40
 """Characters of a name that the table shows."""
@@ -54,6 +63,8 @@ def audition(
 
 def _print(take: TakeResult) -> None:
     """Print one take's table."""
+    from sublatch.audition.results import locked_percent
+
     names = [_name(candidate.name) for candidate in take.candidates]
     width = max(len(name) for name in ["candidate", *names])
     click.echo(f"{_name(take.name)}, {take.seconds:.1f} s, {MATCHED[take.matched_by]}; levels are before the gain")
@@ -62,6 +73,7 @@ def _print(take: TakeResult) -> None:
         levels = candidate.levels
         cells = [number(value) for value in (levels.loudness_lufs, candidate.gain_db, levels.peak_dbfs)]
         cells += [share(candidate.at_limit_share), number(levels.rms_dbfs), number(levels.low_band_dbfs)]
+        cells += [locked_percent(candidate.locked_share), locked_percent(candidate.open_string_locked_share)]
         shown = (f"{cell:>{len(head)}}" for cell, head in zip(cells, HEADS, strict=True))
         click.echo(f"  {name:<{width}}  " + "  ".join(shown))
     click.echo()

@@ -6,13 +6,16 @@ import click
 
 from sublatch import __version__
 from sublatch.cli.audition import audition
+from sublatch.cli.choose import choose
 from sublatch.cli.circuits import circuits
 from sublatch.cli.demo import demo
 from sublatch.cli.door import Door
+from sublatch.cli.knobs import knobs
 from sublatch.cli.render import render
 from sublatch.cli.response import response
 from sublatch.cli.take import take
 from sublatch.cli.track import track
+from sublatch.cli.tune import tune
 
 HELP = """Hear, measure and choose a change to a divide-by-two octave circuit before soldering it.
 
@@ -31,5 +34,5 @@ def main() -> None:
     """Hold all commands."""
 
 
-for _command in (demo, audition, render, take, track, response, circuits):
+for _command in (demo, audition, render, take, track, tune, response, choose, knobs, circuits):
     main.add_command(_command)

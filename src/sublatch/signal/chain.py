@@ -72,7 +72,7 @@ def render(take: Take, circuit: Circuit, *, cache: StageCache | None = None) -> 
     network = output_network(circuit)
     sources, path = [made], [transfer(network, source="octave")]
     if circuit.knobs.direct > 0.0:
-        sources.append(_front(take, circuit, cache)[0])
+        sources.append(front(take, circuit, cache)[0])
         path.append(transfer(network, source="direct"))
     (finished,) = filters.apply(sources, [path], sample_rate=take.sample_rate)
     held, share = limited(finished, limits=circuit.limits)
@@ -84,7 +84,7 @@ def detected_edges(take: Take, circuit: Circuit, *, cache: StageCache | None = N
     cache = cache or StageCache()
 
     def compute() -> Signal:
-        filtered = _front(take, circuit, cache)[1]
+        filtered = front(take, circuit, cache)[1]
         heard = detector.comparator_input(filtered, sample_rate=take.sample_rate, circuit=circuit)
         return detector.edges(heard, sample_rate=take.sample_rate, circuit=circuit)
 
@@ -105,14 +105,14 @@ def _octave(take: Take, circuit: Circuit, drive: Signal, cache: StageCache) -> S
     """Return the octave stage's output at the take's rate."""
 
     def compute() -> Signal:
-        fine = doubled(_front(take, circuit, cache)[0])
+        fine = doubled(front(take, circuit, cache)[0])
         return halved(octave.generate(fine, drive, sample_rate=2 * take.sample_rate, octave=circuit.octave))
 
     key = ("octave", *_detector_key(circuit), circuit.divider, circuit.octave)
     return cache.get(key, compute)
 
 
-def _front(take: Take, circuit: Circuit, cache: StageCache) -> tuple[Signal, Signal]:
+def front(take: Take, circuit: Circuit, cache: StageCache) -> tuple[Signal, Signal]:
     """Return the input follower's output and the detector filter's, at the take's rate."""
     heard = circuit.detector
     overtones = (heard.band, heard.blend) if isinstance(heard, Overtone) else ()

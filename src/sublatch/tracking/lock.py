@@ -22,8 +22,16 @@ TOLERANCE_CENTS = 50.0
 GRID_PER_CYCLE = 8
 ODD_CYCLE = 0.2
 """How far one change may be from a cycle after the one before, before it counts as the start of a dropout."""
+HALF_CYCLE = (0.35, 0.65)
+"""Between which lengths, in cycles, one change after another is a change too many."""
+MISSING_CYCLES = 1.5
+"""From which length on, in cycles, a change is missing."""
+KIND_CENTS = 200.0
+"""How far a drive may be from the note's own pitch, in cents, where it is said to run at that."""
 LEAST_CYCLES = 1.0
 """A shorter stretch without lock is not counted as a dropout."""
+LEAST_ODD_CYCLES = 1.5
+"""A part of a dropout with fewer odd cycles is not told apart: the edges of a stall or a skip are seldom clean."""
 
 
 @dataclass(frozen=True)
@@ -102,13 +110,18 @@ def lock(
     grid = (np.arange(max(1, int(length * GRID_PER_CYCLE))) + 0.5) / GRID_PER_CYCLE
     rate = rates(changes, grid, length=length)
     locked = np.abs(cents_of(rate)) < TOLERANCE_CENTS
-    dropouts = [_dropout(changes, rate, grid, first, last, length, to_seconds) for first, last in _runs(~locked)]
+    lost = _joined([_lost(changes, grid[first], grid[last], length) for first, last in _runs(~locked)])
+    parts = [part for start, end in lost for part in _parts(changes, start, end)]
+    ends_s = to_seconds(np.array([(start, end) for start, end, _ in parts]).reshape(-1, 2))
     times = to_seconds(grid[locked])
     return Lock(
         locked_share=float(np.mean(locked)),
         first_lock_s=float(times[0]) if len(times) else None,
         last_lock_s=float(times[-1]) if len(times) else None,
-        dropouts=tuple(d for d in dropouts if d is not None),
+        dropouts=tuple(
+            Dropout(float(start_s), float(end_s), kind)
+            for (start_s, end_s), (_, _, kind) in zip(ends_s, parts, strict=True)
+        ),
     )
 
 
@@ -170,17 +183,25 @@ def _runs(flags: NDArray[np.bool_]) -> list[tuple[int, int]]:
     return [(int(start), int(stop) - 1) for start, stop in zip(starts, stops, strict=True)]
 
 
-def _dropout(
-    changes: Signal, rate: Signal, grid: Signal, first: int, last: int, length: float, to_seconds: Clock
-) -> Dropout | None:
-    """Return one stretch without lock as a dropout, its ends moved to the odd cycles that made it."""
-    low, high = grid[first], grid[last]
+Stretch = tuple[float, float]
+Part = tuple[float, float, Kind]
+
+
+def _lost(changes: Signal, low: float, high: float, length: float) -> Stretch:
+    """Return one stretch without lock, its ends moved to the odd cycles that made it."""
     inner = _odd_stretch(changes, low, high, length)
-    start, end = inner if inner is not None else (low, high)
-    if end - start < LEAST_CYCLES:
-        return None
-    start_s, end_s = (float(t) for t in to_seconds(np.array([start, end])))
-    return Dropout(start_s, end_s, _kind(changes, start, end))
+    return inner if inner is not None else (float(low), float(high))
+
+
+def _joined(lost: list[Stretch]) -> list[Stretch]:
+    """Return stretches with those that overlap made one, and the shortest left out."""
+    joined: list[Stretch] = []
+    for start, end in sorted(lost):
+        if joined and start < joined[-1][1]:
+            joined[-1] = joined[-1][0], max(end, joined[-1][1])
+        else:
+            joined.append((start, end))
+    return [(start, end) for start, end in joined if end - start >= LEAST_CYCLES]
 
 
 def _odd_stretch(changes: Signal, low: float, high: float, length: float) -> tuple[float, float] | None:
@@ -194,10 +215,67 @@ def _odd_stretch(changes: Signal, low: float, high: float, length: float) -> tup
     return None if len(where) == 0 else (float(bounds[where[0]]), float(bounds[where[-1] + 1]))
 
 
-def _kind(changes: Signal, start: float, end: float) -> Kind:
-    """Return how lock was lost, by the changes a cycle over the whole stretch."""
-    inside = np.count_nonzero((changes > start + 1e-9) & (changes < end - 1e-9))
-    rate = (inside + 1) / (end - start) if inside else 0.0
-    if inside == 0:
-        return "stall"
-    return "skip" if abs(1200.0 * np.log2(rate / 2.0)) < 4 * TOLERANCE_CENTS else "stray"
+def _parts(changes: Signal, start: float, end: float) -> list[Part]:
+    """Return the parts of a dropout by how lock was lost, from one change to another."""
+    bounds = np.concatenate(([start], changes[(changes > start + 1e-9) & (changes < end - 1e-9)], [end]))
+    gaps = np.diff(bounds)
+    named = _kinds(gaps)
+    if not any(named):
+        return [(start, end, _kind_of_drift(len(gaps) / (end - start)))]
+    first = next(kind for kind in named if kind)
+    parts: list[Part] = []
+    for low, high, kind in zip(bounds[:-1], bounds[1:], named, strict=True):
+        parts.append((float(low), float(high), kind or (parts[-1][2] if parts else first)))
+    odd = np.concatenate(([0.0], np.cumsum(np.where([kind is None for kind in named], 0.0, gaps))))
+    return _without_scraps(_same_joined(parts), lambda place: float(np.interp(place, bounds, odd)))
+
+
+def _kinds(gaps: Signal) -> list[Kind | None]:
+    """Return what each time from change to change tells, in cycles; None for a cycle as it should be."""
+    pairs = np.abs(gaps[1:] + gaps[:-1] - 1.0) < ODD_CYCLE
+    paired = np.concatenate((pairs, [False])) | np.concatenate(([False], pairs))
+    low, high = HALF_CYCLE
+    kinds: list[Kind | None] = []
+    for gap, is_half in zip(gaps, paired | ((gaps > low) & (gaps < high)), strict=True):
+        if abs(gap - 1.0) <= ODD_CYCLE:
+            kinds.append(None)
+        else:
+            kinds.append("stall" if gap >= MISSING_CYCLES else "skip" if is_half else "stray")
+    return kinds
+
+
+def _kind_of_drift(rate: float) -> Kind:
+    """Return how lock was lost where no cycle stands out, by the changes a cycle over the whole stretch."""
+    return "skip" if abs(1200.0 * np.log2(rate / 2.0)) < KIND_CENTS else "stray"
+
+
+def _without_scraps(parts: list[Part], odd: Callable[[float], float]) -> list[Part]:
+    """Return the parts of a dropout, the shortest joined to the longer of their neighbours until none is too short.
+
+    What is odd up to a place is given in cycles. A cycle that is a little late or early at either end is left out.
+    """
+    while len(parts) > 1:
+        lengths = [odd(end) - odd(start) for start, end, _ in parts]
+        place = int(np.argmin(lengths))
+        if lengths[place] >= LEAST_ODD_CYCLES:
+            break
+        if parts[place][2] == "stray" and place in (0, len(parts) - 1):
+            del parts[place]
+            continue
+        around = [other for other in (place - 1, place + 1) if 0 <= other < len(parts)]
+        other = max(around, key=lambda one: lengths[one])
+        first, last = sorted((place, other))
+        parts[first : last + 1] = [(parts[first][0], parts[last][1], parts[other][2])]
+        parts = _same_joined(parts)
+    return parts
+
+
+def _same_joined(parts: list[Part]) -> list[Part]:
+    """Return parts with neighbours of one kind made one."""
+    joined: list[Part] = []
+    for start, end, kind in parts:
+        if joined and joined[-1][2] == kind:
+            joined[-1] = (joined[-1][0], end, kind)
+        else:
+            joined.append((start, end, kind))
+    return joined

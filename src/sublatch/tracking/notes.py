@@ -7,7 +7,6 @@ What is not counted as a note is said in words: hum, chords, sounds without a pi
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +16,7 @@ from sublatch.take import SHORTEST_NOTE_S, SILENT_DBFS, Take, level_dbfs
 from sublatch.tracking.onsets import onsets
 from sublatch.tracking.partials import HOP_S, RATE_HZ
 from sublatch.tracking.pitch import CLEAR, HIGHEST_HZ, LOWEST_HZ, PitchTrack, reference_pitch
+from sublatch.tracking.stretches import Stretch, first_run, hops, stop_of, stretches
 from sublatch.tracking.tunings import open_strings
 from sublatch.units import cents, hz_to_note
 
@@ -46,15 +46,17 @@ OWN_PARTIALS = (1, 5, 7)
 OWN_DB = 60.0
 """How far under the strongest partial the strongest of these still counts."""
 
-_JUMP_CENTS = 80.0
-_LATE_S = 0.15
-_APART = 6
-_AHEAD = 2
-_GAP = 10
-_EDGE = 6
-_STOP_DB = 15.0
-_STOP = 8
-_LOOK_S = 0.5
+LATE_S = 0.15
+"""How much later than the onset, in seconds, the pitch may be clear for the note to count from the onset."""
+AHEAD_S = 0.02
+"""How long before the next beginning, in seconds, its sound reaches into the spectra; that is left out."""
+EDGE_S = 0.06
+"""How much of a note at either end, in seconds, its pitch is not taken from."""
+LOOK_S = 0.5
+"""How much of a note, in seconds, is looked at for the partials that tell it from two."""
+PLUCK_S = 0.03
+"""How much of it, in seconds, the pluck's own noise covers; that is left out."""
+
 _SEVERAL = "sounds with more than one pitch, or without a clear one"
 _FIFTH = "two notes at once, a fifth apart"
 _DEAD = "dead notes, noise, or notes too short for a pitch"
@@ -108,15 +110,6 @@ class _Left:
     start_s: float
 
 
-@dataclass(frozen=True)
-class _Stretch:
-    """The moments from one onset or jump of the pitch to the next; `start_s` is None where nothing was plucked."""
-
-    first: int
-    stop: int
-    start_s: float | None
-
-
 def find_notes(take: Take, *, track: PitchTrack | None = None, tuning: str = "bass-4") -> Notes:
     """Return the notes of a take.
 
@@ -147,7 +140,7 @@ def find_notes(take: Take, *, track: PitchTrack | None = None, tuning: str = "ba
         return Notes((), (f"no notes: {1000 * take.seconds:.3g} ms is too short for one",))
     track = reference_pitch(take) if track is None else track
     sound = _prepared(take)
-    found = [_look(part, track, sound, strings_hz) for part in _stretches(onsets(sound), track)]
+    found = [_look(part, track, sound, strings_hz) for part in stretches(sound, onsets(sound), track)]
     found = [_with_neighbours(one, found[max(place - 1, 0) : place + 2]) for place, one in enumerate(found)]
     notes = tuple(one for one in found if isinstance(one, Note))
     remarks = _remarks([one for one in found if isinstance(one, _Left)])
@@ -183,33 +176,22 @@ def _prepared(take: Take) -> Curve:
     return np.asarray(volts / take.full_scale_volts, dtype=np.float64)
 
 
-def _stretches(starts_s: Curve, track: PitchTrack) -> list[_Stretch]:
-    """Return the take cut at onsets, and where the pitch jumps without one."""
-    count = len(track.time_s)
-    cuts: dict[int, float | None] = {min(round(start_s / HOP_S), count - 1): float(start_s) for start_s in starts_s}
-    voiced = np.flatnonzero(np.isfinite(track.pitch_hz))
-    steps = np.abs(1200 * np.diff(np.log2(track.pitch_hz[voiced])))
-    for place in voiced[1:][steps > _JUMP_CENTS]:
-        if all(abs(int(place) - cut) > _APART for cut in cuts):
-            cuts[int(place)] = None
-    cuts.setdefault(0, None)
-    return [_Stretch(first, stop, cuts[first]) for first, stop in pairwise([*sorted(cuts), count])]
-
-
-def _look(part: _Stretch, track: PitchTrack, sound: Curve, strings_hz: list[float]) -> Note | _Left | None:
+def _look(part: Stretch, track: PitchTrack, sound: Curve, strings_hz: list[float]) -> Note | _Left | None:
     """Return the note of a stretch, or what else is in it; None for nothing."""
-    inside = slice(part.first, part.stop - _AHEAD if part.stop - part.first > 2 * _AHEAD else part.stop)
+    ahead = hops(AHEAD_S)
+    inside = slice(part.first, part.stop - ahead if part.stop - part.first > 2 * ahead else part.stop)
     pitch_hz, level_db, clarity = track.pitch_hz[inside], track.level_db[inside], track.clarity[inside]
     pitched = np.isfinite(pitch_hz)
     loud = level_db > np.max(level_db) - END_DB
     begin_s = part.first * HOP_S if part.start_s is None else part.start_s
-    sounding = _first_run(pitched & loud)
+    sounding = first_run(pitched & loud)
     if len(sounding) * HOP_S < LEAST_S:
-        return _unpitched(part, track, begin_s, out_of_range=~pitched & loud & (clarity >= CLEAR))
+        quiet = np.max(level_db) < np.max(track.level_db) - END_DB
+        return _unpitched(part, begin_s, quiet=bool(quiet), out_of_range=~pitched & loud & (clarity >= CLEAR))
     pitch_hz = pitch_hz[sounding]
     if _is_hum(pitch_hz, level_db[sounding]):
         return _Left(f"hum at {float(np.median(pitch_hz)):.0f} Hz", begin_s)
-    stop = _stop(level_db, sounding)
+    stop = stop_of(level_db, sounding)
     if (stop - sounding[0]) * HOP_S < SHORT_S and _is_dead(level_db):
         return _Left(_DEAD, begin_s)
     clear = float(np.median(clarity[sounding]))
@@ -217,17 +199,10 @@ def _look(part: _Stretch, track: PitchTrack, sound: Curve, strings_hz: list[floa
     if clear < CLEAR_SHORT or (clear < CLEAR_NOTE and _run_s(unclear, part.first + int(np.median(sounding))) > SHORT_S):
         return _Left(_SEVERAL, begin_s)
     start_s = (part.first + int(sounding[0])) * HOP_S
-    if part.start_s is not None and start_s - part.start_s < _LATE_S:
+    if part.start_s is not None and start_s - part.start_s < LATE_S:
         start_s = part.start_s
     end_s = (part.first + stop) * HOP_S
     return _note(start_s, end_s, pitch_hz, sound, strings_hz)
-
-
-def _first_run(flags: Flags) -> NDArray[np.intp]:
-    """Return the places that are true, up to the first gap of more than a tenth of a second."""
-    places = np.flatnonzero(flags)
-    gaps = np.flatnonzero(np.diff(places) > _GAP)
-    return places[: gaps[0] + 1] if len(gaps) else places
 
 
 def _run_s(flags: Flags, place: int) -> float:
@@ -238,14 +213,11 @@ def _run_s(flags: Flags, place: int) -> float:
     return (stop - first) * HOP_S
 
 
-def _unpitched(part: _Stretch, track: PitchTrack, begin_s: float, *, out_of_range: Flags) -> _Left | None:
+def _unpitched(part: Stretch, begin_s: float, *, quiet: bool, out_of_range: Flags) -> _Left | None:
     """Return what a stretch without a pitch is; None if it is too quiet, or only the end of what came before."""
     if np.count_nonzero(out_of_range) * HOP_S >= LEAST_S:
         return _Left(f"a pitch below {LOWEST_HZ:.0f} Hz or above {HIGHEST_HZ:.0f} Hz, or several at once", begin_s)
-    loudest_db = np.max(track.level_db[part.first : part.stop])
-    if part.start_s is None or loudest_db < np.max(track.level_db) - END_DB:
-        return None
-    return _Left(_DEAD, begin_s)
+    return None if part.start_s is None or quiet else _Left(_DEAD, begin_s)
 
 
 def _is_hum(pitch_hz: Curve, level_db: Curve) -> bool:
@@ -258,25 +230,13 @@ def _is_hum(pitch_hz: Curve, level_db: Curve) -> bool:
 def _is_dead(level_db: Curve) -> bool:
     """Return whether a sound dies at once."""
     peak = int(np.argmax(level_db))
-    after = level_db[peak : peak + round(DEAD_S / HOP_S) + 1]
+    after = level_db[peak : peak + hops(DEAD_S) + 1]
     return bool(np.min(after) < level_db[peak] - DEAD_DB)
-
-
-def _stop(level_db: Curve, sounding: NDArray[np.intp]) -> int:
-    """Return where a note ends: where it has died away, or where it is stopped and falls at once."""
-    last = int(sounding[-1]) + 1
-    peak = int(np.argmax(level_db))
-    fall_db = level_db[:-_STOP] - level_db[_STOP:]
-    for place in np.flatnonzero(fall_db > _STOP_DB):
-        after = level_db[place : place + 4 * _STOP]
-        if peak < place < last and np.min(after) < level_db[peak] - END_DB + 5.0:
-            return int(place) + _STOP // 2
-    return last
 
 
 def _note(start_s: float, end_s: float, pitch_hz: Curve, sound: Curve, strings_hz: list[float]) -> Note | _Left:
     """Return a note, unless it turns out to be two."""
-    edge = min(_EDGE, (len(pitch_hz) - 1) // 3)
+    edge = min(hops(EDGE_S), (len(pitch_hz) - 1) // 3)
     settled = pitch_hz[edge : len(pitch_hz) - edge]
     middle_hz = float(np.median(settled))
     low_hz, high_hz = (float(value) for value in np.percentile(settled, (5, 95)))
@@ -292,7 +252,7 @@ def _note(start_s: float, end_s: float, pitch_hz: Curve, sound: Curve, strings_h
 
 def _has_own_partials(sound: Curve, start_s: float, end_s: float, pitch_hz: float) -> bool:
     """Return whether a note has any of the partials that two notes a fifth apart do not have."""
-    excerpt = sound[round((start_s + 0.03) * RATE_HZ) : round(min(end_s, start_s + _LOOK_S) * RATE_HZ)]
+    excerpt = sound[round((start_s + PLUCK_S) * RATE_HZ) : round(min(end_s, start_s + LOOK_S) * RATE_HZ)]
     spectrum = np.abs(np.fft.rfft(excerpt * np.blackman(len(excerpt)), 4 * RATE_HZ))
     size = round(4 * max(0.03 * pitch_hz, 2.0))
     places = [round(4 * number * pitch_hz) for number in OWN_PARTIALS if number * pitch_hz < 0.45 * RATE_HZ]

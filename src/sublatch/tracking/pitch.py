@@ -207,31 +207,44 @@ def _costs_by_step(pitches: int) -> Single:
 
 
 def _path(scores: Single, jump_costs: Curve) -> Whole:
-    """Return the pitches, by number, whose scores add up to most, glides and jumps being paid for."""
+    """Return the pitches, by number, whose scores add up to most, glides and jumps being paid for.
+
+    Only sums are kept on the way there; where each came from is asked again on the way back, for one pitch a moment.
+    """
     count, pitches = scores.shape
-    back = np.empty((count, pitches), np.int16)
-    stay = np.arange(pitches, dtype=np.int16)
     by_step = _costs_by_step(pitches)
-    total = scores[0]
+    totals = np.empty_like(scores)
+    totals[0] = total = scores[0]
+    costs = jump_costs.astype(np.float32)
     for moment in range(1, count):
-        top = int(np.argmax(total))
-        best = np.maximum(total, total[top] - jump_costs[moment] * by_step[pitches - top : 2 * pitches - top])
-        back[moment] = np.where(best > total, top, stay)
-        for step in (-2, -1, 1, 2):
-            here, there = (
-                slice(max(step, 0), step if step < 0 else None),
-                slice(max(-step, 0), -step if step > 0 else None),
-            )
-            moved = total[there] - _GLIDE_COST * abs(step)
-            better = moved > best[here]
-            best[here][better] = moved[better]
-            back[moment][here][better] = stay[there][better]
-        total = best - total[top] + scores[moment]
+        top = int(total.argmax())
+        best = np.maximum(total, total[top] - costs[moment] * by_step[pitches - top : 2 * pitches - top])
+        for step in (1, 2):
+            lower = total - np.float32(_GLIDE_COST * step)
+            np.maximum(best[step:], lower[:-step], out=best[step:])
+            np.maximum(best[:-step], lower[step:], out=best[:-step])
+        best -= total[top]
+        total = np.add(best, scores[moment], out=totals[moment])
     path = np.empty(count, np.intp)
-    path[-1] = np.argmax(total)
+    path[-1] = totals[-1].argmax()
     for moment in range(count - 1, 0, -1):
-        path[moment - 1] = back[moment, path[moment]]
+        path[moment - 1] = _before(totals[moment - 1], int(path[moment]), costs[moment], by_step)
     return path
+
+
+def _before(total: Single, pitch: int, jump_cost: np.float32, by_step: Single) -> int:
+    """Return the pitch that the best sum came from: the same, the best of all by a jump, or a near one by a glide."""
+    top = int(total.argmax())
+    came, best = pitch, total[pitch]
+    jumped = total[top] - jump_cost * by_step[len(total) - top + pitch]
+    if jumped > best:
+        came, best = top, jumped
+    for source in (pitch + 2, pitch + 1, pitch - 1, pitch - 2):
+        if 0 <= source < len(total):
+            glided = total[source] - np.float32(_GLIDE_COST * abs(source - pitch))
+            if glided > best:
+                came, best = source, glided
+    return came
 
 
 def _clarity(peaks: Peaks, pitch_hz: Curve) -> Curve:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from sublatch.errors import OutputError
 from sublatch.outputs import atomic_path, guard, guard_inputs
+from sublatch.tracking.playing_levels import LevelLock
 from sublatch.tracking.track import Tracking
 
 MAKER = b"sublatch tracking picture"
@@ -27,17 +28,26 @@ def guard_picture(path: Path, *, inputs: Iterable[str | Path], overwrite: bool) 
     guard(path, overwrite=overwrite, made_here=_is_ours)
 
 
-def write_picture(path: Path, results: Sequence[Tracking]) -> None:
+def write_picture(path: Path, results: Sequence[Tracking], *, levels: Sequence[LevelLock] = ()) -> None:
     """Draw tracking results into a PNG file.
+
+    Parameters
+    ----------
+    path
+        The file.
+    results
+        From `track`, take after take.
+    levels
+        From `lock_over_level` for the same takes, where lock over playing level shall be drawn too.
 
     Raises
     ------
     OutputError
         When it cannot be written.
     """
-    from sublatch.tracking.pictures import tracking_png
+    from sublatch.tracking.pictures.page import tracking_png
 
-    data = tracking_png(results, software=MAKER.decode())
+    data = tracking_png(results, levels=levels, software=MAKER.decode())
     with atomic_path(path) as temporary:
         temporary.write_bytes(data)
 

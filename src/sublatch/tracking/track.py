@@ -10,20 +10,30 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sublatch.circuit.model import Circuit
-from sublatch.signal.chain import detected_edges
+from sublatch.signal.chain import front, detected_edges
+from sublatch.signal.divider import drive_edges
 from sublatch.signal.stages import StageCache
 from sublatch.take import Take
 from sublatch.tracking.lock import Lock, lock
-from sublatch.tracking.notes import Note, find_notes
+from sublatch.tracking.notes import Note, Notes, find_notes
+from sublatch.tracking.phase import Fed, Switching
 from sublatch.tracking.pitch import PitchTrack, reference_pitch
+
+KEPT = 4
+"""Takes whose notes are remembered."""
+
+Signal = NDArray[np.float64]
+
+_notes: dict[tuple[str, str], Notes] = {}
 
 
 @dataclass(frozen=True)
 class TrackedNote:
-    """A note, and how the drive held on to it."""
+    """A note, how the drive held on to it, and where in the note's cycle it switched."""
 
     note: Note
     lock: Lock
+    switching: Switching
 
     def to_dict(self) -> dict[str, Any]:
         """Return it as plain values for JSON."""
@@ -38,6 +48,11 @@ class TrackedNote:
             "last_lock_s": self.lock.last_lock_s,
             "first_dropout_s": self.lock.first_dropout_s,
             "dropouts": [{"start_s": d.start_s, "end_s": d.end_s, "kind": d.kind} for d in self.lock.dropouts],
+            "phase_deg": self.switching.phase_deg,
+            "spread_deg": self.switching.spread_deg,
+            "jitter_deg": self.switching.jitter_deg,
+            "jitter_ms": self.switching.jitter_ms,
+            "step_share": self.switching.step_share,
         }
 
 
@@ -63,7 +78,7 @@ class Tracking:
     circuit: str
     notes: tuple[TrackedNote, ...]
     remarks: tuple[str, ...]
-    drive_s: NDArray[np.float64]
+    drive_s: Signal
     track: PitchTrack
 
     @property
@@ -76,6 +91,11 @@ class Tracking:
         """Likewise, over open strings alone."""
         return _share(item for item in self.notes if item.note.open_string)
 
+    @property
+    def step_share(self) -> float | None:
+        """Mean step at the drive's edges as a share of the note's own peak; None without edges in lock."""
+        return mean_step([self])
+
     def to_dict(self) -> dict[str, Any]:
         """Return it as plain values for JSON."""
         return {
@@ -83,6 +103,7 @@ class Tracking:
             "circuit": self.circuit,
             "locked_share": self.locked_share,
             "open_string_locked_share": self.open_string_locked_share,
+            "step_share": self.step_share,
             "notes": [item.to_dict() for item in self.notes],
             "remarks": list(self.remarks),
         }
@@ -111,22 +132,61 @@ def track(
     UnitError
         When the tuning is not known.
     """
-    found = find_notes(take, tuning=tuning)
+    cache = cache or StageCache()
+    found = notes_of(take, tuning=tuning)
     pitch = reference_pitch(take)
     drive = detected_edges(take, circuit, cache=cache)[::2]
-    notes = tuple(TrackedNote(note, _lock(drive, note, pitch)) for note in found.notes)
-    return Tracking(take.name, name or circuit.title, notes, tuple(found.remarks), drive, pitch)
+    switched = drive_edges(drive, stages=circuit.divider.stages - 1)
+    fed = cache.get(("fed", circuit.input), lambda: _fed(take, circuit, cache))
+    notes = tuple(_tracked(note, drive, switched, pitch, fed) for note in found.notes)
+    return Tracking(take.name, name or circuit.title, notes, found.remarks, drive, pitch)
 
 
-def _lock(drive: NDArray[np.float64], note: Note, pitch: PitchTrack) -> Lock:
+def notes_of(take: Take, *, tuning: str) -> Notes:
+    """Return the notes of a take; those of the last few takes are remembered, as their pitch is."""
+    key = take.fingerprint(), tuning
+    if key not in _notes:
+        found = find_notes(take, tuning=tuning)
+        if len(_notes) >= KEPT:
+            _notes.pop(next(iter(_notes)), None)
+        _notes[key] = found
+    return _notes[key]
+
+
+def note_lock(drive: Signal, note: Note, pitch: PitchTrack) -> Lock:
     """Return the lock on one note: against its one pitch where that is steady, along its track where it moves."""
+    track = _moving_pitch(note, pitch)
+    if track is None:
+        return lock(drive, start_s=note.start_s, end_s=note.end_s, pitch_hz=note.pitch_hz)
+    return lock(drive, start_s=note.start_s, end_s=note.end_s, track=track)
+
+
+def _fed(take: Take, circuit: Circuit, cache: StageCache) -> Fed:
+    """Return what the octave stage is fed."""
+    return Fed(front(take, circuit, cache)[0], sample_rate=take.sample_rate)
+
+
+def _tracked(note: Note, drive: Signal, switched: Signal, pitch: PitchTrack, fed: Fed) -> TrackedNote:
+    """Return how the drive holds on to one note, and where in its cycle the octave stage is switched."""
+    held = note_lock(drive, note, pitch)
+    track = _moving_pitch(note, pitch)
+    where = fed.switching(
+        switched,
+        start_s=note.start_s,
+        end_s=note.end_s,
+        pitch_hz=note.pitch_hz if track is None else None,
+        track=track,
+        dropouts=held.dropouts,
+    )
+    return TrackedNote(note, held, where)
+
+
+def _moving_pitch(note: Note, pitch: PitchTrack) -> tuple[Signal, Signal] | None:
+    """Return times and pitch of a note whose pitch moves; None where its one pitch is all there is to go by."""
     if note.steady:
-        return lock(drive, start_s=note.start_s, end_s=note.end_s, pitch_hz=note.pitch_hz)
+        return None
     inside = (pitch.time_s >= note.start_s) & (pitch.time_s <= note.end_s) & np.isfinite(pitch.pitch_hz)
-    if np.count_nonzero(inside) < 2:
-        return lock(drive, start_s=note.start_s, end_s=note.end_s, pitch_hz=note.pitch_hz)
-    curve = pitch.time_s[inside], pitch.pitch_hz[inside]
-    return lock(drive, start_s=note.start_s, end_s=note.end_s, track=curve)
+    return (pitch.time_s[inside], pitch.pitch_hz[inside]) if np.count_nonzero(inside) >= 2 else None
 
 
 def _share(notes: Iterable[TrackedNote]) -> float | None:
@@ -139,3 +199,11 @@ def _share(notes: Iterable[TrackedNote]) -> float | None:
 def mean_share(results: Sequence[Tracking], *, open_strings: bool = False) -> float | None:
     """Return the share of time with lock over several takes."""
     return _share(item for result in results for item in result.notes if item.note.open_string or not open_strings)
+
+
+def mean_step(results: Sequence[Tracking]) -> float | None:
+    """Return the mean step over the edges of several takes, as a share of the note's peak; None without any."""
+    found = [item.switching for result in results for item in result.notes]
+    known = [(one.edges, one.step_share) for one in found if one.step_share is not None]
+    total = sum(edges for edges, _ in known)
+    return sum(edges * share for edges, share in known) / total if total else None

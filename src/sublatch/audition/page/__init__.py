@@ -7,9 +7,13 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from sublatch import __version__
+from sublatch.audition.results import locked_percent
+from sublatch.audition.strips import mark
+from sublatch.tracking.lock import Kind
 
 if TYPE_CHECKING:
     from sublatch.audition.results import AuditionResult, CandidateResult
+    from sublatch.audition.show import LockFigure
 
 MATCHING = {
     "loudness": "Within each take every candidate has been brought to the same loudness, so that a louder one does not "
@@ -25,7 +29,21 @@ MATCHING = {
 QUANTITIES = {"loudness": "loudness", "rms": "RMS level", "peak": "peak", "none": "nothing"}
 
 
-def render_page(result: AuditionResult, *, response_svg: str, close_ups: Mapping[str, str]) -> str:
+KINDS: tuple[tuple[Kind, str], ...] = (
+    ("skip", "the drive runs at the note’s own pitch, and the octave jumps up"),
+    ("stall", "the drive stands still, and there is no octave"),
+    ("stray", "anything else"),
+)
+"""The kinds of dropout in words."""
+
+
+def render_page(
+    result: AuditionResult,
+    *,
+    response_svg: str,
+    lock_figures: Mapping[str, LockFigure],
+    close_ups: Mapping[str, str],
+) -> str:
     """Return the listening page of an audition.
 
     Parameters
@@ -34,6 +52,8 @@ def render_page(result: AuditionResult, *, response_svg: str, close_ups: Mapping
         The audition. Every text in it is shown as text, whatever it holds.
     response_svg
         Picture of the output filters' responses as an SVG element, which is trusted; left out when empty.
+    lock_figures
+        Where lock is lost for each take's name, its pictures likewise.
     close_ups
         Picture of the waves for each take's name, likewise.
 
@@ -53,7 +73,8 @@ def render_page(result: AuditionResult, *, response_svg: str, close_ups: Mapping
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    house.filters.update(url=relative_url, decibels=decibels, percent=percent, words=in_words)
+    house.filters.update(url=relative_url, decibels=decibels, percent=percent, locked=locked_percent, words=in_words)
+    house.filters.update(picture=Markup)
     return house.get_template("index.html.jinja").render(
         result=result,
         version=__version__,
@@ -61,6 +82,8 @@ def render_page(result: AuditionResult, *, response_svg: str, close_ups: Mapping
         quantities=QUANTITIES,
         response_svg=Markup(response_svg),
         close_ups={name: Markup(svg) for name, svg in close_ups.items()},
+        lock_figures=lock_figures,
+        kinds=[(kind, words, Markup(mark(kind))) for kind, words in KINDS],
         lows=lows_against_first,
     )
 

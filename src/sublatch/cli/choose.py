@@ -1,0 +1,176 @@
+"""``sublatch choose``."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from sublatch.cli.options import json_option, note, overwrite_option, print_json
+from sublatch.errors import UnitError
+
+if TYPE_CHECKING:
+    from sublatch.build.chosen import Choice
+    from sublatch.build.tolerance import Limits
+    from sublatch.build.variation import Shares
+
+SWEPT = "swept-second-order"
+KINDS = (SWEPT, "third-order", "first-order")
+
+
+@click.command(short_help="Find parts to buy for the filter that one liked.")
+@click.option("--kind", type=click.Choice(KINDS), default=SWEPT, show_default=True, help="The kind of filter.")
+@click.option("--low", metavar="HZ", help="Corner with the tone knob at 0, such as 100Hz.")
+@click.option("--high", metavar="HZ", help="Corner with the tone knob at 10, such as 3kHz.")
+@click.option("--peak", metavar="DB", help="Peak with the peak switch at peaked, such as 4dB.")
+@click.option("--flat", metavar="DB", help="Peak with the switch at flat.  [default: 0dB, maximally flat]")
+@click.option("--pot", metavar="OHMS", help="The dual-gang pot, such as 50k. Chosen when not given.")
+@click.option("--taper", help="Its taper: linear, log or reverse-log. The one that sweeps most evenly when not given.")
+@click.option("--corner", metavar="HZ", help="Corner of a first- or third-order filter, such as 300Hz.")
+@click.option(
+    "--shape", help="Curve of a third-order filter: butterworth, bessel or chebyshev.  [default: butterworth]"
+)
+@click.option("--series", default="E12", show_default=True, help="Series of the capacitors, E3 to E24.")
+@click.option("--resistor-series", default="E24", show_default=True, help="Series of the resistors, E3 to E192.")
+@click.option("--capacitor-tolerance", metavar="SHARE", default="10%", show_default=True, help="Of each capacitor.")
+@click.option("--resistor-tolerance", metavar="SHARE", default="5%", show_default=True, help="Of each resistor.")
+@click.option("--pot-tolerance", metavar="SHARE", default="20%", show_default=True, help="Of the pot's track.")
+@click.option("--gang-mismatch", metavar="SHARE", default="20%", show_default=True, help="Most that two gangs differ.")
+@click.option("--corner-within", metavar="SHARE", default="20%", show_default=True, help="A board's corner must be.")
+@click.option("--peak-within", metavar="DB", default="1dB", show_default=True, help="A board's peak must be.")
+@click.option("-c", "--circuit", help="Circuit to put the parts into: a built-in one or a .toml file. Needs -o.")
+@click.option("-o", "--output", type=click.Path(path_type=Path), help="Circuit file (.toml) to write it to. Needs -c.")
+@overwrite_option
+@json_option
+def choose(
+    kind: str,
+    low: str | None,
+    high: str | None,
+    peak: str | None,
+    flat: str | None,
+    pot: str | None,
+    taper: str | None,
+    corner: str | None,
+    shape: str | None,
+    series: str,
+    resistor_series: str,
+    capacitor_tolerance: str,
+    resistor_tolerance: str,
+    pot_tolerance: str,
+    gang_mismatch: str,
+    corner_within: str,
+    peak_within: str,
+    circuit: str | None,
+    output: Path | None,
+    overwrite: bool,
+    as_json: bool,
+) -> None:
+    """Find parts to buy for a filter, and how many boards built from them come out as meant.
+
+    A corner is where the gain is 3.01 dB below that at 0 Hz, as 'sublatch response' shows it. Both positions of the
+    peak switch have the same corners, to 5 %, so that the switch adds a peak and no brightness.
+    """
+    from sublatch.build.choose import choose as choose_swept
+    from sublatch.build.choose import choose_fixed
+    from sublatch.build.tolerance import Limits
+    from sublatch.build.variation import Shares
+    from sublatch.circuit.save import guard_circuit
+    from sublatch.units import decibels, fraction, hertz, ohms
+
+    swept = {"--low": low, "--high": high, "--peak": peak, "--flat": flat, "--pot": pot, "--taper": taper}
+    fixed = {"--corner": corner, "--shape": shape}
+    needed = ("--low", "--high", "--peak") if kind == SWEPT else ("--corner",)
+    _must_fit(kind, *((swept, fixed) if kind == SWEPT else (fixed, swept)), needed)
+    if kind == "first-order" and shape is not None:
+        raise click.UsageError("--shape is for --kind third-order")
+    if (circuit is None) != (output is None):
+        raise click.UsageError("-c and -o go together: the circuit to put the parts into, and the file to write")
+    if output is not None and circuit is not None:
+        guard_circuit(output, inputs=_files(circuit), overwrite=overwrite)
+    shares = Shares(
+        capacitor=_read("--capacitor-tolerance", capacitor_tolerance, fraction),
+        resistor=_read("--resistor-tolerance", resistor_tolerance, fraction),
+        pot=_read("--pot-tolerance", pot_tolerance, fraction),
+        gang=_read("--gang-mismatch", gang_mismatch, fraction),
+    )
+    limits = Limits(_read("--corner-within", corner_within, fraction), _read("--peak-within", peak_within, decibels))
+    if kind == SWEPT:
+        found = choose_swept(
+            low_hz=_read("--low", low, hertz),
+            high_hz=_read("--high", high, hertz),
+            peak_db=_read("--peak", peak, decibels),
+            flat_peak_db=_read("--flat", flat or "0dB", decibels),
+            pot_ohm=None if pot is None else _read("--pot", pot, ohms),
+            taper=taper,  # type: ignore[arg-type]  # it is checked there
+            capacitors=series,
+            resistors=resistor_series,
+            shares=shares,
+            limits=limits,
+        )
+    else:
+        found = choose_fixed(
+            corner_hz=_read("--corner", corner, hertz),
+            kind=kind,  # type: ignore[arg-type]
+            shape=shape or "butterworth",  # type: ignore[arg-type]
+            capacitors=series,
+            resistors=resistor_series,
+            shares=shares,
+            limits=limits,
+        )
+    _tell(found, shares, limits, circuit=circuit, output=output, overwrite=overwrite, as_json=as_json)
+
+
+def _must_fit(kind: str, own: dict[str, str | None], others: dict[str, str | None], needed: tuple[str, ...]) -> None:
+    """Refuse options that this kind of filter has no use for, and the lack of those that it needs."""
+    astray = [name for name, value in others.items() if value is not None]
+    if astray:
+        meant = "--kind swept-second-order" if kind != SWEPT else "--kind third-order or first-order"
+        raise click.UsageError(f"{astray[0]} is for {meant}, got --kind {kind}")
+    missing = [name for name in needed if own[name] is None]
+    if missing:
+        example = "--low 100Hz --high 3kHz --peak 4dB" if kind == SWEPT else f"--kind {kind} --corner 300Hz"
+        raise click.UsageError(f"{', '.join(missing)} must be given for --kind {kind}, such as {example}")
+
+
+def _read(name: str, text: str | None, reader: Callable[[str | float], float]) -> float:
+    """Return the quantity of an option."""
+    assert text is not None
+    try:
+        return reader(text)
+    except UnitError as problem:
+        raise UnitError(f"{name}: {problem}") from None
+
+
+def _files(circuit: str) -> list[str]:
+    """Return the file that a circuit is read from, none for a built-in one."""
+    return [circuit] if circuit.lower().endswith(".toml") else []
+
+
+def _tell(
+    found: Choice,
+    shares: Shares,
+    limits: Limits,
+    *,
+    circuit: str | None,
+    output: Path | None,
+    overwrite: bool,
+    as_json: bool,
+) -> None:
+    """Write the circuit where that is asked for, and print what was found."""
+    from sublatch.circuit.load import load_circuit
+    from sublatch.circuit.save import save_circuit
+    from sublatch.cli.choose_tables import print_choice
+
+    if circuit is not None and output is not None:
+        chosen = load_circuit(circuit, changes=found.changes)
+        save_circuit(chosen, output, inputs=_files(circuit), overwrite=overwrite)
+    if as_json:
+        print_json({**found.to_dict(), "output": None if output is None else str(output)})
+    else:
+        print_choice(found, shares, limits)
+    if circuit is not None and output is not None:
+        if _files(circuit):
+            note(f"the comments in {circuit} are not carried over")
+        click.echo(f"Written {output}", err=True)

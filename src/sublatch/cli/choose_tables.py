@@ -1,0 +1,150 @@
+"""What ``sublatch choose`` prints: parts, what they give, how boards differ, other sets."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from sublatch.cli.options import number, share
+
+if TYPE_CHECKING:
+    from sublatch.build.chosen import Choice, Found, Setting
+    from sublatch.build.tolerance import Limits
+    from sublatch.build.variation import Shares
+
+NAMES = {"end_resistor": "end resistor", "pot": "pot"}
+WORTH_A_WORD = 0.1
+"""A part that causes less of the variation is not named."""
+
+
+def print_choice(found: Choice, shares: Shares, limits: Limits) -> None:
+    """Print a choice."""
+    click.echo("parts")
+    rows = _parts(found.best)
+    width = max(len(name) for name, _ in rows)
+    for name, value in rows:
+        click.echo(f"  {name:<{width}}  {value}")
+    click.echo()
+    _print_settings(found.best)
+    click.echo()
+    _print_boards(found, shares, limits)
+    if found.alternatives:
+        click.echo()
+        _print_alternatives(found.alternatives)
+    click.echo()
+    click.echo("for the circuit file, in place of its [filter] tables")
+    click.echo()
+    click.echo(found.best.toml, nl=False)
+
+
+def _parts(found: Found) -> list[tuple[str, str]]:
+    """Return what to buy: each part's name and value."""
+    changes = {path.removeprefix("filter."): str(value) for path, value in found.changes.items()}
+    if "pot.value" not in changes:
+        return [(name.replace("_", " "), value) for name, value in changes.items() if name != "kind"]
+    midpoint = float(changes.get("pot.midpoint", 0.5))
+    tapers = {
+        "linear": "linear",
+        "log": f"log, {100 * midpoint:g} % at half rotation",
+        "reverse-log": f"reverse-log, {100 * (1 - midpoint):g} % at half rotation",
+    }
+    return [
+        ("pot", f"{changes['pot.value']} dual-gang, {tapers[changes['pot.taper']]}"),
+        ("end resistor", f"{changes['end_resistor']}, one in series with each gang"),
+        *(
+            (
+                f"{name} capacitor",
+                f"{changes[f'{name}_capacitor.flat']} flat, {changes[f'{name}_capacitor.peaked']} peaked",
+            )
+            for name in ("ground", "feedback")
+        ),
+    ]
+
+
+def _print_settings(found: Found) -> None:
+    """Print what the parts give beside what was asked for."""
+    from sublatch.units import format_hertz
+
+    rows: list[tuple[str, ...]] = [("", "corner", "asked", "off", "peak", "asked", "f0")]
+    for one in found.settings:
+        asked_hz = one.wanted.corner_hz
+        assert asked_hz is not None
+        rows.append(
+            (
+                _place(one),
+                format_hertz(round(one.corner_hz, 1)),
+                format_hertz(asked_hz),
+                f"{100 * one.corner_off:+.1f} %",
+                f"{one.peak_db:.2f} dB",
+                f"{one.wanted.peak_db:.2f} dB",
+                format_hertz(round(one.natural_hz, 1)),
+            )
+        )
+    _print_rows(rows)
+    if found.steepest_octaves is not None:
+        click.echo(f"The steepest of the knob's ten steps covers {found.steepest_octaves:.2f} octaves.")
+
+
+def _place(one: Setting) -> str:
+    """Return the knob's and switch's position in words."""
+    if one.wanted.tone is None:
+        return "as built"
+    return f"tone {one.wanted.tone:g}, {one.wanted.peak}"
+
+
+def _print_boards(found: Choice, shares: Shares, limits: Limits) -> None:
+    """Print how many boards stay within the limits, and what decides."""
+    spread = found.spread
+    click.echo(
+        f"{share(spread.yield_share)} % of boards have their corner within {100 * limits.corner_share:g} % and their "
+        f"peak within {limits.peak_db:g} dB"
+    )
+    pot = f", pot {100 * shares.pot:g} %" if found.best.steepest_octaves is not None else ""
+    click.echo(
+        f"  with capacitors {100 * shares.capacitor:g} %, resistors {100 * shares.resistor:g} %{pot} "
+        f"({spread.boards} boards, give or take {100 * spread.standard_error:.1f})"
+    )
+    told = [f"{_cause(name)} {100 * part:.0f} %" for name, part in spread.matters.items() if part >= WORTH_A_WORD]
+    if told:
+        click.echo(f"  what boards differ by comes from: {', '.join(told)}")
+
+
+def _cause(name: str) -> str:
+    """Return the name of a part that varies, in words."""
+    part, _, position = name.removeprefix("filter.").replace("_", " ").partition(".")
+    return f"{position} {part}".lstrip()
+
+
+def _print_alternatives(alternatives: tuple[Found, ...]) -> None:
+    """Print other sets, each in a line."""
+    from sublatch.units import format_hertz
+
+    click.echo("other sets, the nearest first")
+    swept = alternatives[0].steepest_octaves is not None
+    swept_heads = ("pot", "end", "flat", "peaked", "low", "high", "flat dB", "peak dB")
+    rows: list[tuple[str, ...]] = [swept_heads if swept else ("resistors", "capacitors", "corner", "peak dB")]
+    for one in alternatives:
+        values = {path.removeprefix("filter."): str(value) for path, value in one.changes.items()}
+        first, last = one.settings[0], one.settings[-1]
+        if swept:
+            pairs = (
+                f"{values[f'ground_capacitor.{at}']} / {values[f'feedback_capacitor.{at}']}"
+                for at in ("flat", "peaked")
+            )
+            ends = (format_hertz(round(setting.corner_hz)) for setting in one.settings[:2])
+            peaks = (number(setting.peak_db, places=2) for setting in (first, last))
+            rows.append((f"{values['pot.value']} {values['pot.taper']}", values["end_resistor"], *pairs, *ends, *peaks))
+        else:
+            capacitors = ", ".join(value for name, value in values.items() if name.endswith("capacitor"))
+            resistor = next(value for name, value in values.items() if name.endswith("resistor"))
+            corner = format_hertz(round(first.corner_hz, 1))
+            rows.append((resistor, capacitors, corner, number(first.peak_db, places=2)))
+    _print_rows(rows)
+
+
+def _print_rows(rows: list[tuple[str, ...]]) -> None:
+    """Print rows of cells in columns."""
+    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
+    for row in rows:
+        click.echo("  " + "  ".join(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True)).rstrip())

@@ -1,0 +1,190 @@
+"""Tables and sentences of ``sublatch knobs``."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import click
+import numpy as np
+
+from sublatch.build.headroom import BUFFER_NAME, peak_cost_db
+from sublatch.build.tapers import TWITCHY, USEFUL_DB, taper_name
+from sublatch.cli.options import level, number, share
+from sublatch.units import format_farads, format_hertz, format_ohms
+
+if TYPE_CHECKING:
+    from sublatch.build.coupling import Coupling
+    from sublatch.build.gain import Unity
+    from sublatch.build.headroom import Headroom
+    from sublatch.build.knobs import Knobs, SameAs
+    from sublatch.build.tapers import KnobCurve
+    from sublatch.build.trim import Trim
+
+SETS = {
+    "tone": "corner of the output filter, 3.01 dB down",
+    "volume": "gain against fully clockwise",
+    "direct": "gain against fully clockwise",
+}
+MEASURES = {"loudness": "loudness", "rms": "RMS"}
+
+
+def print_knobs(found: Knobs) -> None:
+    """Print all that was found."""
+    click.echo(found.title)
+    for curve, even in zip(found.curves, found.even, strict=True):
+        _print_curve(curve, even)
+        if curve.name == "tone" and found.same_as is not None:
+            _print_same_as(found.same_as, curve)
+    _print_unities(found.unities, found.headrooms)
+    if found.trim is not None:
+        _print_trim(found.trim)
+    _print_headrooms(found)
+    _print_couplings(found.couplings)
+
+
+def _print_curve(curve: KnobCurve, even: KnobCurve) -> None:
+    """Print what a knob sets at whole positions, its steps, and the most even taper."""
+    click.echo(f"\n{curve.name}: {SETS[curve.name]}; {taper_name(curve.taper, curve.midpoint)} pot")
+    click.echo(f"  {'position':<9}" + "".join(f"{position:>7}" for position in range(11)))
+    places, none = (0, "none") if curve.unit == "Hz" else (1, "off")
+    cells = (number(float(value), places=places) if np.isfinite(value) else none for value in curve.value[::2])
+    click.echo(f"  {curve.unit:<9}" + "".join(f"{cell:>7}" for cell in cells))
+    if curve.steepest_per_step is None or curve.steepest_at is None:
+        click.echo("  no step can be told")
+        return
+    unit, at = curve.step_unit, curve.steepest_at
+    limit = TWITCHY[unit]
+    word = f"twitchy, more than {limit:.2g} {unit}" if curve.twitchy else f"not twitchy, at most {limit:.2g} {unit}"
+    click.echo(f"  steepest step {_steps(curve)}; the steepest is from {at:g} to {at + 1:g}{_counted(curve)}")
+    click.echo(f"  {word} in a step")
+    if even.spread < curve.spread - 1e-6:
+        click.echo(f"  most even with a {taper_name(even.taper, even.midpoint)} pot: steepest step {_steps(even)}")
+    else:
+        click.echo("  no taper that is sold makes it more even")
+
+
+def _steps(curve: KnobCurve) -> str:
+    """Return the steepest and the gentlest step in words."""
+    steepest, gentlest = number(curve.steepest_per_step, places=2), number(curve.gentlest_per_step, places=2)
+    return f"{steepest} {curve.step_unit}, gentlest {gentlest}"
+
+
+def _counted(curve: KnobCurve) -> str:
+    """Return which part of the travel counts, where it is not all."""
+    return "" if curve.unit == "Hz" else f"; counted within {-USEFUL_DB:g} dB of full"
+
+
+def _print_same_as(same: SameAs, tone: KnobCurve) -> None:
+    """Print where another circuit's filter is on the tone knob."""
+    corner = format_hertz(same.corner_hz)
+    if same.position is not None:
+        click.echo(f"  the {corner} of {same.circuit!r} is at {same.position:.2f} on this knob")
+        return
+    known = tone.value[np.isfinite(tone.value)]
+    reach = f"{format_hertz(float(known.min()))} to {format_hertz(float(known.max()))}" if len(known) else "no corner"
+    click.echo(f"  the {corner} of {same.circuit!r} is nowhere on this knob, which spans {reach}")
+
+
+def _print_unities(unities: Sequence[Unity], headrooms: Sequence[Headroom]) -> None:
+    """Print where unity is by each measure, and whether the output clips there."""
+    click.echo("\nunity: where the volume knob makes the effect as loud as the bypassed instrument")
+    width = max(len(one.heard) for one in unities)
+    click.echo(f"  {'with':<{width}}  by        position  in hand dB  as set dB")
+    for one in unities:
+        position = "none" if one.position is None else f"{one.position:.2f}"
+        gains = f"{number(one.excess_gain_db):>10}  {number(one.set_gain_db):>9}"
+        click.echo(f"  {one.heard:<{width}}  {MEASURES[one.measure]:<8}  {position:>8}  {gains}")
+    if unities[0].position is None:
+        click.echo(f"  even at 10 the effect is {-unities[0].excess_gain_db:.1f} dB too soft; give it more gain")
+    for row in headrooms:
+        room = row.node_headroom_db[BUFFER_NAME]
+        if row.at == "unity" and room is not None and room < 0.0:
+            where = "" if row.peak is None else f", {row.peak},"
+            click.echo(f"  at unity{where} the output clips: it is {-room:.1f} dB past the limits of {_supply(row)}")
+
+
+def _print_trim(trim: Trim) -> None:
+    """Print the trim resistor, or why there is none."""
+    wanted = f"{trim.wanted_position:g}"
+    click.echo(f"\ntrim resistor for unity at {wanted}")
+    if not trim.possible:
+        at = "beyond 10" if trim.position is None else f"at {trim.position:.2f}"
+        click.echo(f"  not possible: even without a trim resistor unity is {at}, and a trim can only move it up")
+        if trim.missing_db is not None:
+            click.echo(f"  {trim.missing_db:.1f} dB more gain would be needed{_more_gain(trim)}")
+        return
+    position = "none" if trim.position is None else f"{trim.position:.2f}"
+    outcome = f"unity at {position}, {trim.excess_gain_db:.1f} dB in hand"
+    if trim.resistor_ohm is None or trim.exact_ohm is None:
+        click.echo(f"  none needed: {outcome} without one")
+        return
+    exact = f"{trim.exact_ohm / 1000.0:.4g} kΩ"
+    click.echo(f"  output.trim_resistor = {format_ohms(trim.resistor_ohm)} (E24; the exact value is {exact})")
+    click.echo(f"  it takes out {trim.takes_out_db:.1f} dB at 10; measured with it: {outcome}")
+
+
+def _more_gain(trim: Trim) -> str:
+    """Return the part that would add the missing gain, in words."""
+    ohm = trim.ground_resistor_ohm
+    return "" if ohm is None else f", such as output.ground_resistor = {format_ohms(ohm)}"
+
+
+def _print_headrooms(found: Knobs) -> None:
+    """Print headroom and the share of time at the limits at each supply, and what reaches them first."""
+    rows = found.headrooms
+    click.echo(f"\nheadroom of the output buffer with {found.unities[0].heard}, and time at its limits")
+    voltages = "".join(f"{one.supply_volts:>17g} V" for one in rows[0].supplies)
+    click.echo(f"  {'volume':<13}{'peak':<7}{voltages}")
+    for row in rows:
+        cells = "".join(f"{level(one.headroom_db, 'dB'):>10} {share(one.at_limit_share):>6} %" for one in row.supplies)
+        click.echo(f"  {row.at + f' {row.volume:.2f}':<13}{row.peak or '–':<7}{cells}")
+    for row in rows:
+        room = None if row.first is None else row.node_headroom_db[row.first]
+        first = "nothing sounds"
+        if row.first is not None:
+            first = f"first to reach the limits is the {row.first}, {level(room, 'dB')} to go at {_supply(row)}"
+        click.echo(f"  {_place(row)}: {first}")
+    for row in rows:
+        if row.hardest_tone is not None:
+            left = level(row.hardest_headroom_db, "dB")
+            click.echo(
+                f"  {_place(row)}: the tone knob leaves it least at {row.hardest_tone:g}, {left} at {_supply(row)}"
+            )
+    for at in dict.fromkeys(row.at for row in rows):
+        cost = peak_cost_db(rows, at)
+        if cost is not None:
+            click.echo(f"  {at}: the peaked position costs {number(cost)} dB of headroom")
+
+
+def _place(row: Headroom) -> str:
+    """Return where knob and switch stand in words."""
+    return f"{row.at} {row.volume:.2f}" + ("" if row.peak is None else f", {row.peak}")
+
+
+def _supply(row: Headroom) -> str:
+    """Return the circuit's own supply in words."""
+    return f"{row.supply_volts:g} V"
+
+
+def _print_couplings(found: Sequence[Coupling]) -> None:
+    """Print the coupling capacitors' corners over the volume knob's travel, and where bass is lost."""
+    click.echo("\ncoupling capacitors: high-pass corner over the volume knob's travel, and most lost of low notes")
+    width = max(len(one.name) for one in found)
+    click.echo(f"  {'':<{width}}  {'value':>7}  {'corner Hz':>13}  41.2 Hz  20.6 Hz")
+    for one in found:
+        low, high = float(one.corner_hz.min()), float(one.corner_hz.max())
+        corner = number(low, places=2) if high - low < 0.005 else f"{number(low, places=2)} to {number(high, places=2)}"
+        losses = f"{number(-one.loss_low_e_db, places=2):>7}  {number(-one.loss_octave_db, places=2):>7} dB"
+        click.echo(f"  {one.name:<{width}}  {format_farads(one.farad):>7}  {corner:>13}  {losses}")
+    for one in found:
+        if one.bass_suffers:
+            click.echo(f"  the bass suffers from {one.name}: {_lost(one)} lost, more than 1 dB")
+
+
+def _lost(one: Coupling) -> str:
+    """Return what is lost of the lowest note that has to pass, in words."""
+    low_e = one.lowest_hz > 30.0
+    loss = one.loss_low_e_db if low_e else one.loss_octave_db
+    words = "a low E, 41.2 Hz" if low_e else "an octave under a low E, 20.6 Hz"
+    return f"{loss:.1f} dB of {words}, is"

@@ -1,0 +1,73 @@
+"""``sublatch knobs``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from sublatch.cli.options import (
+    circuit_options,
+    json_option,
+    note,
+    overwrite_option,
+    print_json,
+    read_changes,
+    read_volts,
+    take_options,
+)
+
+
+@click.command(short_help="Show what the knobs do, where unity is, and how much headroom is left.")
+@circuit_options
+@click.option("--take", "take", type=click.Path(path_type=Path), help="Recording to measure with [default: a sine].")
+@click.option("--unity-at", type=float, metavar="P", help="Find the trim resistor that puts unity at 0 to 10.")
+@click.option("--same-as", metavar="CIRCUIT", help="Find the corner of this circuit's filter on the tone knob.")
+@click.option("--plot", type=click.Path(path_type=Path), help="PNG file to draw the knobs into.")
+@take_options
+@overwrite_option
+@json_option
+def knobs(
+    circuit: str,
+    changes: tuple[str, ...],
+    take: Path | None,
+    unity_at: float | None,
+    same_as: str | None,
+    plot: Path | None,
+    full_scale: str | None,
+    channel: int | None,
+    overwrite: bool,
+    as_json: bool,
+) -> None:
+    """Show what each knob sets over its travel, where unity is, and how near the supply's limits a take comes.
+
+    Unity is the position of the volume knob at which the effect is as loud as the bypassed take.
+    """
+    from sublatch.build.knobs import knobs as examine
+    from sublatch.build.plot_file import guard_picture, write_picture
+    from sublatch.circuit.load import load_circuit
+    from sublatch.cli.knob_tables import print_knobs
+    from sublatch.take import read_take
+
+    volts = read_volts(full_scale)
+    if take is None and (volts is not None or channel is not None):
+        raise click.UsageError("--full-scale and --channel belong to a --take, and there is none")
+    chosen = load_circuit(circuit, changes=read_changes(changes))
+    other = None if same_as is None else load_circuit(same_as)
+    if plot is not None:
+        files = [Path(name) for name in (circuit, same_as) if name and name.lower().endswith(".toml")]
+        guard_picture(plot, inputs=[*files, *([take] if take else [])], overwrite=overwrite)
+    heard = None if take is None else read_take(take, full_scale_volts=volts, channel=channel)
+    found = examine(chosen, take=heard, unity_at=unity_at, same_as=other)
+    if heard is not None:
+        for remark in heard.remarks:
+            note(remark)
+        if heard.full_scale_assumed:
+            note("0 dBFS is taken for 1 V peak; say otherwise with --full-scale")
+    if as_json:
+        print_json(found.to_dict())
+    else:
+        print_knobs(found)
+    if plot is not None:
+        write_picture(plot, found)
+        click.echo(f"Drawn {plot}", err=True)

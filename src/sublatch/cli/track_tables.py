@@ -1,0 +1,139 @@
+"""What ``sublatch track`` prints: notes, circuits, and lock over playing level."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import click
+
+from sublatch.cli.options import number
+
+if TYPE_CHECKING:
+    from sublatch.tracking.playing_levels import LevelLock
+    from sublatch.tracking.track import TrackedNote, Tracking
+
+NOTE_COLUMNS = ("start s", "locked %", "at °", "± °", "jitter °", "step %", "first dropout s")
+EXPLAINED = (
+    "at: where in the note's own cycle the drive switches the octave stage, 0 at a zero crossing, 90 at a crest;",
+    "±: how far that wanders over the note; jitter: from one edge to the next; step: share of the note's peak.",
+)
+
+
+def print_tables(results: Sequence[Tracking], levels: Sequence[LevelLock], circuits: Sequence[str]) -> None:
+    """Print every note, open strings apart, lock over playing level, and a line for each circuit."""
+    for place, result in enumerate(results):
+        _print_result(result)
+        if levels:
+            _print_map(levels[place])
+        click.echo()
+    if any(item.switching.phase_deg is not None for result in results for item in result.notes):
+        for line in EXPLAINED:
+            click.echo(line)
+        click.echo()
+    if levels:
+        _print_windows(levels)
+    _print_circuits(results, circuits)
+
+
+def _print_result(result: Tracking) -> None:
+    """Print one circuit's notes on one take."""
+    click.echo(f"{result.take}, {result.circuit}")
+    for remark in result.remarks:
+        click.echo(f"  {remark}")
+    for title, wanted in (("open strings", True), ("other notes", False)):
+        chosen = [item for item in result.notes if item.note.open_string is wanted]
+        if chosen:
+            click.echo(f"  {title:<14}  {'  '.join(NOTE_COLUMNS)}  lost by")
+            for item in chosen:
+                click.echo(_line(item))
+
+
+def _line(item: TrackedNote) -> str:
+    """Return one note's line."""
+    kinds = [dropout.kind for dropout in item.lock.dropouts]
+    lost = ", ".join(f"{kinds.count(kind)} {kind}" for kind in dict.fromkeys(kinds))
+    where = item.switching
+    told = (
+        f"{item.note.start_s:.3f}",
+        _percent(item.lock.locked_share),
+        number(where.phase_deg, places=0),
+        number(where.spread_deg, places=0),
+        number(where.jitter_deg, places=1),
+        "–" if where.step_share is None else f"{100 * where.step_share:.0f}",
+        number(item.lock.first_dropout_s, places=3),
+    )
+    columns = "  ".join(f"{text:>{len(head)}}" for text, head in zip(told, NOTE_COLUMNS, strict=True))
+    return f"    {item.note.name:<12}  {columns}  {lost}".rstrip()
+
+
+def _print_map(levels: LevelLock) -> None:
+    """Print the lock of one circuit on one take over note and level."""
+    overall = levels.locked_share
+    if overall is None:
+        return
+    click.echo("  locked % over playing level in dB, 0 as the take is")
+    click.echo(f"    {'':<12}{''.join(f'{_signed(gain):>5}' for gain in levels.gains_db)}")
+    rows = [(f"{row.name} open" if row.open_string else row.name, row.shares) for row in levels.by_name()]
+    for name, shares in [*rows, ("all notes", overall)]:
+        cells = (100 if share == 1.0 else min(round(100 * share), 99) for share in shares)
+        click.echo(f"    {name:<12}{''.join(f'{cell:>5}' for cell in cells)}")
+
+
+def _print_windows(levels: Sequence[LevelLock]) -> None:
+    """Print, for each take and circuit, the levels within which 95 % of the best lock is kept."""
+    takes, circuits = (max(len(one.take) for one in levels), max(len(one.circuit) for one in levels))
+    click.echo("playing levels that keep 95 % of the best lock (interpolated between the levels tried)")
+    for one in levels:
+        click.echo(f"  {one.take:<{takes}}  {one.circuit:<{circuits}}  {_window(one)}")
+    click.echo()
+
+
+def _window(levels: LevelLock) -> str:
+    """Return the window of one circuit on one take in words."""
+    window = levels.window
+    if window is None:
+        return "never locks" if levels.notes else "no notes"
+    low = (
+        f"{_signed(window.low_db, places=1)} dB ({window.low_volts:.2g} V peak){' or lower' if window.or_lower else ''}"
+    )
+    high = f"{_signed(window.high_db, places=1)} dB ({window.high_volts:.2g} V peak)"
+    more = " or higher" if window.or_higher else ""
+    return f"{low} to {high}{more}; the best is {_percent(window.best_share)} %"
+
+
+def _print_circuits(results: Sequence[Tracking], circuits: Sequence[str]) -> None:
+    """Print a line for each circuit, and which of them switch in mid-wave."""
+    from sublatch.tracking.phase import MID_WAVE
+    from sublatch.tracking.track import mean_share, mean_step
+
+    width = max(len("circuit"), *map(len, circuits))
+    click.echo(f"{'circuit':<{width}}  locked %  open strings %  step %")
+    remarks = []
+    for name in circuits:
+        own = [result for result in results if result.circuit == name]
+        shares = _percent(mean_share(own)), _percent(mean_share(own, open_strings=True))
+        step = mean_step(own)
+        click.echo(
+            f"{name:<{width}}  {shares[0]:>8}  {shares[1]:>14}  {'–' if step is None else f'{100 * step:.0f}':>6}"
+        )
+        if step is not None and step > MID_WAVE:
+            remarks.append(name)
+    for name in remarks:
+        click.echo(
+            f"{name} switches in mid-wave: on average its steps are more than {100 * MID_WAVE:.0f} % of the note's "
+            "peak, what a sine has 30° from its zero crossing; each is a click, and together they buzz"
+        )
+
+
+def _signed(gain_db: float, *, places: int = 0) -> str:
+    """Return a gain with its sign, zero without."""
+    shown = round(gain_db, places) + 0.0
+    return f"{shown:+.{places}f}" if shown else f"{0:.{places}f}"
+
+
+def _percent(share: float | None) -> str:
+    """Return a share in per cent; it says 100 only where nothing is missing."""
+    if share is None:
+        return "–"
+    return "100" if share == 1.0 else f"{min(100 * share, 99.9):.1f}"

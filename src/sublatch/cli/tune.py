@@ -1,0 +1,210 @@
+"""``sublatch tune``."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from sublatch.cli.door import INTERRUPTED
+from sublatch.cli.options import (
+    circuit_options,
+    json_option,
+    note,
+    overwrite_option,
+    print_json,
+    read_changes,
+    read_volts,
+    take_options,
+)
+from sublatch.errors import AudioDataError, AudioFileError, UnitError
+
+if TYPE_CHECKING:
+    from sublatch.circuit.model import Circuit
+    from sublatch.take import Take
+    from sublatch.tracking.tune import TuneNote, TuneResult
+    from sublatch.tracking.tune_notes import TuneNotes
+    from sublatch.tracking.tuned_file import Tuned
+
+FEW = 8
+"""Fewer notes than this are few to tune on."""
+
+
+@click.command(short_help="Search the detector that holds on best to your own notes.")
+@click.argument("takes", nargs=-1, required=True, metavar="TAKE...")
+@circuit_options
+@click.option(
+    "-o", "--output", type=click.Path(path_type=Path), help="Circuit file (.toml) to write the better one to."
+)
+@click.option(
+    "--tuning", default="bass-4", show_default=True, help="Open strings: bass-5, guitar-6, …, or notes: 'D1 A1 D2 G2'."
+)
+@click.option("--trials", type=click.IntRange(min=1), default=500, show_default=True, help="How many circuits to try.")
+@click.option(
+    "--seed", type=click.IntRange(min=0), default=0, show_default=True, help="Another seed, another way of searching."
+)
+@click.option(
+    "--held-out",
+    metavar="SHARE",
+    default="25%",
+    show_default=True,
+    help="Share of the notes that is kept out of the search, to check what it found.",
+)
+@take_options
+@overwrite_option
+@json_option
+@click.pass_context
+def tune(
+    ctx: click.Context,
+    takes: tuple[str, ...],
+    circuit: str,
+    changes: tuple[str, ...],
+    output: Path | None,
+    tuning: str,
+    trials: int,
+    seed: int,
+    held_out: str,
+    full_scale: str | None,
+    channel: int | None,
+    overwrite: bool,
+    as_json: bool,
+) -> None:
+    """Search the detector that holds on best to the notes of recordings, over parts that can be bought.
+
+    Every steady note of the takes counts alike, open strings twice. Ctrl-C ends the search early and keeps the best.
+    """
+    from sublatch.circuit.load import load_circuit
+    from sublatch.circuit.save import guard_circuit
+    from sublatch.tracking.tuned_file import Tuned, write_tuned
+    from sublatch.tracking.tunings import open_strings
+
+    start = load_circuit(circuit, changes=read_changes(changes))
+    open_strings(tuning)
+    share, volts = _held_out_share(held_out), read_volts(full_scale)
+    is_file = circuit.lower().endswith(".toml")
+    inputs = [*takes, *([circuit] if is_file else [])]
+    if output is not None:
+        guard_circuit(output, inputs=inputs, overwrite=overwrite)
+    heard, failed = _read(takes, volts, channel)
+    if not heard:
+        ctx.exit(1)
+    found = _notes_of(heard, tuning)
+    result = _search(found.notes, start, trials=trials, seed=seed, held_out_share=share)
+    origin = " with ".join([circuit, *([", ".join(changes)] if changes else [])])
+    tuned = Tuned(start, origin, found, result, trials, seed, share)
+    written = output if result.changes else None
+    if written is not None:
+        write_tuned(tuned, written, inputs=inputs, overwrite=overwrite)
+    if as_json:
+        print_json({**tuned.to_dict(), "output": None if written is None else str(written)})
+    else:
+        _print(tuned)
+    _say_how_it_ended(tuned, output, comments_of=circuit if is_file else None)
+    ctx.exit(INTERRUPTED if tuned.stopped_early else 1 if failed else 0)
+
+
+def _held_out_share(text: str) -> float:
+    """Return the share of --held-out."""
+    from sublatch.tracking.tune import MOST_HELD_OUT
+    from sublatch.units import fraction
+
+    try:
+        value = fraction(text)
+    except UnitError as problem:
+        raise UnitError(f"--held-out: {problem}") from None
+    if value > MOST_HELD_OUT:
+        raise UnitError(f"--held-out must be at most {100 * MOST_HELD_OUT:g}%, got {text!r}; the rest is searched on")
+    return value
+
+
+def _read(files: tuple[str, ...], volts: float | None, channel: int | None) -> tuple[list[Take], bool]:
+    """Return the takes that can be read, each file once, and whether there are others."""
+    from sublatch.take import read_take
+
+    takes: dict[str, Take] = {}
+    failed = False
+    for file in files:
+        if os.path.realpath(file) in takes:
+            note(f"{file} is given more than once; it is used once")
+            continue
+        try:
+            takes[os.path.realpath(file)] = read_take(file, full_scale_volts=volts, channel=channel)
+        except AudioFileError as problem:
+            click.echo(f"sublatch: {problem}", err=True)
+            failed = True
+    return list(takes.values()), failed
+
+
+def _notes_of(takes: list[Take], tuning: str) -> TuneNotes:
+    """Return the takes' notes, having said what of them is left out."""
+    from sublatch.tracking.tune_notes import tune_notes
+
+    found = tune_notes(takes, tuning=tuning)
+    for one in found.takes:
+        for remark in one.remarks:
+            note(f"{one.take.name}: {remark}")
+    if any(take.full_scale_assumed for take in takes):
+        note("0 dBFS is taken for 1 V peak; say otherwise with --full-scale")
+    if not found.notes:
+        raise AudioDataError("there must be a note with one steady pitch to tune on, and no take has any")
+    return found
+
+
+def _search(notes: Sequence[TuneNote], start: Circuit, *, trials: int, seed: int, held_out_share: float) -> TuneResult:
+    """Return the best circuit, a bar showing how far the search is."""
+    from sublatch.tracking.tune import tune as search
+
+    with click.progressbar(length=trials, label="Tuning", file=sys.stderr) as bar:
+        return search(
+            notes,
+            start,
+            trials=trials,
+            seed=seed,
+            held_out_share=held_out_share,
+            progress=lambda done, _: bar.update(done - bar.pos),
+        )
+
+
+def _print(tuned: Tuned) -> None:
+    """Print the figures, and each change."""
+    from sublatch.tracking.tuned_file import gained, old_and_new
+
+    result = tuned.result
+    click.echo(f"{'':<12}  notes  {'locked %':<13}  open strings %")
+    sets = ((result.before, result.after), (result.held_out.before, result.held_out.after))
+    for name, count, (before, after) in zip(("searched on", "held out"), tuned.counts, sets, strict=True):
+        everything = gained(before.locked_share, after.locked_share)
+        opened = gained(before.open_string_locked_share, after.open_string_locked_share)
+        click.echo(f"{name:<12}  {count:>5}  {everything:<13}  {opened}")
+    click.echo()
+    if not result.changes:
+        click.echo(f"Nothing better was found: {tuned.origin} is best left as it is.")
+        return
+    click.echo("changes")
+    width = max(len(path) for path in result.changes)
+    for path, (old, new) in old_and_new(tuned).items():
+        click.echo(f"  {path:<{width}}  {'–' if old is None else old} → {new}")
+
+
+def _say_how_it_ended(tuned: Tuned, output: Path | None, *, comments_of: str | None) -> None:
+    """Say on standard error what is worth knowing of a result."""
+    result = tuned.result
+    if any(path.endswith("kind") for path in result.changes):
+        whole = f"all are in {output}" if output is not None else "-o FILE.toml writes all of them"
+        note(f"a new kind brings values of its own for what is not listed; {whole}")
+    if sum(tuned.counts) < FEW:
+        note(f"{sum(tuned.counts)} notes are few: what suits them may suit no others")
+    elif tuned.counts[1] == 0:
+        note("no notes were held out, so nothing tells how well this suits other notes")
+    if tuned.stopped_early:
+        click.echo(f"sublatch: stopped early, after {result.trials} of {tuned.trials} trials", err=True)
+    if output is not None and result.changes:
+        if comments_of is not None:
+            note(f"the comments in {comments_of} are not carried over")
+        click.echo(f"Written {output}", err=True)
+    elif output is not None:
+        click.echo(f"Nothing written to {output}", err=True)

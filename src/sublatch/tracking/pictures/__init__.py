@@ -1,0 +1,1 @@
+"""Pictures of tracking: pitch and dropouts over time, and lock over note and playing level."""

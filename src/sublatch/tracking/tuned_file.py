@@ -1,0 +1,156 @@
+"""A tuning job as it is told: its figures, and the circuit file that says what was changed and what that gained."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from sublatch.circuit.model import Circuit
+from sublatch.circuit.save import Setting, save_circuit, settings_of
+from sublatch.tracking.tune import LockedShares, TuneResult
+from sublatch.tracking.tune_notes import TuneNotes
+from sublatch.units import format_volts
+
+
+@dataclass(frozen=True, eq=False)
+class Tuned:
+    """A tuning job that is done.
+
+    Attributes
+    ----------
+    start
+        The circuit that it started from.
+    origin
+        What that one is called.
+    notes
+        The notes that it was given.
+    result
+        What came of it.
+    trials
+        How many circuits it was to try.
+    seed
+        Where its chance came from.
+    held_out_share
+        Share of the notes that was to be held out.
+    """
+
+    start: Circuit
+    origin: str
+    notes: TuneNotes
+    result: TuneResult
+    trials: int
+    seed: int
+    held_out_share: float
+
+    @property
+    def counts(self) -> tuple[int, int]:
+        """How many notes were searched on, and how many were held out."""
+        total = len(self.notes.notes)
+        held_out = min(round(self.held_out_share * total), total - 1)
+        return total - held_out, held_out
+
+    @property
+    def stopped_early(self) -> bool:
+        """Whether it was interrupted."""
+        return self.result.trials < self.trials
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return it as plain values for JSON."""
+        takes = [
+            {"take": one.take.name, "notes": len(one.notes), "remarks": list(one.remarks)} for one in self.notes.takes
+        ]
+        searched_on, held_out = self.counts
+        counts = {"searched_on": searched_on, "held_out": held_out}
+        facts = {"seed": self.seed, "stopped_early": self.stopped_early, "notes": counts, "takes": takes}
+        return {**self.result.to_dict(), **facts}
+
+
+def write_tuned(tuned: Tuned, path: str | Path, *, inputs: Iterable[str | Path] = (), overwrite: bool = False) -> None:
+    """Write the circuit file of a tuned circuit.
+
+    Parameters
+    ----------
+    tuned
+        The job.
+    path
+        The file; it ends in ``.toml``.
+    inputs
+        Files that must never be replaced, whatever `overwrite` says.
+    overwrite
+        Replace a file that this program did not write, or that was changed since.
+
+    Raises
+    ------
+    OutputError
+        When the file cannot be written, or must not be replaced.
+    """
+    end = tuned.result.circuit
+    save_circuit(
+        end, path, comments=_comments(tuned.start, end), heading=_heading(tuned), inputs=inputs, overwrite=overwrite
+    )
+
+
+def old_and_new(tuned: Tuned) -> dict[str, tuple[str | None, str]]:
+    """Return each change as its old value, None where there was none, and its new one, by dotted path."""
+    before, after = settings_of(tuned.start), settings_of(tuned.result.circuit)
+    return {path: (_old_text(path, before, after), after[path].text) for path in tuned.result.changes}
+
+
+def percent(share: float | None) -> str:
+    """Return a share in per cent; it says 100 only where nothing is missing, and 0 only where there is nothing."""
+    if share is None:
+        return "–"
+    return f"{100 * share:.0f}" if share in {0.0, 1.0} else f"{min(max(100 * share, 0.1), 99.9):.1f}"
+
+
+def gained(before: float | None, after: float | None) -> str:
+    """Return a share in per cent before and after."""
+    return "–" if before is None else f"{percent(before)} → {percent(after)}"
+
+
+def _comments(start: Circuit, end: Circuit) -> dict[str, str]:
+    """Return for each setting that is not as it was what it was, and what it does."""
+    before, after = settings_of(start), settings_of(end)
+    said = {}
+    for path, setting in after.items():
+        old = _old_text(path, before, after)
+        if old != setting.text:
+            said[path] = f"{'new' if old is None else f'was {old}'}. {setting.description}".strip()
+    return said
+
+
+def _old_text(path: str, before: dict[str, Setting], after: dict[str, Setting]) -> str | None:
+    """Return what a setting was; None where it was not there, or belonged to another kind of filter."""
+    table, _, key = path.rpartition(".")
+    kind = f"{table}.kind"
+    of_another = key != "kind" and table.endswith("filter") and before.get(kind) != after.get(kind)
+    return None if of_another or path not in before else before[path].text
+
+
+def _heading(tuned: Tuned) -> str:
+    """Return what the file says at its top."""
+    result = tuned.result
+    (searched_on, held_out), takes = tuned.counts, [one for one in tuned.notes.takes if one.notes]
+    names = ", ".join(dict.fromkeys(one.take.name for one in takes))
+    scales = ", ".join(dict.fromkeys(format_volts(one.take.full_scale_volts) for one in takes))
+    early = f" of {tuned.trials}, stopped early" if tuned.stopped_early else ""
+    lines = [
+        f"The detector tuned for lock, from {' '.join(tuned.origin.split())}.",
+        f"Notes of {names}; 0 dBFS is {scales}.",
+        f"Trials: {result.trials}{early}. Seed: {tuned.seed}.",
+        "",
+        "Locked, in per cent, every note counting alike:",
+        _figures(f"searched on ({searched_on})", result.before, result.after),
+    ]
+    if held_out:
+        lines.append(_figures(f"held out ({held_out})", result.held_out.before, result.held_out.after))
+    return "\n".join(lines)
+
+
+def _figures(what: str, before: LockedShares, after: LockedShares) -> str:
+    """Return the line of one set of notes."""
+    everything = gained(before.locked_share, after.locked_share)
+    opened = gained(before.open_string_locked_share, after.open_string_locked_share)
+    return f"  {what}: {everything}" + ("" if opened == "–" else f", open strings {opened}")

@@ -1,0 +1,103 @@
+"""Weight, body and bite against the bypassed take, and a bass against its bed."""
+
+import json
+
+import numpy as np
+import pytest
+
+from oracles import db
+from sublatch.audition.balance import balance, standing
+from sublatch.circuit.load import load_circuit
+from sublatch.demo.strings import pluck
+from sublatch.signal.bands import NOMINAL_HZ
+from sublatch.signal.chain import render
+from sublatch.take import take_from_samples
+
+RATE = 8000
+
+
+@pytest.fixture
+def chord(sine):
+    """Make a sound of one sine in each region: 40, 160 and 800 Hz, of given amplitudes."""
+    return lambda *parts: sum(
+        sine(hz, 2.0, rate=RATE, amplitude=a) for hz, a in zip((40.0, 160.0, 800.0), parts, strict=True)
+    )
+
+
+def test_three_sines(chord):
+    found = balance(chord(0.4, 0.1, 0.05), bypassed=chord(0.1, 0.2, 0.2), sample_rate=RATE)
+    assert found.weight_db == pytest.approx(db(4), abs=1e-6)
+    assert found.body_db == pytest.approx(db(0.5), abs=1e-6)
+    assert found.bite_db == pytest.approx(db(0.25), abs=1e-6)
+
+
+def test_gains_shift_all_three(chord):
+    found = balance(chord(0.1, 0.1, 0.1), bypassed=chord(0.1, 0.1, 0.1), sample_rate=RATE, gain_db=-7.0)
+    assert (found.weight_db, found.body_db, found.bite_db) == pytest.approx((-7.0,) * 3, abs=1e-9)
+    found = balance(
+        chord(0.1, 0.1, 0.1), bypassed=chord(0.2, 0.2, 0.2), sample_rate=RATE, gain_db=3.0, bypassed_gain_db=-2.0
+    )
+    assert found.weight_db == pytest.approx(5.0 - db(2), abs=1e-6)
+
+
+def test_a_take_against_itself_is_0(rng):
+    noise = rng.standard_normal(5000)
+    assert set(balance(noise, bypassed=noise, sample_rate=RATE).to_dict().values()) == {0.0}
+
+
+def test_an_offset_weighs_nothing(chord):
+    plain = chord(0.1, 0.1, 0.1)
+    assert balance(plain + 0.5, bypassed=plain, sample_rate=RATE).weight_db == pytest.approx(0.0, abs=1e-6)
+
+
+def test_where_nothing_is_there_is_no_level(chord):
+    found = balance(chord(0.0, 0.1, 0.1), bypassed=chord(0.1, 0.1, 0.1), sample_rate=RATE)
+    assert found.weight_db is None
+    assert found.body_db == pytest.approx(0.0, abs=1e-6)
+    silent = balance(np.zeros(100), bypassed=np.zeros(100), sample_rate=RATE)
+    assert json.dumps(silent.to_dict()) == '{"weight_db": null, "body_db": null, "bite_db": null}'
+
+
+def test_an_octave_down_has_more_weight_and_less_bite():
+    """Common practice, no source: what an octave divider with a low tone knob is for."""
+    take = take_from_samples(pluck(82.4, seconds=2.0, sample_rate=RATE), RATE)
+    made = render(take, load_circuit("gated-swept", changes={"knobs.tone": 2.0})).samples
+    gain_db = db(np.std(take.samples) / np.std(made))
+    found = balance(made, bypassed=take.samples, sample_rate=RATE, gain_db=gain_db)
+    assert found.weight_db > 10
+    assert found.bite_db < -6
+
+
+def test_a_bass_above_its_bed(sine):
+    bass = sine(50.0, 2.0, rate=RATE, amplitude=0.5) + sine(200.0, 2.0, rate=RATE, amplitude=0.1)
+    bass += sine(1600.0, 2.0, rate=RATE, amplitude=0.001)
+    bed = sine(200.0, 3.0, rate=RATE, amplitude=0.2) + sine(1000.0, 3.0, rate=RATE, amplitude=0.3)
+    found = standing(bass, bed=bed, sample_rate=RATE, full_scale_volts=0.5)
+    assert found.bands_hz == NOMINAL_HZ
+    assert found.above_hz == (50.0,)  # at 1.6 kHz it is there alone, but 54 dB down
+    level = dict(zip(found.bands_hz, zip(found.bass_db, found.bed_db, strict=True), strict=True))
+    assert level[50.0][0] == pytest.approx(0.0, abs=1e-6)
+    assert level[200.0] == pytest.approx((db(0.2), db(0.4)), abs=1e-6)
+    assert level[1000.0][1] == pytest.approx(db(0.6), abs=1e-6)
+
+
+def test_the_bed_counts_while_the_bass_plays(sine):
+    bass = sine(100.0, 1.0, rate=RATE)
+    bed = np.concatenate((sine(100.0, 1.0, rate=RATE, amplitude=0.5), sine(100.0, 9.0, rate=RATE, amplitude=5.0)))
+    assert standing(bass, bed=bed, sample_rate=RATE).above_hz == (100.0,)
+
+
+def test_a_bed_of_another_rate(sine):
+    bass = sine(100.0, 1.0, rate=RATE, amplitude=0.1)
+    same = standing(bass, bed=sine(200.0, 1.0, rate=RATE), sample_rate=RATE)
+    other = standing(bass, bed=sine(200.0, 1.0, rate=44100), sample_rate=RATE, bed_rate=44100)
+    place = NOMINAL_HZ.index(200.0)
+    assert other.bed_db[place] == pytest.approx(same.bed_db[place], abs=1e-3)
+
+
+def test_silence_stands_nowhere(sine):
+    silent = np.zeros(RATE)
+    assert standing(silent, bed=sine(100.0, 1.0, rate=RATE), sample_rate=RATE).above_hz == ()
+    alone = standing(sine(100.0, 1.0, rate=RATE), bed=silent, sample_rate=RATE)
+    assert alone.above_hz == (100.0,)
+    assert json.loads(json.dumps(alone.to_dict()))["bed_db"] == [None] * 25
