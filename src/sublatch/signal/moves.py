@@ -1,0 +1,246 @@
+"""Knobs turned and switches thrown while a take plays: what is moved, from where to where, and when."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from math import isfinite
+from numbers import Real
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sublatch.circuit.filters import works_with_peak, works_with_tone
+from sublatch.circuit.model import Circuit
+from sublatch.errors import CircuitError, nearest_hint
+
+Setting = float | str | bool
+"""A knob's position, a switch's, or whether the effect is engaged."""
+
+SWITCHES: dict[str, tuple[Setting, Setting]] = {
+    "switches.drive": ("normal", "inverted"),
+    "switches.peak": ("flat", "peaked"),
+    "engaged": (False, True),
+}
+"""What each switch can stand at."""
+KNOBS = ("knobs.volume", "knobs.direct", "knobs.tone")
+SWITCH_S = 0.008
+"""Time that a thrown switch takes to pass from one sound to the other, where the move does not say."""
+SWITCH_RANGE_S = (0.005, 0.010)
+"""Long enough not to click at a bass's pitch, short enough to be heard as one instant: common practice, no source."""
+SHORTEST_TURN_S = 0.005
+"""Least time for a knob's move; no hand is as quick."""
+ROUNDING_S = 1e-9
+FULL_TURN = 10.0
+
+
+@dataclass(frozen=True)
+class Move:
+    """One control moved once.
+
+    Attributes
+    ----------
+    control
+        ``"knobs.tone"``, ``"knobs.volume"``, ``"knobs.direct"``, ``"switches.peak"``, ``"switches.drive"`` or
+        ``"engaged"``.
+    start, end
+        Where it stands before and after: 0 to 10 for a knob, the switch's own words, or true and false for ``engaged``.
+    start_s
+        When the move begins, in seconds from the take's start.
+    end_s
+        When a knob arrives, in seconds. A switch may leave it out: its sound changes over in 8 ms.
+    """
+
+    control: str
+    start: Setting
+    end: Setting
+    start_s: float
+    end_s: float | None = None
+
+    @property
+    def stop_s(self) -> float:
+        """When the move is over, in seconds."""
+        return self.start_s + SWITCH_S if self.end_s is None else self.end_s
+
+
+def checked_moves(moves: Sequence[Move], circuit: Circuit, *, seconds: float | None = None) -> tuple[Move, ...]:
+    """Return moves in the order of their starts, once each of them can be made.
+
+    Parameters
+    ----------
+    moves
+        In any order.
+    circuit
+        The circuit, which must have the controls.
+    seconds
+        Length of the take; not looked at when not given.
+
+    Raises
+    ------
+    CircuitError
+        When a control is unknown or not there, a position cannot be, a time is out of order or beyond the take, or
+        two moves of one control overlap or do not meet.
+    """
+    known = _standing(circuit)
+    for move in moves:
+        if move.control not in (*KNOBS, *SWITCHES):
+            hint = nearest_hint(str(move.control), (*KNOBS, *SWITCHES))
+            raise CircuitError(
+                f"a move's control must be one of {', '.join((*KNOBS, *SWITCHES))}, got {move.control!r}{hint}"
+            )
+        if move.control not in known:
+            raise CircuitError(
+                f"{move.control} works nothing in a circuit with filter.kind = {circuit.filter.kind!r}, so it cannot "
+                "be moved"
+            )
+        _check_settings(move)
+        _check_times(move, seconds)
+    ordered = tuple(sorted(moves, key=lambda move: (move.start_s, move.control)))
+    for control in known:
+        _check_sequence([move for move in ordered if move.control == control])
+    return ordered
+
+
+def position_at(moves: Sequence[Move], circuit: Circuit, time_s: float) -> dict[str, Setting]:
+    """Return where every control of a circuit stands at a time.
+
+    Parameters
+    ----------
+    moves
+        The moves; before its first one a control stands where that one starts.
+    circuit
+        The circuit; it says where the controls without a move stand.
+    time_s
+        Seconds from the take's start.
+
+    Returns
+    -------
+    dict
+        Positions of the knobs, 0 to 10, words of the switches, and whether the effect is ``engaged``. A switch stands
+        at its new position from its move's start on.
+
+    Raises
+    ------
+    CircuitError
+        As `checked_moves`.
+    """
+    standing = _standing(circuit)
+    ordered = checked_moves(moves, circuit)
+    for control, still in standing.items():
+        own = [move for move in ordered if move.control == control]
+        if own and control in KNOBS:
+            standing[control] = float(np.interp(time_s, *knob_points(own)))
+        elif own:
+            begun = [move.end for move in own if move.start_s <= time_s]
+            standing[control] = begun[-1] if begun else own[0].start
+        else:
+            standing[control] = still
+    return standing
+
+
+def knob_points(own: Sequence[Move]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the times in seconds and the positions between which one knob's moves, in order, are straight."""
+    times = [time for move in own for time in (move.start_s, move.stop_s)]
+    return np.array(times), np.array([float(place) for move in own for place in (move.start, move.end)])
+
+
+def switch_gate(own: Sequence[Move], *, control: str, count: int, sample_rate: float) -> NDArray[np.float64]:
+    """Return how far a switch is over at each sample (n,), 0 at its first position and 1 at its second.
+
+    Notes
+    -----
+    It goes over as ½ − ½ cos πx, x from 0 to 1 in the move's time: the sum of both sounds has no step, and no kink.
+    """
+    second = SWITCHES[control][1]
+    time_s = np.arange(count) / sample_rate
+    gate = np.full(count, float(own[0].start == second))
+    for move in own:
+        change = float(move.end == second) - float(move.start == second)
+        over = np.clip((time_s - move.start_s) / (move.stop_s - move.start_s), 0.0, 1.0)
+        gate += change * (0.5 - 0.5 * np.cos(np.pi * over))
+    return gate
+
+
+def with_controls(circuit: Circuit, settings: dict[str, Setting]) -> Circuit:
+    """Return a circuit with checked controls put in their places."""
+    tables = {
+        table: getattr(circuit, table).model_copy(
+            update={
+                path.partition(".")[2]: value for path, value in settings.items() if path.partition(".")[0] == table
+            }
+        )
+        for table in ("knobs", "switches")
+    }
+    return circuit.model_copy(update=tables)
+
+
+def _standing(circuit: Circuit) -> dict[str, Setting]:
+    """Return where the controls that a circuit has stand."""
+    standing: dict[str, Setting] = {"knobs.volume": circuit.knobs.volume, "knobs.direct": circuit.knobs.direct}
+    if works_with_tone(circuit.filter) and circuit.tone is not None:
+        standing["knobs.tone"] = circuit.tone
+    standing["switches.drive"] = circuit.switches.drive
+    if works_with_peak(circuit.filter) and circuit.peak is not None:
+        standing["switches.peak"] = circuit.peak
+    return standing | {"engaged": True}
+
+
+def _check_settings(move: Move) -> None:
+    """Refuse a move from or to where its control cannot stand."""
+    for name, value in (("start", move.start), ("end", move.end)):
+        if move.control in SWITCHES:
+            allowed = SWITCHES[move.control]
+            if not any(type(value) is type(one) and value == one for one in allowed):
+                words = " or ".join(str(one).lower() for one in allowed)
+                raise CircuitError(f"a move of {move.control} must {name} at {words}, got {value!r}")
+        elif isinstance(value, bool) or not isinstance(value, Real) or not 0.0 <= float(value) <= FULL_TURN:
+            tenth = isinstance(value, Real) and FULL_TURN < float(value) <= 10 * FULL_TURN
+            hint = f"; was it meant as {float(value) / 10:g}?" if tenth else ""
+            raise CircuitError(f"a move of {move.control} must {name} at 0 to 10, got {value!r}{hint}")
+
+
+def _check_times(move: Move, seconds: float | None) -> None:
+    """Refuse times that are out of order or beyond the take."""
+    shown = f"start_s = {move.start_s}" + ("" if move.end_s is None else f" and end_s = {move.end_s}")
+    if not (isfinite(move.start_s) and isfinite(move.stop_s) and move.start_s >= 0.0):
+        raise CircuitError(f"a move of {move.control} must have times of 0 s or more, got {shown}")
+    if move.control in KNOBS and move.end_s is None:
+        raise CircuitError(f"a move of {move.control} must say when the knob arrives, got no end_s")
+    if move.stop_s < move.start_s:
+        raise CircuitError(
+            f"a move of {move.control} must end after its start, got {shown}; are they the wrong way round?"
+        )
+    length_s = move.stop_s - move.start_s
+    if move.control in KNOBS and length_s < SHORTEST_TURN_S - ROUNDING_S:
+        raise CircuitError(f"a move of {move.control} must take at least {1e3 * SHORTEST_TURN_S:g} ms, got {shown}")
+    low, high = SWITCH_RANGE_S
+    if move.control in SWITCHES and not low - ROUNDING_S <= length_s <= high + ROUNDING_S:
+        raise CircuitError(
+            f"a move of {move.control} must take {1e3 * low:g} to {1e3 * high:g} ms, got {shown}; leave end_s out"
+        )
+    last_s = move.start_s if move.end_s is None else move.end_s
+    if seconds is not None and last_s > seconds + ROUNDING_S:
+        hint = "; are these milliseconds?" if last_s > 100.0 * max(seconds, 1.0) else ""
+        raise CircuitError(f"a move of {move.control} must lie within the take's {seconds:.3f} s, got {shown}{hint}")
+
+
+def _check_sequence(own: Sequence[Move]) -> None:
+    """Refuse moves of one control, in order, that overlap or do not meet."""
+    for before, after in pairwise(own):
+        if after.start_s < before.stop_s - ROUNDING_S:
+            raise CircuitError(
+                f"moves of {after.control} must follow one another, got one at {after.start_s:g} s while the one "
+                f"before lasts until {before.stop_s:g} s"
+            )
+        if after.start != before.end:
+            raise CircuitError(
+                f"a move of {after.control} must start where the one before ended, at {before.end}, got "
+                f"{after.start} at {after.start_s:g} s"
+            )
+
+
+def on_samples(move: Move, sample_rate: float) -> Move:
+    """Return a move whose times are brought to the nearest sample."""
+    start, stop = (round(time_s * sample_rate) / sample_rate for time_s in (move.start_s, move.stop_s))
+    return replace(move, start_s=start, end_s=stop)
