@@ -27,11 +27,19 @@ __version__ = "0.1.0"
 if TYPE_CHECKING:
     from sublatch.audition.plan import load_audition as load_audition
     from sublatch.audition.run import run_audition as run_audition
+    from sublatch.audition.trials import read_trial as read_trial
+    from sublatch.build.choose import choose as choose
+    from sublatch.build.choose import choose_fixed as choose_fixed
+    from sublatch.build.knobs import knobs as knobs
+    from sublatch.build.sheet import build_sheet as build_sheet
+    from sublatch.build.sheet import write_sheet as write_sheet
+    from sublatch.build.tolerance import spread as spread
     from sublatch.circuit.load import circuit_names as circuit_names
     from sublatch.circuit.load import circuit_text as circuit_text
     from sublatch.circuit.load import load_circuit as load_circuit
     from sublatch.circuit.model import Circuit as Circuit
     from sublatch.circuit.response import response as response
+    from sublatch.circuit.save import save_circuit as save_circuit
     from sublatch.demo import write_demo as write_demo
     from sublatch.errors import SublatchError as SublatchError
     from sublatch.rendering import render_file as render_file
@@ -42,25 +50,37 @@ if TYPE_CHECKING:
     from sublatch.take import read_take as read_take
     from sublatch.take import take_from_samples as take_from_samples
     from sublatch.tracking.track import track as track
+    from sublatch.tracking.tune import tune as tune
+    from sublatch.tracking.tune_notes import tune_notes as tune_notes
 
 _HOMES = {
     "Circuit": "circuit.model:Circuit",
     "SublatchError": "errors:SublatchError",
     "Take": "take:Take",
+    "build_sheet": "build.sheet:build_sheet",
+    "choose": "build.choose:choose",
+    "choose_fixed": "build.choose:choose_fixed",
     "circuit_names": "circuit.load:circuit_names",
     "circuit_text": "circuit.load:circuit_text",
     "detected_drive": "signal.chain:detected_drive",
+    "knobs": "build.knobs:knobs",
     "levels": "signal.levels:levels",
     "load_audition": "audition.plan:load_audition",
     "load_circuit": "circuit.load:load_circuit",
     "read_take": "take:read_take",
+    "read_trial": "audition.trials:read_trial",
     "render": "signal.chain:render",
     "render_file": "rendering:render_file",
     "response": "circuit.response:response",
     "run_audition": "audition.run:run_audition",
+    "save_circuit": "circuit.save:save_circuit",
+    "spread": "build.tolerance:spread",
     "take_from_samples": "take:take_from_samples",
     "track": "tracking.track:track",
+    "tune": "tracking.tune:tune",
+    "tune_notes": "tracking.tune_notes:tune_notes",
     "write_demo": "demo:write_demo",
+    "write_sheet": "build.sheet:write_sheet",
 }
 """Where the public names live; each is imported when it is first used, so that the commands start quickly."""
 

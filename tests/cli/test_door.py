@@ -16,7 +16,20 @@ from sublatch.cli.door import Door
 from sublatch.cli.main import main
 from sublatch.cli.options import level, number, print_json, read_changes, share
 
-COMMANDS = ["audition", "choose", "circuits", "demo", "knobs", "render", "response", "take", "track", "tune"]
+COMMANDS = [
+    "audition",
+    "choose",
+    "circuits",
+    "demo",
+    "knobs",
+    "render",
+    "response",
+    "sheet",
+    "take",
+    "track",
+    "trial",
+    "tune",
+]
 
 
 def run(problem):

@@ -13,8 +13,10 @@ from sublatch.cli.door import Door
 from sublatch.cli.knobs import knobs
 from sublatch.cli.render import render
 from sublatch.cli.response import response
+from sublatch.cli.sheet import sheet
 from sublatch.cli.take import take
 from sublatch.cli.track import track
+from sublatch.cli.trial import trial
 from sublatch.cli.tune import tune
 
 HELP = """Hear, measure and choose a change to a divide-by-two octave circuit before soldering it.
@@ -34,5 +36,5 @@ def main() -> None:
     """Hold all commands."""
 
 
-for _command in (demo, audition, render, take, track, tune, response, choose, knobs, circuits):
+for _command in (demo, audition, render, take, track, trial, tune, response, choose, knobs, sheet, circuits):
     main.add_command(_command)

@@ -1,0 +1,37 @@
+"""``sublatch sheet``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from sublatch.cli.options import circuit_options, json_option, overwrite_option, print_json, read_changes
+
+
+@click.command(short_help="Write a circuit's build sheet for the bench.")
+@circuit_options
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path),
+    help="HTML file to write [default: CIRCUIT-sheet.html here].",
+)
+@overwrite_option
+@json_option
+def sheet(circuit: str, changes: tuple[str, ...], output: Path | None, overwrite: bool, as_json: bool) -> None:
+    """Write a circuit's build sheet: one printable page with schematic, parts, wiring, bench table and cautions."""
+    from sublatch.build.sheet import write_sheet
+    from sublatch.circuit.load import load_circuit
+
+    chosen = load_circuit(circuit, changes=read_changes(changes))
+    target = output or Path(f"{Path(circuit).stem}-sheet.html")
+    report = write_sheet(chosen, target, inputs=[circuit] if Path(circuit).exists() else [], overwrite=overwrite)
+    if as_json:
+        print_json(report.to_dict())
+        return
+    click.echo(f"{report.output}: {report.title}, {report.parts} parts to buy")
+    for kind, amps in report.supply_amps.items():
+        hours = report.battery_hours.get(kind)
+        lasts = "" if hours is None else f", {hours:.0f} h from a 9 V battery"
+        click.echo(f"  with {kind}  about {1000 * amps:.1f} mA{lasts}")

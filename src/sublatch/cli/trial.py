@@ -1,0 +1,84 @@
+"""``sublatch trial``."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from sublatch.cli.options import json_option, print_json
+
+if TYPE_CHECKING:
+    from sublatch.audition.trials import TrialResult
+
+MOST_PAIRS = 6
+"""Pairs of a ranking that are told in words: all there are of four candidates."""
+
+
+@click.command(short_help="Read back what blind listening showed.")
+@click.argument("results", nargs=-1, required=True, metavar="RESULT.json...")
+@json_option
+@click.pass_context
+def trial(ctx: click.Context, results: tuple[str, ...], as_json: bool) -> None:
+    """Read back what blind listening on an audition's page showed, counted again from the single answers.
+
+    Several files of the same take, candidates and kind are added up; others are told one by one.
+    """
+    from sublatch.audition.trial_file import TrialError
+    from sublatch.audition.trials import add_trials, read_trial
+
+    read, failed = [], False
+    for file in results:
+        try:
+            read.append(read_trial(file))
+        except TrialError as problem:
+            for line in str(problem).splitlines():
+                click.echo(f"sublatch: {line}", err=True)
+            failed = True
+    found = add_trials(read)
+    if as_json:
+        print_json({"trials": [result.to_dict() for result in found]})
+    else:
+        click.echo("\n\n".join(_told(result) for result in found), nl=bool(found))
+    ctx.exit(1 if failed else 0)
+
+
+def _told(result: TrialResult) -> str:
+    """Return one comparison as text."""
+    lines = [*result.files, f"  take {_plain(result.take)}, {'; '.join(_plain(s) for s in _auditions(result))}"]
+    lines += _ranked(result) if result.kind == "ranking" else _chosen(result)
+    lines += [f"  {_plain(result.words)}", f"  {result.meaning}"]
+    return "\n".join([*lines, *(f"  note: {_plain(remark)}" for remark in result.remarks)])
+
+
+def _auditions(result: TrialResult) -> list[str]:
+    """Return the audition's title and the day of each session."""
+    return [f"{session.audition}, {session.began[:10]}" for session in result.sessions]
+
+
+def _chosen(result: TrialResult) -> list[str]:
+    """Return what was told apart, as lines."""
+    reference, other = (_plain(candidate.name) for candidate in result.candidates)
+    return [f"  forced choice: {reference} (the reference) against {other}"]
+
+
+def _ranked(result: TrialResult) -> list[str]:
+    """Return the order of liking, and how every pair stands, as lines."""
+    from sublatch.audition.odds import in_words
+    from sublatch.audition.trial_words import place
+
+    ranked = sorted(zip(result.mean_ranks, (candidate.name for candidate in result.candidates), strict=True))
+    lines = [f"  ranking of {len(ranked)}, the most liked first, with the mean place:"]
+    lines += [f"    {place(rank):>4}  {_plain(name)}" for rank, name in ranked]
+    clearest = sorted(result.pairs, key=lambda pair: -pair.first_ahead) if result.answered > 1 else []
+    for pair in clearest[:MOST_PAIRS]:
+        how = "" if pair.probability is None else f"; chance alone does this {in_words(pair.probability)}"
+        first, second = _plain(pair.first), _plain(pair.second)
+        lines.append(f"  {first} before {second} in {pair.first_ahead} of {pair.rounds} rounds{how}")
+    rest = len(clearest) - MOST_PAIRS
+    return lines + ([f"  ({rest} more pairs, less clear; --json has them)"] if rest > 0 else [])
+
+
+def _plain(text: str) -> str:
+    """Return a text from a file without what would move the cursor or end the line."""
+    return "".join(character if character.isprintable() else "�" for character in text)

@@ -1,0 +1,111 @@
+"""``sublatch choose``: what it prints, the JSON keys, the file it writes, and wishes that cannot be."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+
+import pytest
+
+from command_line import sublatch
+from sublatch.circuit.load import load_circuit
+from sublatch.circuit.response import response
+
+WISH = ("choose", "--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "--flat", "0dB", "--pot", "50k")
+
+
+def test_the_table_has_parts_figures_boards_and_other_sets():
+    result = sublatch(*WISH)
+    assert result.exit_code == 0
+    told = result.stdout
+    headings = ["parts\n", "corner", "% of boards", "other sets, the nearest first", "for the circuit file"]
+    places = [told.index(heading) for heading in headings]
+    assert places == sorted(places)
+    assert "50k dual-gang, reverse-log, 85 % at half rotation" in told
+    assert "tone 0, flat" in told
+    assert "tone 10, peaked" in told
+    assert "what boards differ by comes from: pot" in told
+
+
+def test_the_printed_table_can_be_pasted(tmp_path):
+    told = sublatch(*WISH).stdout
+    table = told.partition("[filter] tables\n\n")[2]
+    (tmp_path / "box.toml").write_text(f'title = "Box"\n[octave]\nkind = "gain-gated"\n{table}', encoding="utf-8")
+    circuit = load_circuit(tmp_path / "box.toml")
+    assert tomllib.loads(table)["filter"]["kind"] == "swept-second-order"
+    assert response(circuit).corner_hz is not None
+
+
+def test_json_has_the_promised_keys_and_what_response_measures():
+    result = sublatch(*WISH, "--json")
+    told = json.loads(result.stdout)
+    wanted = {"parts", "low_hz", "high_hz", "peak_db", "flat_peak_db", "yield_share", "alternatives", "changes", "toml"}
+    assert wanted <= set(told)
+    for tone, key in ((0, "low_hz"), (10, "high_hz")):
+        settings = [f"{path}={value}" for path, value in told["changes"].items()]
+        arguments = [word for one in (*settings, f"knobs.tone={tone}") for word in ("--set", one)]
+        measured = json.loads(sublatch("response", "-c", "gated-open", *arguments, "--json").stdout)
+        assert told[key] == pytest.approx(measured["corner_hz"], rel=1e-6)
+    assert told["low_hz"] == pytest.approx(100.0, rel=0.1)
+    assert 0.0 < told["yield_share"] < 1.0
+    spread = told["spread"]
+    assert len(spread["frequency_hz"]) == len(spread["low_db"]) == len(spread["high_db"])
+    assert told["alternatives"][0]["parts"]["pot"]["value"] == 50e3
+    assert told["output"] is None
+    assert result.stderr == ""
+
+
+@pytest.mark.parametrize("kind", ["third-order", "first-order"])
+def test_fixed_filters(kind):
+    told = json.loads(sublatch("choose", "--kind", kind, "--corner", "300Hz", "--json").stdout)
+    assert told["corner_hz"] == pytest.approx(300.0, rel=0.03)
+    assert told["parts"]["kind"] == kind
+    table = sublatch("choose", "--kind", kind, "--corner", "300Hz").stdout
+    assert "as built" in table
+    assert f'kind = "{kind}"' in table
+
+
+def test_the_parts_are_put_into_a_circuit(tmp_path):
+    file = tmp_path / "mine.toml"
+    result = sublatch(*WISH, "-c", "polarity-third-order", "-o", file)
+    assert result.exit_code == 0
+    assert f"Written {file}" in result.stderr
+    circuit = load_circuit(file)
+    assert circuit.octave.kind == "polarity-switched"
+    assert circuit.filter.pot.value == 50e3
+    assert sublatch(*WISH, "-c", file, "-o", file).exit_code == 1
+    file.write_text(file.read_text(encoding="utf-8") + "# mine\n", encoding="utf-8")
+    refused = sublatch(*WISH, "-c", "gated-swept", "-o", file)
+    assert (refused.exit_code, refused.stdout) == (1, "")
+
+
+@pytest.mark.parametrize("limit", [("--corner-within", "10%"), ("--peak-within", "0.3dB")])
+def test_narrower_limits_let_fewer_boards_through(limit):
+    wide, narrow = (json.loads(sublatch(*WISH, *more, "--json").stdout)["yield_share"] for more in ((), limit))
+    assert narrow < wide - 0.1
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("--low", "100Hz"), "--high, --peak must be given for --kind swept-second-order, such as --low 100Hz"),
+        (("--kind", "third-order"), "--corner must be given for --kind third-order, such as --kind third-order"),
+        (("--kind", "third-order", "--corner", "300", "--low", "3"), "--low is for --kind swept-second-order"),
+        (("--low", "1", "--corner", "300"), "--corner is for --kind third-order or first-order"),
+        (("--kind", "first-order", "--corner", "300", "--shape", "bessel"), "--shape is for --kind third-order"),
+        (("--low", "100n", "--high", "3kHz", "--peak", "4dB"), "--low: "),
+        (("--low", "3kHz", "--high", "100Hz", "--peak", "4dB"), "swap them?"),
+        (("--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "--pot", "10k"), "take 47k or more"),
+        (("--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "--taper", "audio"), "did you mean 'log'"),
+        (("--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "-o", "x.toml"), "-c and -o go together"),
+        (("--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "--series", "E13"), "got 'E13'"),
+        (("--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "--series", "E3"), "the nearest have"),
+        (("--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "--corner-within", "20"), "--corner-within: "),
+        (("--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "--capacitor-tolerance", "80%"), "must be 0 to 0.5"),
+        (("--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "-c", "gated", "-o", "x.toml"), "no built-in circuit"),
+    ],
+)
+def test_a_wish_that_cannot_be_is_refused(arguments, words):
+    result = sublatch("choose", *arguments)
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert words in result.stderr
