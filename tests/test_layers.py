@@ -44,7 +44,7 @@ HELPERS = {"_quantity": "units", "_scales": "units", "_containers": "files", "_p
 
 HOMES = {
     "click": ["cli/*.py"],
-    "jinja2": ["audition/*.py"],
+    "jinja2": ["audition/*.py", "build/sheet/*.py"],
     "librosa": ["tracking/pitch.py", "_pitch_range.py"],
     "matplotlib": ["pictures.py", "*/pictures.py", "*/pictures/*.py"],
     "numba": ["kernels.py", "*/kernels.py"],

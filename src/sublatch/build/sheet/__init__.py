@@ -1,0 +1,138 @@
+"""The build sheet: all that a builder takes to the bench, as one printable HTML file that needs nothing else."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass
+from hashlib import sha256
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sublatch.circuit.model import Circuit
+from sublatch.errors import OutputError
+from sublatch.outputs import guard, guard_folder, guard_inputs, write_text
+
+if TYPE_CHECKING:
+    from sublatch.build.board import Board
+    from sublatch.build.sheet.supply import SupplyEstimate
+
+MARK = "<!-- sublatch build sheet "
+"""The last line of a sheet, ahead of what tells whether it was changed since."""
+ENDINGS = (".html", ".htm")
+
+
+@dataclass(frozen=True)
+class SheetReport:
+    """What a written sheet is of.
+
+    Attributes
+    ----------
+    output, title
+        The file, and the circuit's title.
+    parts
+        How many parts are to be bought.
+    supply_amps, battery_hours
+        Estimated current, and how long a battery lasts, by the kind of op-amp; no hours where none fits.
+    """
+
+    output: str
+    title: str
+    parts: int
+    supply_amps: dict[str, float]
+    battery_hours: dict[str, float]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the report as plain values for JSON."""
+        return asdict(self)
+
+
+def build_sheet(circuit: Circuit) -> str:
+    """Return the build sheet of a circuit.
+
+    Parameters
+    ----------
+    circuit
+        The circuit; its knobs and switches stand on the sheet as they are set.
+
+    Returns
+    -------
+    str
+        An HTML document without scripts that asks for no other file: schematic, parts, knob chart, response, wiring,
+        bench table, supply and cautions. The same circuit gives the same text.
+
+    Raises
+    ------
+    CircuitError
+        When the circuit has no board (see `board`).
+    """
+    from sublatch.build.board import board
+    from sublatch.build.sheet.supply import supply_estimate
+
+    made = board(circuit)
+    return _marked(made, supply_estimate(made))
+
+
+def write_sheet(
+    circuit: Circuit, output: str | Path, *, inputs: Iterable[str | Path] = (), overwrite: bool = False
+) -> SheetReport:
+    """Write the build sheet of a circuit, whole or not at all.
+
+    Parameters
+    ----------
+    circuit
+        The circuit.
+    output
+        The file; it ends in ``.html``.
+    inputs
+        Files that must never be replaced, whatever `overwrite` says.
+    overwrite
+        Replace a file that is no sheet of this program, or that was changed since.
+
+    Raises
+    ------
+    OutputError
+        When the file cannot be written, or must not be replaced.
+    CircuitError
+        When the circuit has no board.
+    """
+    from sublatch.build.board import board
+    from sublatch.build.parts import parts_list
+    from sublatch.build.sheet.supply import supply_estimate
+
+    if Path(output).suffix.lower() not in ENDINGS:
+        raise OutputError(f"{output} must end in .html, got {Path(output).suffix or 'no ending'!r}")
+    guard_inputs(output, inputs)
+    guard(output, overwrite=overwrite, made_here=is_sheet)
+    guard_folder(output)
+    made = board(circuit)
+    supply = supply_estimate(made)
+    write_text(output, _marked(made, supply))
+    return SheetReport(
+        output=str(output),
+        title=circuit.title,
+        parts=sum(line.quantity for line in parts_list(made)),
+        supply_amps=dict(zip(supply.kinds, supply.amps, strict=True)),
+        battery_hours=dict(zip(supply.kinds, supply.hours, strict=False)),
+    )
+
+
+def is_sheet(path: Path) -> bool:
+    """Return whether a file is a sheet written here and is as it was then."""
+    try:
+        text, mark, rest = path.read_bytes().rpartition(MARK.encode())
+    except OSError:
+        return False
+    return bool(mark) and rest.decode("ascii", "replace") == f"{_digest(text)} -->\n"
+
+
+def _marked(board: Board, supply: SupplyEstimate) -> str:
+    """Return the sheet with the line that tells whether it was changed since."""
+    from sublatch.build.sheet.page import page
+
+    text = page(board, supply)
+    return f"{text}{MARK}{_digest(text.encode('utf-8', 'replace'))} -->\n"
+
+
+def _digest(text: bytes) -> str:
+    """Return a short text that stands for a longer one."""
+    return sha256(text).hexdigest()[:16]

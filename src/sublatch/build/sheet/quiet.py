@@ -1,0 +1,168 @@
+"""What a voltmeter finds on the board before any signal: supply, bias, references, idling outputs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from sublatch.build.board import Board, Component, board_network
+from sublatch.build.board.records import BIAS, SUPPLY, ZERO
+from sublatch.build.sheet.scatter import tolerance_share
+from sublatch.build.sheet.values import place, span, told
+from sublatch.circuit.detectors import Overtone
+from sublatch.circuit.model import PolaritySwitched
+from sublatch.circuit.network import nodal_response
+
+OFFSET_V = 5e-3
+"""Largest offset of an op-amp's input that is reckoned with (an assumption)."""
+METER_OHM = 10e6
+"""What an ordinary voltmeter puts on a node."""
+STILL_HZ = 1e-3
+"""As good as no frequency, and every network has an answer there."""
+NEAR_SUPPLY_V = 0.05
+
+
+@dataclass(frozen=True)
+class QuietRow:
+    """One voltage to find without a signal.
+
+    Attributes
+    ----------
+    net, place
+        The net, and where it can be reached.
+    against
+        Where the meter's other lead goes.
+    expect
+        What to find.
+    between
+        The range that is in order.
+    remark
+        What to mind.
+    """
+
+    net: str
+    place: str
+    against: str
+    expect: str
+    between: str
+    remark: str
+
+
+def quiet_rows(board: Board) -> list[QuietRow]:
+    """Return the voltages to find without a signal, in the order in which they are looked at."""
+    return [*_supply(board), *_references(board), *_idling(board), *_comparators(board)]
+
+
+def share_range(upper: Component, lower: Component) -> tuple[float, float, float]:
+    """Return the share that a divider's lower resistor has, and its least and most with both at their tolerances."""
+    top, bottom = upper.amount or 0.0, lower.amount or 0.0
+    up, down = tolerance_share(upper), tolerance_share(lower)
+    pairs = ((1.0, 1.0), (1.0 + up, 1.0 - down), (1.0 - up, 1.0 + down))
+    middle, low, high = (bottom * b / (top * a + bottom * b) for a, b in pairs)
+    return middle, low, high
+
+
+def _supply(board: Board) -> Iterator[QuietRow]:
+    """Yield supply and bias."""
+    part, supply_v = {each.role: each for each in board.components}, board.circuit.supply
+    remark = "after the protection diode; with another supply, bias and references go with it"
+    yield QuietRow(SUPPLY, place(board, SUPPLY), ZERO, told(supply_v, "V"), "as your supply", remark)
+    middle, low, high = share_range(part["bias.upper"], part["bias.lower"])
+    top, bottom = part["bias.upper"].amount or 0.0, part["bias.lower"].amount or 0.0
+    source = top * bottom / (top + bottom)
+    loaded = METER_OHM / (METER_OHM + source)
+    yield QuietRow(
+        "bias.divider",
+        place(board, "bias.divider"),
+        ZERO,
+        told(middle * loaded * supply_v, "V"),
+        span(low * loaded * supply_v, high * loaded * supply_v, "V"),
+        f"with the {1.0 - loaded:.1%} that a meter of 10 MΩ takes off",
+    )
+    yield QuietRow(
+        BIAS,
+        place(board, BIAS),
+        ZERO,
+        told(middle * supply_v, "V"),
+        span(low * supply_v - OFFSET_V, high * supply_v + OFFSET_V, "V"),
+        f"{middle:.1%} of the supply",
+    )
+
+
+def _references(board: Board) -> Iterator[QuietRow]:
+    """Yield the references on either side of the bias."""
+    idle_v = board.circuit.output.bias * board.circuit.supply
+    part = {each.role: each for each in board.components}
+    for side, sign, end_v in (("positive", 1.0, board.circuit.supply - idle_v), ("negative", -1.0, idle_v)):
+        if f"latch.{side}.far" in part:
+            far, near = part[f"latch.{side}.far"], part[f"latch.{side}.near"]
+            middle, *ends = (sign * share * end_v for share in share_range(far, near))
+            net = far.net("b")
+            yield QuietRow(
+                net,
+                place(board, net),
+                BIAS,
+                told(middle, "V"),
+                span(min(ends), max(ends), "V"),
+                "on the meter’s lowest range",
+            )
+
+
+def offset_at(board: Board, net: str) -> float:
+    """Return how far offsets can bring a net ahead of the comparators from the bias when all of them add up, in volts.
+
+    Notes
+    -----
+    Every op-amp's input is off by `OFFSET_V`, each with its own gain from there to the net.
+    """
+    sources = [(part.net("+"), OFFSET_V) for part in _sections(board, ("input", "overtone", "detector"))]
+    driven = ("rectified",) if isinstance(board.circuit.detector, Overtone) else ()
+    return _offset_v(board, net, sources, driven)
+
+
+def _idling(board: Board) -> Iterator[QuietRow]:
+    """Yield the outputs of the op-amps in the signal's path, from the bias."""
+    for part in _sections(board, ("input", "overtone", "detector")):
+        yield _idle(board, part, offset_at(board, part.net("out")))
+    octave_v = OFFSET_V * (3.0 if isinstance(board.circuit.octave, PolaritySwitched) else 2.0)
+    yield from (_idle(board, part, octave_v) for part in _sections(board, ("octave",)))
+    back = _sections(board, ("filter", "mix", "output"))
+    sources = [("octave", octave_v), ("note", OFFSET_V), *((part.net("+"), OFFSET_V) for part in back)]
+    for part in back:
+        yield _idle(board, part, _offset_v(board, part.net("out"), sources, ("octave", "note")))
+
+
+def _idle(board: Board, part: Component, offset_v: float) -> QuietRow:
+    """Return the row of an op-amp's output."""
+    net = part.net("out")
+    return QuietRow(net, place(board, net), BIAS, "0 V", f"± {told(offset_v, 'V', digits=2)}", part.note)
+
+
+def _sections(board: Board, blocks: tuple[str, ...]) -> list[Component]:
+    """Return the op-amps of some blocks that idle at the bias, without the rectifier's."""
+    sections = (part for part in board.components if part.kind == "op-amp" and part.block in blocks)
+    return [part for part in sections if not part.role.startswith("rectifier.")]
+
+
+def _offset_v(board: Board, net: str, sources: Sequence[tuple[str, float]], driven: tuple[str, ...]) -> float:
+    """Return how far offsets can bring a net from the bias when all of them add up."""
+    total = 0.0
+    for source, volts in sources:
+        inputs = (source, *(other for other in driven if other != source))
+        network = board_network(board, inputs=inputs, output=net)
+        if any(network.inputs[0] in part.nodes for part in network.parts):
+            total += volts * float(abs(nodal_response(network, STILL_HZ)))
+    return total
+
+
+def _comparators(board: Board) -> Iterator[QuietRow]:
+    """Yield the outputs of comparators, which both rest, and of what they set and reset."""
+    if any(part.role.endswith(".far") for part in board.components):
+        for net in ("set", "reset"):
+            remark = "else an offset beats the floor: see the cautions"
+            yield QuietRow(net, place(board, net), ZERO, "near 0 V", "up to 0.4 V", remark)
+    supply = f"0 V or {told(board.circuit.supply, 'V')}"
+    for net in ("latch", "drive"):
+        yield QuietRow(
+            net, place(board, net), ZERO, supply, f"± {told(NEAR_SUPPLY_V, 'V', digits=2)}", "either, but steady"
+        )

@@ -1,0 +1,71 @@
+"""``sublatch sheet``: what it writes, tells and refuses."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from command_line import sublatch
+from sublatch.build.sheet import build_sheet
+from sublatch.circuit.load import circuit_text, load_circuit
+
+
+def test_a_sheet_is_written_under_the_circuits_name(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    result = sublatch("sheet", "-c", "gated-open")
+    assert (result.exit_code, result.stderr) == (0, "")
+    text = (tmp_path / "gated-open-sheet.html").read_text(encoding="utf-8")
+    assert text == build_sheet(load_circuit("gated-open"))
+    first = result.stdout.splitlines()[0]
+    assert first.startswith("gated-open-sheet.html: Gain-gated octave, no output filter")
+    assert first.endswith("parts to buy")
+    assert "h from a 9 V battery" in result.stdout
+
+
+def test_settings_are_changed_and_told_as_json(tmp_path):
+    path = tmp_path / "mine.html"
+    result = sublatch("sheet", "-c", "gated-first-order", "--set", "supply=12V", "-o", path, "--json")
+    told = json.loads(result.stdout)
+    assert list(told) == ["output", "title", "parts", "supply_amps", "battery_hours"]
+    assert told["output"] == str(path)
+    assert told["battery_hours"] == {}
+    assert "supply 12 V" in path.read_text(encoding="utf-8")
+
+
+def test_only_a_sheet_of_its_own_is_replaced(tmp_path):
+    path = tmp_path / "sheet.html"
+    assert sublatch("sheet", "-c", "gated-open", "-o", path).exit_code == 0
+    assert sublatch("sheet", "-c", "gated-open", "-o", path).exit_code == 0
+    path.write_text(path.read_text(encoding="utf-8") + "<p>my notes</p>\n", encoding="utf-8")
+    refused = sublatch("sheet", "-c", "gated-open", "-o", path)
+    assert refused.exit_code == 1
+    assert "--overwrite" in refused.stderr
+    assert "my notes" in path.read_text(encoding="utf-8")
+    assert sublatch("sheet", "-c", "gated-open", "-o", path, "--overwrite").exit_code == 0
+    assert "my notes" not in path.read_text(encoding="utf-8")
+
+
+def test_the_circuit_file_itself_is_never_replaced(tmp_path):
+    path = tmp_path / "box.html"
+    path.write_text(circuit_text("gated-open"), encoding="utf-8")
+    result = sublatch("sheet", "-c", path, "-o", path, "--overwrite")
+    assert result.exit_code in (1, 2)
+    assert path.read_text(encoding="utf-8") == circuit_text("gated-open")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "status", "words"),
+    [
+        (["-c", "gated-opn"], 2, "did you mean 'gated-open'?"),
+        (["-c", "gated-open", "--set", "detector.floor=5V"], 2, "is the supply too low"),
+        (["-c", "gated-open", "-o", "sheet.pdf"], 1, "must end in .html"),
+        ([], 2, "Missing option '-c'"),
+    ],
+)
+def test_what_cannot_be_is_refused_with_its_reason(tmp_path, monkeypatch, arguments, status, words):
+    monkeypatch.chdir(tmp_path)
+    result = sublatch("sheet", *arguments)
+    assert (result.exit_code, result.stdout) == (status, "")
+    assert words in result.stderr
+    assert not list(tmp_path.iterdir())
