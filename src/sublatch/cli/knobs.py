@@ -18,7 +18,7 @@ from sublatch.cli.options import (
 )
 
 
-@click.command(short_help="Show what the knobs do, where unity is, and how much headroom is left.")
+@click.command(short_help="Show what the knobs do, unity, trim and headroom.")
 @circuit_options
 @click.option("--take", "take", type=click.Path(path_type=Path), help="Recording to measure with [default: a sine].")
 @click.option("--unity-at", type=float, metavar="P", help="Find the trim resistor that puts unity at 0 to 10.")

@@ -1,0 +1,152 @@
+"""``sublatch knobs`` as a user types it."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from sublatch.cli import main
+from sublatch.demo.strings import pluck
+from sublatch.files import write_audio
+
+RATE = 16000
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory) -> Path:
+    """A folder with a take of two notes, a silent one and one that is no sound file."""
+    folder = tmp_path_factory.mktemp("takes")
+    notes = [pluck(hz, seconds=0.8, sample_rate=RATE, level_volts=0.3) for hz in (41.2, 61.7)]
+    write_audio(folder / "line.wav", np.concatenate(notes), RATE)
+    write_audio(folder / "silent.wav", np.zeros(RATE), RATE)
+    (folder / "broken.wav").write_text("no sound")
+    return folder
+
+
+def run(*words: object):
+    return CliRunner().invoke(main, ["knobs", *map(str, words)])
+
+
+def test_it_tells_knobs_unity_trim_headroom_and_corners(folder):
+    words = ("--take", folder / "line.wav", "--full-scale", "1V", "--unity-at", 8, "--same-as", "gated-first-order")
+    done = run("-c", "gated-swept", *words)
+    assert done.exit_code == 0, done.stderr
+    assert done.stderr == ""
+    for heading in ("tone: corner", "volume: gain", "direct: gain", "unity: where", "trim resistor", "headroom of"):
+        assert re.search(f"^{heading}", done.stdout, flags=re.MULTILINE)
+    assert "the 272.1 Hz of 'Gain-gated octave, first-order filter' is at 3.15 on this knob" in done.stdout
+    assert re.search(r"output\.trim_resistor = \d+k", done.stdout)
+    assert "the peaked position costs" in done.stdout
+    assert max(map(len, done.stdout.splitlines())) <= 120
+
+
+def test_json_is_one_document_with_the_same_figures(folder):
+    words = ("-c", "gated-first-order", "--take", folder / "line.wav", "--full-scale", "1V", "--unity-at", 7)
+    told = json.loads(run(*words, "--json").stdout)
+    assert {"knobs", "unity_position", "excess_gain_db", "trim_resistor_ohm", "headroom", "coupling"} <= told.keys()
+    printed = run(*words).stdout
+    row = next(line for line in printed.splitlines() if line.strip().startswith("line "))
+    assert row.split()[1:4] == ["loudness", f"{told['unity_position']:.2f}", f"{told['excess_gain_db']:.1f}"]
+    cells = next(line for line in printed.splitlines() if line.strip().startswith("dB")).split()[1:]
+    values = [one["value"] for one in told["knobs"][0]["positions"]]
+    assert cells == ["off", *(f"{round(value, 1) + 0.0:.1f}" for value in values[1:])]
+
+
+def test_a_setting_counts():
+    before, after = (
+        json.loads(run("-c", "gated-first-order", "--json", *more).stdout)
+        for more in ((), ("--set", "output.pot.value=10k"))
+    )
+    corner = [told["coupling"][-1]["highest_corner_hz"] for told in (before, after)]
+    assert 9.0 < corner[1] / corner[0] < 10.0  # 1 MΩ of load eases the larger pot a little
+    printed = run("-c", "gated-first-order", "--set", "output.pot.value=10k").stdout
+    assert "the bass suffers from output.coupling: 2.1 dB of an octave under a low E, 20.6 Hz, is lost" in printed
+    assert "suffers" not in run("-c", "gated-first-order").stdout
+
+
+def test_words_say_twitchy_with_the_threshold():
+    twitchy = run("-c", "gated-swept", "--set", "filter.end_resistor=2k").stdout
+    assert "twitchy, more than 0.67 octaves in a step" in twitchy
+    assert "most even with a reverse-log 10 % pot" in twitchy
+    plain = run("-c", "gated-swept").stdout
+    assert "not twitchy, at most 0.67 octaves in a step" in plain
+
+
+def test_an_impossible_unity_is_said_plainly():
+    done = run("-c", "gated-first-order", "--unity-at", 1)
+    assert done.exit_code == 0
+    assert "not possible: even without a trim resistor unity is at 2.38" in done.stdout
+    assert "dB more gain would be needed, such as output.ground_resistor = " in done.stdout
+
+
+def test_clipping_at_unity_is_remarked_on(folder):
+    words = ("-c", "gated-open", "--take", folder / "line.wav")
+    loud = run(*words, "--full-scale", "20V")
+    assert re.search(r"at unity the output clips: it is \d+\.\d dB past the limits of 9 V", loud.stdout)
+    assert "clips" not in run(*words, "--full-scale", "1V").stdout
+
+
+def test_too_little_gain_is_said_plainly():
+    done = run("-c", "gated-open", "--set", "output.ground_resistor=100M")
+    assert re.search(r"even at 10 the effect is \d+\.\d dB too soft", done.stdout)
+
+
+def test_a_take_without_a_full_scale_is_noted(folder):
+    done = run("-c", "gated-open", "--take", folder / "line.wav")
+    assert "0 dBFS is taken for 1 V peak" in done.stderr
+
+
+def test_a_corner_out_of_reach_is_nowhere(tmp_path):
+    low = tmp_path / "low.toml"
+    low.write_text('title = "Low"\noctave = { kind = "gain-gated" }\n[filter]\nkind = "first-order"\nresistor = "1M"\n')
+    done = run("-c", "gated-swept", "--same-as", low)
+    assert "the 10.61 Hz of 'Low' is nowhere on this knob, which spans 90.88 Hz to 3.12 kHz" in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("words", "status", "message"),
+    [
+        (("-c", "gated-first-order", "--same-as", "gated-swept"), 2, "has no tone knob"),
+        (
+            ("-c", "gated-swept", "--same-as", "gated-open"),
+            2,
+            "a corner, got 'Gain-gated octave, no output filter' with",
+        ),
+        (("-c", "gated-swept", "--same-as", "gated-opne"), 2, "did you mean 'gated-open'"),
+        (("-c", "gated-swept", "--unity-at", "70"), 2, "unity can be at 0 to 10 .* got 70; was it meant as 7"),
+        (("-c", "gated-swept", "--unity-at=-1"), 2, "unity can be at 0 to 10"),
+        (("-c", "gated-swept", "--unity-at", "nan"), 2, "unity can be at 0 to 10"),
+        (("-c", "gated-swept", "--unity-at", "seven"), 2, "'seven' is not a valid float"),
+        (("-c", "gated-open", "--set", "knobs.tone=3"), 2, "knobs.tone works nothing"),
+        (("-c", "gated-open", "--full-scale", "1V"), 2, "belong to a --take"),
+        (("-c", "gated-open", "--take", "gone.wav"), 1, r"gone\.wav"),
+        (("-c", "gated-open", "--take", "{folder}/broken.wav"), 1, r"broken\.wav"),
+        (("-c", "gated-open", "--take", "{folder}/silent.wav"), 1, "silent is silent"),
+        (("-c", "gated-open", "--plot", "a.jpg"), 1, r"must end in \.png"),
+        (("-c", "gated-open", "--take", "{folder}/line.wav", "--plot", "no/a.png"), 1, "its folder does not exist"),
+    ],
+)
+def test_what_cannot_be(folder, words, status, message):
+    done = run(*(word.format(folder=folder) for word in words))
+    assert done.exit_code == status, done.stderr
+    assert re.search(message, done.stderr)
+    assert done.stdout == ""
+
+
+def test_the_picture_is_written_and_only_its_own_is_replaced(tmp_path):
+    picture = tmp_path / "knobs.png"
+    assert run("-c", "gated-first-order", "--plot", picture).exit_code == 0
+    first = picture.read_bytes()
+    assert first.startswith(b"\x89PNG")
+    assert run("-c", "gated-swept", "--plot", picture).exit_code == 0
+    assert picture.read_bytes() != first
+    picture.write_bytes(b"mine")
+    refused = run("-c", "gated-swept", "--plot", picture)
+    assert refused.exit_code == 1
+    assert picture.read_bytes() == b"mine"
+    assert run("-c", "gated-swept", "--plot", picture, "--overwrite").exit_code == 0

@@ -1,0 +1,115 @@
+"""What the trade takes for granted of knobs and levels, as `knobs` shows it: common practice, no source.
+
+Unity near 3 of 10 on a linear volume pot, with about 10 to 12 dB in hand; near 7 with an audio taper and a 5 dB trim.
+A sweep of 100 Hz to 3 kHz with a peak of 3.5 to 4 dB is pleasant; 100 Hz to 5 kHz with 7.5 dB is twitchy, and overloads
+the output where the other does not.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from sublatch.build.driven import driven
+from sublatch.build.gain import unity
+from sublatch.build.headroom import headroom, switched
+from sublatch.build.knobs import same_corner
+from sublatch.build.tapers import TWITCHY, knob_curve, position_of_corner
+from sublatch.build.trim import trim
+from sublatch.circuit.load import load_circuit
+from sublatch.circuit.response import response
+from sublatch.demo import demo_takes
+from sublatch.take import take_from_samples
+
+RATE = 24000
+WIDE = {
+    "filter.end_resistor": "2k",
+    "filter.ground_capacitor.peaked": "3.3n",
+    "filter.feedback_capacitor.peaked": "68n",
+}
+"""100 Hz to 5 kHz from the same pot, flat; and a Q of 2.27, a peak of about 7.5 dB."""
+AUDIO = {"output.pot.taper": "log", "output.pot.midpoint": "20%"}
+
+
+@pytest.fixture(scope="module")
+def takes():
+    made = demo_takes(RATE)
+    return {name: take_from_samples(made[name], RATE, name=name) for name in ("walking-line", "hard-accents")}
+
+
+@pytest.mark.parametrize("name", ["gated-first-order", "gated-open", "polarity-third-order"])
+def test_unity_is_near_3_of_10_on_a_linear_pot_with_10_to_12_db_in_hand(takes, name):
+    circuit = load_circuit(name)
+    assert circuit.output.pot.taper == "linear"
+    found = unity(driven(takes["walking-line"], circuit), circuit)
+    assert found.position == pytest.approx(3.0, abs=0.5)
+    assert 10.0 <= found.excess_gain_db <= 12.5
+
+
+def test_an_audio_taper_and_a_5_db_trim_put_unity_near_7(takes):
+    """What `knobs --unity-at 7` finds by itself is a trim of about 5 dB, on either octave stage."""
+    for name in ("gated-first-order", "polarity-third-order"):
+        circuit = load_circuit(name, changes=AUDIO)
+        source = driven(takes["walking-line"], circuit)
+        for wanted in (7.0, 7.3):
+            found = trim(source, circuit, position=wanted)
+            assert found.position == pytest.approx(7.0, abs=0.6)
+            assert found.takes_out_db == pytest.approx(5.0, abs=1.2)
+        assert trim(source, load_circuit(name, changes=AUDIO), position=7.3).takes_out_db == pytest.approx(5.0, abs=0.6)
+
+
+def test_an_audio_taper_alone_leaves_unity_lower_down(takes):
+    circuit = load_circuit("gated-first-order", changes=AUDIO)
+    assert unity(driven(takes["walking-line"], circuit), circuit).position == pytest.approx(5.7, abs=0.3)
+
+
+@pytest.mark.parametrize("name", ["gated-swept", "polarity-swept"])
+def test_the_swept_circuits_have_unity_near_7(takes, name):
+    circuit = load_circuit(name)
+    assert unity(driven(takes["walking-line"], circuit), circuit).position == pytest.approx(7.0, abs=0.6)
+
+
+@pytest.mark.parametrize("name", ["gated-swept", "polarity-swept"])
+def test_a_fixed_filter_of_272_or_275_hz_is_near_3_of_10(name):
+    """Measured before by other means: 275 Hz at 3.18."""
+    circuit = load_circuit(name)
+    found = same_corner(circuit, load_circuit("gated-first-order"))
+    assert found.corner_hz == pytest.approx(272.06, abs=0.01)
+    assert found.position == pytest.approx(3.15, abs=0.02)
+    assert position_of_corner(circuit, 275.0) == pytest.approx(3.18, abs=0.01)
+
+
+def test_the_wide_sweep_is_what_it_is_called():
+    flat = load_circuit("gated-swept", changes=WIDE)
+    assert response(switched(flat, "peaked")).peak_db == pytest.approx(7.5, abs=0.3)
+    curve = knob_curve(flat, "tone")
+    assert curve.value[0] == pytest.approx(100.0, rel=0.1)
+    assert curve.value[-1] == pytest.approx(5000.0, rel=0.1)
+
+
+def test_a_sweep_to_5_khz_is_twitchy_and_one_to_3_khz_is_not():
+    wide, pleasant = (knob_curve(load_circuit("gated-swept", changes=changes), "tone") for changes in (WIDE, {}))
+    assert wide.twitchy
+    assert not pleasant.twitchy
+    assert pleasant.steepest_per_step == pytest.approx(0.5, abs=0.05)
+    assert wide.steepest_per_step > TWITCHY["octaves"] + 0.05
+
+
+def test_a_peak_of_7_5_db_overloads_the_output_where_one_of_4_db_does_not(takes):
+    """Hard accents at unity, the tone knob where it is hardest, on a worn battery of 7.5 V; a fresh one takes both."""
+    left = {}
+    for name, changes in (("wide", WIDE), ("pleasant", {})):
+        circuit = load_circuit("gated-swept", changes={**changes, "knobs.tone": 2})
+        source = driven(takes["walking-line"], circuit)
+        position = unity(source, circuit).position
+        assert position == pytest.approx(7.5, abs=0.6)
+        played = load_circuit("gated-swept", changes={**changes, "knobs.tone": 2, "supply": "7.5V"})
+        rows = headroom(driven(takes["hard-accents"], played), played, unity_position=position)
+        left[name] = next(row for row in rows if (row.at, row.peak) == ("unity", "peaked"))
+    assert left["wide"].hardest_headroom_db < 0.0
+    assert left["pleasant"].hardest_headroom_db > 0.0
+    worn = {name: next(one for one in row.supplies if one.supply_volts == 7.5) for name, row in left.items()}
+    fresh = {name: next(one for one in row.supplies if one.supply_volts == 9.6) for name, row in left.items()}
+    assert worn["wide"].at_limit_share > 0.0
+    assert worn["pleasant"].at_limit_share == 0.0
+    assert fresh["wide"].at_limit_share == fresh["pleasant"].at_limit_share == 0.0
+    assert {row.first for row in left.values()} == {"output buffer"}
