@@ -98,7 +98,12 @@ def test_json_has_its_keys_and_says_what_the_table_says(here):
     ):
         wanted = [100 * one[key] for key in ("locked_share", "open_string_locked_share") for one in (before, after)]
         assert [float(cell) for cell in re.findall(r"[0-9.]+", line)[1:]] == pytest.approx(wanted, abs=0.1)
-    assert [line.split()[0] for line in lines[5:]] == list(told["changes"])
+    changed = {line.split()[0]: line.split(" → ")[-1] for line in lines[5:]}
+    start, end = (
+        {path: one.text for path, one in settings_of(load_circuit("gated-open", changes=changes)).items()}
+        for changes in ({}, told["changes"])
+    )
+    assert changed == dict(end.items() - start.items())
 
 
 def test_the_file_gives_the_lock_that_was_promised(here):

@@ -54,5 +54,6 @@ def test_a_part_of_another_kind_of_filter_has_no_old_value():
     assert old_and_new(tuned) == {
         "detector.filter.kind": ("third-order", "first-order"),
         "detector.filter.resistor": (None, "47k"),
+        "detector.filter.capacitor": (None, "15n"),
         "detector.fraction": ("85%", "70%"),
     }

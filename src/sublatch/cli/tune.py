@@ -185,17 +185,15 @@ def _print(tuned: Tuned) -> None:
         click.echo(f"Nothing better was found: {tuned.origin} is best left as it is.")
         return
     click.echo("changes")
-    width = max(len(path) for path in result.changes)
-    for path, (old, new) in old_and_new(tuned).items():
+    changes = old_and_new(tuned)
+    width = max(len(path) for path in changes)
+    for path, (old, new) in changes.items():
         click.echo(f"  {path:<{width}}  {'–' if old is None else old} → {new}")
 
 
 def _say_how_it_ended(tuned: Tuned, output: Path | None, *, comments_of: str | None) -> None:
     """Say on standard error what is worth knowing of a result."""
     result = tuned.result
-    if any(path.endswith("kind") for path in result.changes):
-        whole = f"all are in {output}" if output is not None else "-o FILE.toml writes all of them"
-        note(f"a new kind brings values of its own for what is not listed; {whole}")
     if sum(tuned.counts) < FEW:
         note(f"{sum(tuned.counts)} notes are few: what suits them may suit no others")
     elif tuned.counts[1] == 0:

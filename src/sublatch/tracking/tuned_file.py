@@ -93,9 +93,13 @@ def write_tuned(tuned: Tuned, path: str | Path, *, inputs: Iterable[str | Path] 
 
 
 def old_and_new(tuned: Tuned) -> dict[str, tuple[str | None, str]]:
-    """Return each change as its old value, None where there was none, and its new one, by dotted path."""
+    """Return each value that differs, as it was, None where there was none, and as it is, by dotted path.
+
+    Values that a new kind brought with it are among them.
+    """
     before, after = settings_of(tuned.start), settings_of(tuned.result.circuit)
-    return {path: (_old_text(path, before, after), after[path].text) for path in tuned.result.changes}
+    both = {path: (_old_text(path, before, after), setting.text) for path, setting in after.items()}
+    return {path: (old, new) for path, (old, new) in both.items() if old != new}
 
 
 def percent(share: float | None) -> str:

@@ -1,0 +1,65 @@
+'use strict';
+
+// Blind listening, at its end: what came of it, which was which, and the file to save.
+(() => {
+  function key(session) {
+    const { make } = sublatch.blindSetup;
+    if (session.kind === 'ranking') return make('ol', { class: 'blind-key' }, ...places(session));
+    const [reference] = session.candidates;
+    return make('ol', { class: 'blind-key' }, ...session.trials.map(({ order, answer }) => {
+      const was = 'AB'[order.indexOf(reference.name)];
+      return make('li', {}, `${was} was the reference, you said ${answer}: ${was === answer ? 'right' : 'wrong'}`);
+    }));
+  }
+
+  // The candidates in the order of liking, with where they came in each round.
+  function places(session) {
+    const { make } = sublatch.blindSetup;
+    const { LETTERS, place } = sublatch.trial;
+    const rows = session.candidates.map(({ name }, i) => ({ name, mean: session.result.mean_ranks[i] }));
+    rows.sort((one, other) => one.mean - other.mean);
+    return rows.map(({ name, mean }) => {
+      const each = session.trials.map(({ order, answer }) => {
+        const letter = LETTERS[order.indexOf(name)];
+        return `${1 + answer.indexOf(letter)} as ${letter}`;
+      });
+      return make('li', {}, make('bdi', {}, name), `, mean place ${place(mean)} (${each.join(', ')})`);
+    });
+  }
+
+  function fileName(session) {
+    const take = session.take.replace(/[^\p{L}\p{N} ._-]/gu, '_').slice(0, 40);
+    return `blind ${take} ${session.session.slice(0, 8)}.json`;
+  }
+
+  function save(name, text) {
+    const url = URL.createObjectURL(new Blob([text], { type: 'application/json' }));
+    const link = sublatch.blindSetup.make('a', { href: url, download: name });
+    link.click();
+    setTimeout(() => URL.revokeObjectURL(url), 60000);
+  }
+
+  function result({ session, saved, again }) {
+    const { make, button } = sublatch.blindSetup;
+    const [name, text] = [fileName(session), `${JSON.stringify(session, null, 2)}\n`];
+    const names = session.candidates.map((one) => one.name);
+    const heard = session.kind === 'ranking' ? [] : [make('p', {}, 'The reference was ', make('bdi', {}, names[0]),
+      ', against ', make('bdi', {}, names[1]), '.')];
+    const copy = make('textarea', { readonly: true, rows: 8, spellcheck: 'false', 'aria-label': 'The result as text',
+      focus: (event) => event.target.select() });
+    copy.value = text;
+    return make('div', { class: 'blind-result' },
+      make('h3', { tabindex: '-1' }, 'What came of it'),
+      make('p', { class: 'blind-outcome' }, sublatch.trial.outcome(session)),
+      make('p', {}, sublatch.trial.meaning(session)),
+      ...heard,
+      key(session),
+      make('div', { class: 'blind-line' }, button('Save the result', () => { save(name, text); saved(); }),
+        button('Begin anew', again)),
+      make('p', { class: 'facts' }, 'Read it back, or add up several: ', make('code', {}, `sublatch trial "${name}"`)),
+      make('details', {}, make('summary', {}, 'As text to copy'), copy));
+  }
+
+  globalThis.sublatch ??= {};
+  sublatch.blindResult = { result, fileName };
+})();

@@ -1,0 +1,171 @@
+'use strict';
+
+// Blind listening on one take, from one face of its section to the next. Which candidate is behind which letter is
+// known to `behind` here and nowhere else until the session ends: the document does not tell.
+(() => {
+  let running = null; // one session at a time on a page
+
+  class Blind {
+    #behind = {};
+    #session = null;
+
+    constructor(section, audition, take) {
+      const { make } = sublatch.blindSetup;
+      Object.assign(this, { audition, take, part: [0, Math.floor(100 * take.seconds) / 100], unsaved: false });
+      this.face = make('div', { class: 'blind-face' });
+      const pause = (event) => event.target.open || this.player?.pause();
+      section.append(make('details', { toggle: pause }, make('summary', {}, 'Blind'), this.face));
+      addEventListener('beforeunload', (event) => {
+        if (this.unsaved) event.returnValue = ''; // an old way to ask that new and old browsers know
+      });
+      addEventListener('keydown', (event) => this.key(event), { capture: true });
+      this.setup();
+    }
+
+    show(...inside) {
+      this.face.replaceChildren(...inside);
+      this.face.querySelector('[tabindex="-1"]')?.focus({ preventScroll: true });
+    }
+
+    setup(problem = '') {
+      this.show(sublatch.blindSetup.setup({ take: this.take, problem, begin: (wanted) => this.begin(wanted) }));
+    }
+
+    begin(wanted) {
+      if (running) return 'Another blind session on this page is not finished yet.';
+      running = this;
+      this.#session = wanted;
+      const { make, button } = sublatch.blindSetup;
+      this.show(make('p', { role: 'status', tabindex: '-1' }, 'Getting the sounds ready …'),
+        button('Not now', () => this.leave()));
+      this.load(wanted).then((player) => player && this.start(player),
+        (problem) => this.leave(`The sounds cannot be played: ${problem?.message ?? problem}`));
+      return null;
+    }
+
+    // A player of its own, so that the page's shows nothing of what is heard here; none when it came too late.
+    async load(wanted) {
+      for (const other of document.querySelectorAll('audio')) other.pause();
+      document.dispatchEvent(new CustomEvent('sublatch-hush'));
+      this.context = new AudioContext({ sampleRate: this.take.sample_rate });
+      const player = new sublatch.Player({ take: { ...this.take, candidates: wanted.candidates }, context: this.context });
+      await player.load(() => {});
+      return this.#session === wanted ? player : null;
+    }
+
+    start(player) {
+      Object.assign(this, { player, unsaved: true, began: new Date(), zero: performance.now() });
+      for (const kind of ['time', 'state']) player.addEventListener(kind, () => this.transport?.tell());
+      player.setLoop(...this.part);
+      this.next();
+    }
+
+    now() {
+      return Math.round((performance.now() - this.zero) / 10) / 100;
+    }
+
+    // One trial, or one round, in a new random order.
+    next() {
+      const { candidates, trials, planned, kind } = this.#session;
+      const names = candidates.map(({ name }) => name);
+      const order = sublatch.trial.shuffled(names);
+      const letters = [...sublatch.trial.LETTERS.slice(0, names.length)];
+      const begun = this.now();
+      const answer = (given) => {
+        trials.push({ order, answer: given, begun_s: begun, answered_s: this.now() });
+        if (trials.length < planned) this.next();
+        else this.end();
+      };
+      const hear = (letter) => this.hear(letter);
+      const choice = kind === 'forced-choice';
+      this.#behind = Object.fromEntries(letters.map((letter, i) => [letter, names.indexOf(order[i])]));
+      if (choice) this.#behind.R = 0;
+      this.form = choice ? sublatch.blindTrial.choice({ hear, answer }) : sublatch.blindTrial.ranking({ letters, hear, answer });
+      this.showTrial(`${choice ? 'Trial' : 'Round'} ${trials.length + 1} of ${planned}`, trials.length, planned);
+      this.hear(choice ? 'R' : 'A');
+    }
+
+    showTrial(title, answered, planned) {
+      const { player, part } = this;
+      const stop = () => (answered ? this.end() : this.leave());
+      this.transport = sublatch.blindTrial.transport({ player, part, seconds: this.take.seconds, toggle: () => this.toggle() });
+      this.show(sublatch.blindSetup.make('h3', { tabindex: '-1' }, title), this.form.element, this.transport.element,
+        sublatch.blindTrial.ending({ answered, planned, stop }));
+    }
+
+    hear(letter) {
+      this.heard = letter;
+      this.player.choose(this.#behind[letter]);
+      for (const one of this.face.querySelectorAll('[data-hear]')) {
+        one.setAttribute('aria-pressed', String(one.dataset.hear === letter));
+      }
+    }
+
+    toggle() {
+      if (this.player.playing) this.player.pause();
+      else this.player.play();
+      this.transport.tell();
+    }
+
+    // The end: only now is it told which was which.
+    end() {
+      const session = sublatch.trial.finished({
+        ...this.#session, audition: this.audition.title, take: this.take.name, began: this.began,
+      });
+      this.close();
+      this.unsaved = true;
+      this.show(sublatch.blindResult.result({
+        session,
+        saved: () => { this.unsaved = false; },
+        again: () => { this.unsaved = false; this.setup(); },
+      }));
+    }
+
+    leave(problem = '') {
+      this.close();
+      this.setup(problem);
+    }
+
+    close() {
+      this.player?.pause();
+      this.context?.close();
+      Object.assign(this, { player: null, context: null, transport: null, form: null, unsaved: false });
+      this.#session = null;
+      this.#behind = {};
+      running = null;
+    }
+
+    // While a session runs, the keys are its own: the page's would show names.
+    key(event) {
+      if (running !== this || !this.form || event.ctrlKey || event.metaKey || event.altKey) return;
+      if (event.target.matches('input, select, textarea')) return;
+      const handled = this.handle(event);
+      if (handled) event.preventDefault();
+      if (handled || !this.face.contains(event.target)) event.stopImmediatePropagation();
+    }
+
+    handle(event) {
+      const letter = event.key.toUpperCase();
+      const step = { ArrowUp: -1, ArrowDown: 1 }[event.key];
+      if (event.key === ' ' && !event.target.matches('button:not([data-hear]), summary, a')) this.toggle();
+      else if (event.shiftKey && letter in this.#behind && this.form.shifted) this.form.shifted(letter);
+      else if (letter in this.#behind) this.hear(letter);
+      else if (step && this.form.moved) this.form.moved(this.heard, step);
+      else return false;
+      return true;
+    }
+  }
+
+  function start() {
+    const data = document.getElementById('audition');
+    if (!data) return;
+    const audition = JSON.parse(data.textContent);
+    for (const section of document.querySelectorAll('section.blind[data-take]')) {
+      const take = audition.takes[Number(section.dataset.take)];
+      if (take && take.candidates.length > 1) new Blind(section, audition, take);
+    }
+  }
+
+  if (document.readyState === 'loading') document.addEventListener('DOMContentLoaded', start);
+  else start();
+})();
