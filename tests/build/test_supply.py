@@ -22,13 +22,13 @@ def test_a_board_counted_by_hand() -> None:
     """The open gate at 9 V.
 
     Op-amps: input, bias, detector's filter, four of the peak stores, gate, mix and output, 10 sections. One pair of
-    comparators, one pair of flip-flops, one switch. Both pull-ups at rest 9 V / 10 kΩ; the bias divider 9 V / 200 kΩ;
+    comparators, one pair of flip-flops, one switch. Both pull-ups at rest 9 V / 47 kΩ; the bias divider 9 V / 200 kΩ;
     each reference 4.5 V over its two resistors.
     """
     made = board(load_circuit("gated-open"))
     ohm = {part.role: part.amount or 0.0 for part in made.components}
     references = sum(4.5 / (ohm[f"latch.{s}.far"] + ohm[f"latch.{s}.near"]) for s in ("positive", "negative"))
-    rest = 0.4e-3 + 2 * 10e-6 + 2 * 9.0 / 10e3 + 9.0 / 200e3 + references
+    rest = 0.4e-3 + 2 * 10e-6 + 2 * 9.0 / 47e3 + 9.0 / 200e3 + references
     used = [part for part in made.components if part.kind == "op-amp" and not part.role.startswith("spare.")]
     assert len(used) == 10
     spare = sum(part.role == "spare.op_amp" for part in made.components)

@@ -70,7 +70,7 @@ def _ranking_meaning(result: TrialResult, probability: float) -> str:
         return "One round shows only what you liked that day."
     if result.answered <= FEW_ROUNDS:
         return (
-            f"{result.answered} rounds are few: chance alone puts one of two first every time "
+            f"{result.answered} rounds are few: a coin would put the same one of two first throughout "
             f"{in_words(float(sign_test(result.answered, rounds=result.answered)))}. Take it as a liking, not as proof."
         )
     many = len(result.pairs) > 1

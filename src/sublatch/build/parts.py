@@ -89,6 +89,8 @@ def _bought(part: Component, *, supply_v: float) -> tuple[str, str]:
         return _capacitor(part, supply_v=supply_v)
     names = {"package": "integrated circuit", "pot": "potentiometer", "block": "block of your own design"}
     notes = {"pot": part.note or "linear track", "battery": "or several in a row"}
+    if part.kind == "diode" and not part.role.startswith("supply."):
+        notes["diode"] = "small-signal silicon"  # one kind for all, whatever each does
     return names.get(part.kind, part.kind), notes.get(part.kind, part.note)
 
 

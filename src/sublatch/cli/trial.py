@@ -72,7 +72,7 @@ def _ranked(result: TrialResult) -> list[str]:
     lines += [f"    {place(rank):>4}  {_plain(name)}" for rank, name in ranked]
     clearest = sorted(result.pairs, key=lambda pair: -pair.first_ahead) if result.answered > 1 else []
     for pair in clearest[:MOST_PAIRS]:
-        how = "" if pair.probability is None else f"; chance alone does this {in_words(pair.probability)}"
+        how = "" if pair.probability is None else f"; a coin is as clear {in_words(pair.probability)}"
         first, second = _plain(pair.first), _plain(pair.second)
         lines.append(f"  {first} before {second} in {pair.first_ahead} of {pair.rounds} rounds{how}")
     rest = len(clearest) - MOST_PAIRS

@@ -8,7 +8,7 @@ from sublatch.build.board.overtone import SIGNAL_DIODE
 from sublatch.build.board.records import BIAS, SUPPLY, ZERO
 from sublatch.circuit.detectors import Overtone, PeakLatch, ZeroCrossing
 
-PULL_UP_OHM = 10e3
+PULL_UP_OHM = 47e3
 """From each comparator's output to the supply; common practice, no source."""
 FRACTION_OHM = 100e3
 """Both resistors of each fraction divider together; drawn choice."""

@@ -89,7 +89,7 @@
       const { player, part } = this;
       const stop = () => (answered ? this.end() : this.leave());
       this.transport = sublatch.blindTrial.transport({ player, part, seconds: this.take.seconds, toggle: () => this.toggle() });
-      this.show(sublatch.blindSetup.make('h3', { tabindex: '-1' }, title), this.form.element, this.transport.element,
+      this.show(sublatch.blindSetup.make('h3', { tabindex: '-1' }, title), this.transport.element, this.form.element,
         sublatch.blindTrial.ending({ answered, planned, stop }));
     }
 

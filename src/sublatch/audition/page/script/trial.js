@@ -89,7 +89,7 @@
     const rounds = session.result.answered;
     if (rounds === 1) return 'One round shows only what you liked that day.';
     if (rounds <= FEW_ROUNDS) {
-      return `${rounds} rounds are few: chance alone puts one of two first every time `
+      return `${rounds} rounds are few: a coin would put the same one of two first throughout `
         + `${inWords(signTest(rounds, rounds))}. Take it as a liking, not as proof.`;
     }
     const chances = pairs(session).map((ahead) => signTest(ahead, rounds));
