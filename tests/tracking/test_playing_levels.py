@@ -9,7 +9,7 @@ import pytest
 from sublatch.circuit.load import load_circuit
 from sublatch.demo import demo_takes
 from sublatch.errors import AudioDataError
-from sublatch.signal.chain import front, detected_edges
+from sublatch.signal.chain import detected_edges, front
 from sublatch.signal.stages import StageCache
 from sublatch.take import take_from_samples
 from sublatch.tracking.level_edges import drives_over_level

@@ -43,7 +43,7 @@ LIKE = 0.5
 """How like each other two periods after the stroke must be, 1 for the same. Spectra take in 176 ms and so show a pitch
 for a while after the sound; the sound itself tells at once."""
 LIKE_SHARE = 0.05
-"""Up to what share of its length a period may differ from the pitch's, since that strays where one note meets another."""
+"""Up to what share of its length a period may differ from the pitch's, which strays where one note meets another."""
 
 Curve = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -65,7 +65,7 @@ def hops(seconds: float) -> int:
 
 
 def stretches(sound: Curve, starts_s: Curve, track: PitchTrack) -> list[Stretch]:
-    """Return a take (n,) at 4 kHz cut at onsets (m,) in seconds, where the pitch jumps, and at soft strokes after hard ones."""
+    """Return a take (n,) at 4 kHz cut at onsets (m,) in seconds, at jumps of pitch, and at soft strokes after hard."""
     count = len(track.time_s)
     cuts: dict[int, float | None] = {min(hops(start_s), count - 1): float(start_s) for start_s in starts_s}
     for place in _jumps(track):
@@ -106,10 +106,10 @@ def _jumps(track: PitchTrack) -> list[int]:
 def _softer_strokes(track: PitchTrack, sound: Curve, first: int, stop: int) -> list[int]:
     """Return the moments of a stretch at which a note is stopped and something softer goes on at a level."""
     level, fall = hops(LEVEL_S), hops(FALL_S)
-    places = range(first + hops(SETTLED_S), stop - fall - level)
-    unrest = {place: _unrest_db(track.level_db[place - level : place + fall + level]) for place in places}
+    places = np.arange(first + hops(SETTLED_S), stop - fall - level)
+    unrest = _unrest_db(track.level_db, places)
     found: list[int] = []
-    for place in sorted((place for place in places if unrest[place] < np.inf), key=lambda place: unrest[place]):
+    for place in (int(places[k]) for k in np.argsort(unrest, kind="stable") if unrest[k] < np.inf):
         apart = all(abs(place - other) >= hops(SETTLED_S) for other in found)
         later = slice(place + fall, place + fall + level)
         if apart and _is_periodic(sound, (place + fall) * HOP_S, float(np.median(track.pitch_hz[later]))):
@@ -117,15 +117,19 @@ def _softer_strokes(track: PitchTrack, sound: Curve, first: int, stop: int) -> l
     return [place + _middle(track.level_db[place : place + fall + 1]) for place in found]
 
 
-def _unrest_db(level_db: Curve) -> float:
-    """Return how far a level is from two even ones with a fall between; infinite where it is no such thing."""
-    before, after = level_db[: hops(LEVEL_S)], level_db[-hops(LEVEL_S) :]
+def _unrest_db(level_db: Curve, places: Places) -> Curve:
+    """Return how far the level around each place is from two even ones with a fall between; infinite otherwise."""
+    sums = np.concatenate(([0.0], np.cumsum(level_db)))
+    level, fall, half = hops(LEVEL_S), hops(FALL_S), (hops(LEVEL_S) + 1) // 2
+
+    def mean(start: int, stop: int) -> Curve:
+        return np.asarray((sums[places + stop] - sums[places + start]) / (stop - start))
+
+    fall_db = mean(-level, 0) - mean(fall, fall + level)
+    changes = [np.abs(mean(start, start + half) - mean(start + half, start + level)) for start in (-level, fall)]
     least_db, most_db = SOFT_DB
-    fall_db = float(np.mean(before) - np.mean(after))
-    halves = [np.array_split(one, 2) for one in (before, after)]
-    changes = [abs(float(np.mean(early) - np.mean(late))) for early, late in halves]
-    is_stop = least_db < fall_db < most_db and max(changes) < min(LEVEL_DB, LEVEL_SHARE * fall_db)
-    return sum(changes) if is_stop else np.inf
+    even = np.maximum(*changes) < np.minimum(LEVEL_DB, LEVEL_SHARE * fall_db)
+    return np.where((least_db < fall_db) & (fall_db < most_db) & even, changes[0] + changes[1], np.inf)
 
 
 def _middle(fall_db: Curve) -> int:

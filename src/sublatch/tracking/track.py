@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sublatch.circuit.model import Circuit
-from sublatch.signal.chain import front, detected_edges
+from sublatch.signal.chain import detected_edges, front
 from sublatch.signal.divider import drive_edges
 from sublatch.signal.stages import StageCache
 from sublatch.take import Take
