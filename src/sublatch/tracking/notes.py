@@ -51,7 +51,7 @@ LATE_S = 0.15
 AHEAD_S = 0.02
 """How long before the next beginning, in seconds, its sound reaches into the spectra; that is left out."""
 EDGE_S = 0.06
-"""How much of a note at either end, in seconds, its pitch is not taken from."""
+"""How much of a note at either end, in seconds, its pitch is not taken from, nor the level of hum."""
 LOOK_S = 0.5
 """How much of a note, in seconds, is looked at for the partials that tell it from two."""
 PLUCK_S = 0.03
@@ -59,7 +59,8 @@ PLUCK_S = 0.03
 
 _SEVERAL = "sounds with more than one pitch, or without a clear one"
 _FIFTH = "two notes at once, a fifth apart"
-_DEAD = "dead notes, noise, or notes too short for a pitch"
+_DEAD = "sounds without a pitch (dead or very short notes, noise, or several notes at once)"
+_BEYOND = f"a pitch below {LOWEST_HZ:.0f} Hz or above {HIGHEST_HZ:.0f} Hz, or several at once"
 
 Curve = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -101,6 +102,12 @@ class Notes:
     notes: tuple[Note, ...]
     remarks: tuple[str, ...]
 
+    @property
+    def counted_remarks(self) -> tuple[str, ...]:
+        """What there is to say of notes that are counted: a pitch that moves, or one under the lowest string."""
+        said = [(note, note.remark if not note.steady else f"{note.remark}: {note.name}") for note in self.notes]
+        return tuple(f"counted: {what}, at {note.start_s:.2f} s" for note, what in said if note.remark)
+
 
 @dataclass(frozen=True)
 class _Left:
@@ -140,10 +147,12 @@ def find_notes(take: Take, *, track: PitchTrack | None = None, tuning: str = "ba
         return Notes((), (f"no notes: {1000 * take.seconds:.3g} ms is too short for one",))
     track = reference_pitch(take) if track is None else track
     sound = _prepared(take)
-    found = [_look(part, track, sound, strings_hz) for part in stretches(sound, onsets(sound), track)]
+    parts = stretches(sound, onsets(sound), track)
+    found = [_look(part, track, sound, strings_hz) for part in parts]
     found = [_with_neighbours(one, found[max(place - 1, 0) : place + 2]) for place, one in enumerate(found)]
     notes = tuple(one for one in found if isinstance(one, Note))
-    remarks = _remarks([one for one in found if isinstance(one, _Left)])
+    after = [_beyond(track, one, part) for one, part in zip(found, parts, strict=True) if isinstance(one, Note)]
+    remarks = _remarks([one for one in (*found, *after) if isinstance(one, _Left)])
     if not notes:
         remarks = ("no notes: nothing has a clear beginning and a clear pitch", *remarks)
     return Notes(notes, remarks)
@@ -186,8 +195,12 @@ def _look(part: Stretch, track: PitchTrack, sound: Curve, strings_hz: list[float
     begin_s = part.first * HOP_S if part.start_s is None else part.start_s
     sounding = first_run(pitched & loud)
     if len(sounding) * HOP_S < LEAST_S:
+        if np.count_nonzero(~pitched & loud & (clarity >= CLEAR)) * HOP_S >= (
+            SHORT_S if _is_dead(level_db) else LEAST_S
+        ):
+            return _Left(_BEYOND, begin_s)
         quiet = np.max(level_db) < np.max(track.level_db) - END_DB
-        return _unpitched(part, begin_s, quiet=bool(quiet), out_of_range=~pitched & loud & (clarity >= CLEAR))
+        return None if part.start_s is None or quiet else _Left(_DEAD, begin_s)
     pitch_hz = pitch_hz[sounding]
     if _is_hum(pitch_hz, level_db[sounding]):
         return _Left(f"hum at {float(np.median(pitch_hz)):.0f} Hz", begin_s)
@@ -213,18 +226,21 @@ def _run_s(flags: Flags, place: int) -> float:
     return (stop - first) * HOP_S
 
 
-def _unpitched(part: Stretch, begin_s: float, *, quiet: bool, out_of_range: Flags) -> _Left | None:
-    """Return what a stretch without a pitch is; None if it is too quiet, or only the end of what came before."""
-    if np.count_nonzero(out_of_range) * HOP_S >= LEAST_S:
-        return _Left(f"a pitch below {LOWEST_HZ:.0f} Hz or above {HIGHEST_HZ:.0f} Hz, or several at once", begin_s)
-    return None if part.start_s is None or quiet else _Left(_DEAD, begin_s)
+def _beyond(track: PitchTrack, note: Note, part: Stretch) -> _Left | None:
+    """Return what sounds out of the range of pitches after a note, with no beginning of its own; None for nothing."""
+    first = hops(note.end_s)
+    inside = slice(first, part.stop - hops(AHEAD_S))
+    loud = track.level_db[inside] > np.max(track.level_db) - END_DB
+    there = np.flatnonzero(~np.isfinite(track.pitch_hz[inside]) & loud & (track.clarity[inside] >= CLEAR))
+    return _Left(_BEYOND, (first + int(there[0])) * HOP_S) if len(there) * HOP_S >= LEAST_S else None
 
 
 def _is_hum(pitch_hz: Curve, level_db: Curve) -> bool:
     """Return whether a stretch is at a pitch of hum and as loud all the way."""
     middle_hz = float(np.median(pitch_hz))
     at_mains = any(abs(cents(mains_hz, middle_hz)) < HUM_CENTS for mains_hz in MAINS_HZ)
-    return at_mains and float(np.std(level_db[2:-2])) < HUM_DB
+    edge = max(2, min(hops(EDGE_S), len(level_db) // 4))
+    return at_mains and float(np.std(level_db[edge:-edge])) < HUM_DB
 
 
 def _is_dead(level_db: Curve) -> bool:

@@ -70,8 +70,8 @@
       clock.textContent = `${player.time.toFixed(1)} s`;
     };
     tell();
-    const element = make('div', { class: 'blind-line' }, play, clock, make('span', { class: 'blind-line' },
-      'over and over from', from, 'to', to, 's'));
+    const element = make('div', { class: 'blind-line' }, play, clock,
+      make('span', { class: 'blind-line' }, 'From', from, 'to', to, 's,'), 'over and over');
     return { element, tell };
   }
 

@@ -16,7 +16,9 @@
       const pause = (event) => event.target.open || this.player?.pause();
       section.append(make('details', { toggle: pause }, make('summary', {}, 'Blind'), this.face));
       addEventListener('beforeunload', (event) => {
-        if (this.unsaved) event.returnValue = ''; // an old way to ask that new and old browsers know
+        if (!this.unsaved) return;
+        event.preventDefault();
+        event.returnValue = true; // what older browsers wait for
       });
       addEventListener('keydown', (event) => this.key(event), { capture: true });
       this.setup();
@@ -38,19 +40,20 @@
       const { make, button } = sublatch.blindSetup;
       this.show(make('p', { role: 'status', tabindex: '-1' }, 'Getting the sounds ready …'),
         button('Not now', () => this.leave()));
-      this.load(wanted).then((player) => player && this.start(player),
-        (problem) => this.leave(`The sounds cannot be played: ${problem?.message ?? problem}`));
+      this.load(wanted).then((player) => this.#session === wanted && this.start(player), (problem) => {
+        if (this.#session === wanted) this.leave(`The sounds cannot be played: ${problem?.message ?? problem}`);
+      });
       return null;
     }
 
-    // A player of its own, so that the page's shows nothing of what is heard here; none when it came too late.
+    // A player of its own, so that the page's shows nothing of what is heard here.
     async load(wanted) {
       for (const other of document.querySelectorAll('audio')) other.pause();
       document.dispatchEvent(new CustomEvent('sublatch-hush'));
       this.context = new AudioContext({ sampleRate: this.take.sample_rate });
       const player = new sublatch.Player({ take: { ...this.take, candidates: wanted.candidates }, context: this.context });
       await player.load(() => {});
-      return this.#session === wanted ? player : null;
+      return player;
     }
 
     start(player) {

@@ -1,0 +1,137 @@
+"""A page with blind listening alone on it, for tests: its own scripts, a player without sound, a listener."""
+
+from __future__ import annotations
+
+import json
+import time
+from importlib.resources import files
+from pathlib import Path
+
+PAGE = files("sublatch.audition") / "page"
+SCRIPTS = ("odds", "trial", "blind-setup", "blind-trial", "blind-result", "blind")
+NAMES = ("plainly bypassed", "gated at four", "gated at six & <b>seven</b>", "third-order low-pass")
+
+SECTION = "document.querySelector('section.blind')"
+HEARD = "silent.names[silent.chosen]"
+
+
+def audition(names=NAMES, takes=("riff",)):
+    candidates = [
+        {
+            "name": name,
+            "circuit": "gated-swept" if i else "",
+            "settings": {"knobs.tone": i} if i else {},
+            "digest": f"sha256:{i:064x}",
+            "key": f"k{i}",
+            "file": f"audio/{i}.wav",
+        }
+        for i, name in enumerate(names)
+    ]
+    return {
+        "title": "Which filter",
+        "takes": [{"name": take, "seconds": 4.0, "sample_rate": 48000, "candidates": candidates} for take in takes],
+    }
+
+
+def write_page(path: Path, data: dict) -> Path:
+    """Write the page of an audition."""
+    style = "".join((PAGE / name).read_text(encoding="utf-8") for name in ("style.css", "blind.css"))
+    player = (Path(__file__).parent / "silent_player.js").read_text(encoding="utf-8")
+    scripts = [player, *((PAGE / "script" / f"{name}.js").read_text(encoding="utf-8") for name in SCRIPTS)]
+    places = "".join(f'<section class="blind" data-take="{i}"></section>' for i in range(len(data["takes"])))
+    path.write_text(
+        '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width">'
+        f'<meta name="generator" content="sublatch 0.1.0"><title>x</title><style>{style}</style></head>'
+        f'<body><h1>Which filter</h1>{places}<script type="application/json" id="audition">'
+        f"{json.dumps(data).replace('<', chr(92) + 'u003c')}</script>"
+        + "".join(f"<script>{script}</script>" for script in scripts)
+        + "</body></html>",
+        encoding="utf-8",
+    )
+    return path
+
+
+def opened(page, path):
+    page.open(path)
+    page.js("document.querySelector('section.blind details').open = true")
+
+
+def leave(page):
+    """Go to an empty page, saying yes where the page asks whether to leave."""
+    page.events.clear()
+    page.send("Page.navigate", url="about:blank")
+    end = time.monotonic() + 20
+    while time.monotonic() < end:
+        page.events.append(page._read())
+        if any(event.get("method") == "Page.javascriptDialogOpening" for event in page.events):
+            page.events.clear()
+            page.send("Page.handleJavaScriptDialog", accept=True)
+        if any(event.get("method") == "Page.loadEventFired" for event in page.events):
+            return
+    raise AssertionError("the page could not be left")
+
+
+def push(page, words, *, within=SECTION):
+    """Click the one button that says this, where it is on the screen."""
+    place = page.js(
+        f"""(() => {{
+          const found = [...{within}.querySelectorAll('button')]
+            .filter((one) => one.textContent === {json.dumps(words)});
+          if (found.length !== 1) return found.length;
+          found[0].scrollIntoView({{ block: 'center' }});
+          const box = found[0].getBoundingClientRect();
+          return [box.x + box.width / 2, box.y + box.height / 2];
+        }})()"""
+    )
+    assert isinstance(place, list), f"{place} buttons say {words!r}"
+    page.click(*place)
+
+
+def begin(page, kind="forced-choice", *, times=6, reference=1, other=2):
+    """Begin a session."""
+    page.js(f"{SECTION}.querySelector('[value={kind}]').click()")
+    if kind == "forced-choice":
+        page.js(f"{SECTION}.querySelector('[name=reference]').value = {reference}")
+        page.js(f"{SECTION}.querySelector('[name=other]').value = {other}")
+    name = "trials" if kind == "forced-choice" else "rounds"
+    page.js(f"{SECTION}.querySelector('[name={name}]').value = {times}")
+    push(page, "Begin")
+    page.wait(f"{SECTION}.querySelector('[data-hear]')")
+
+
+def title(page):
+    return page.js(f"{SECTION}.querySelector('h3').textContent")
+
+
+def hear(page, letter):
+    page.js(f"{SECTION}.querySelector('[data-hear={letter}]').click()")
+    return page.js(HEARD)
+
+
+def saved(page, folder):
+    """Save the result and return its file."""
+    push(page, "Save the result")
+    end = time.monotonic() + 20
+    while not (found := list(folder.glob("blind *.json"))):
+        assert time.monotonic() < end, "nothing was saved"
+        time.sleep(0.05)
+    assert found[0].read_text(encoding="utf-8") == page.js(f"{SECTION}.querySelector('textarea').value")
+    return found[0]
+
+
+def asks_before_leaving(page):
+    """Return whether the page asks when it is left; it then stays."""
+    page.events.clear()
+    page.js("setTimeout(() => location.reload(), 0), 0")
+    end = time.monotonic() + 20
+    while time.monotonic() < end:
+        page.events.append(page._read())
+        for event in page.events:
+            if event.get("method") == "Page.javascriptDialogOpening":
+                assert event["params"]["type"] == "beforeunload"
+                page.call("Page.handleJavaScriptDialog", accept=False)
+                return True
+            if event.get("method") == "Page.loadEventFired":
+                page.js("document.querySelector('section.blind details').open = true")
+                return False
+    raise AssertionError("nothing happened")
