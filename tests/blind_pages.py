@@ -33,10 +33,10 @@ def audition(names=NAMES, takes=("riff",)):
     }
 
 
-def write_page(path: Path, data: dict) -> Path:
-    """Write the page of an audition."""
+def write_page(path: Path, data: dict, *, player: str | None = None) -> Path:
+    """Write the page of an audition, with a player without sound where none is given as a script."""
     style = "".join((PAGE / name).read_text(encoding="utf-8") for name in ("style.css", "blind.css"))
-    player = (Path(__file__).parent / "silent_player.js").read_text(encoding="utf-8")
+    player = player or (Path(__file__).parent / "silent_player.js").read_text(encoding="utf-8")
     scripts = [player, *((PAGE / "script" / f"{name}.js").read_text(encoding="utf-8") for name in SCRIPTS)]
     places = "".join(f'<section class="blind" data-take="{i}"></section>' for i in range(len(data["takes"])))
     path.write_text(

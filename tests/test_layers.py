@@ -28,6 +28,7 @@ LAYERS: dict[str, set[str]] = {
     "files": BASE | {"outputs"},
     "take": BASE | {"outputs", "files"},
     "take_report": BASE | FILES,
+    "picture_file": BASE | {"outputs"},
     "demo": BASE | {"outputs", "files"},
     "circuit": BASE | {"outputs"},
     "signal": BASE | {"circuit", "take"},

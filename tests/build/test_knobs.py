@@ -10,14 +10,14 @@ import numpy as np
 import pytest
 
 from sublatch.build.knobs import knobs, same_corner
-from sublatch.build.pictures import knobs_png
-from sublatch.build.plot_file import guard_picture, write_picture
+from sublatch.build.pictures.knobs import knobs_png
 from sublatch.build.tapers import TWITCHY, knob_curve, most_even, position_of_corner, with_taper
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.pots import wiper_fraction
 from sublatch.circuit.response import response
 from sublatch.demo.strings import pluck
 from sublatch.errors import AudioDataError, CircuitError, OutputError
+from sublatch.picture_file import MAKER, guard_picture, write_picture
 from sublatch.take import take_from_samples
 
 RATE = 16000
@@ -187,7 +187,8 @@ def test_without_a_take_a_tone_stands_in_and_says_so():
 )
 def test_the_picture_is_drawn_whatever_there_is_to_show(tmp_path, changes):
     circuit = load_circuit("polarity-swept", changes=changes)
-    write_picture(tmp_path / "a.png", knobs(circuit, same_as=load_circuit("gated-first-order")))
+    found = knobs(circuit, same_as=load_circuit("gated-first-order"))
+    write_picture(tmp_path / "a.png", knobs_png(found, software=MAKER))
     data = (tmp_path / "a.png").read_bytes()
     assert data.startswith(b"\x89PNG")
     assert int.from_bytes(data[16:20], "big") == 1320

@@ -97,3 +97,33 @@ def test_a_setting_that_cannot_be_is_refused_in_one_line(change, words):
 @pytest.mark.parametrize("title", ["[" * 5000 + "]", "1" * 5000, "{", '"'])
 def test_what_is_no_toml_is_a_text(title):
     assert sublatch("response", "-c", "gated-open", "--set", f"title={title}").stdout.splitlines()[0] == title
+
+
+def test_several_responses_stand_side_by_side(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    names = ("gated-first-order", "polarity-third-order", "gated-open")
+    arguments = [part for name in names for part in ("-c", name)]
+    lines = sublatch("response", *arguments).stdout.splitlines()
+    assert lines[0].split() == list(names)
+    corners = next(line for line in lines if line.startswith("corner")).split()
+    assert float(corners[1]) == pytest.approx(1 / (2 * pi * 39e3 * 15e-9), abs=0.1)
+    assert corners[-1] == "none"
+    row = next(line for line in lines if line.strip().startswith("1000 Hz")).split()
+    assert float(row[2]) == pytest.approx(-10 * log10(1 + (1000 * 2 * pi * 39e3 * 15e-9) ** 2), abs=0.005)
+    told = json.loads(sublatch("response", *arguments, "--json").stdout)
+    assert [one["circuit"] for one in told["responses"]] == list(names)
+    assert told["responses"][2]["corner_hz"] is None
+
+
+def test_a_picture_is_drawn_and_nothing_of_the_users_is_replaced(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    made = sublatch("response", "-c", "gated-open", "-c", "gated-first-order", "--plot", "r.png")
+    assert made.exit_code == 0
+    assert "Drawn r.png" in made.stderr
+    assert (tmp_path / "r.png").read_bytes().startswith(b"\x89PNG")
+    assert sublatch("response", "-c", "gated-open", "--plot", "r.png").exit_code == 0
+    (tmp_path / "mine.png").write_bytes(b"mine")
+    refused = sublatch("response", "-c", "gated-open", "--plot", "mine.png")
+    assert refused.exit_code == 1
+    assert "was not made by sublatch" in refused.stderr
+    assert (tmp_path / "mine.png").read_bytes() == b"mine"

@@ -46,6 +46,8 @@ def check(sound: Curve, truth: float | Callable[[Curve], Curve], start_s: float,
     time_s, found_hz = track.time_s[inside], np.nan_to_num(track.pitch_hz[inside])
     true_hz = truth(time_s) if callable(truth) else np.full(len(time_s), truth)
     scores = mir_eval.melody.evaluate(time_s, true_hz, time_s, found_hz)
+    assert np.diff(track.time_s) == pytest.approx(0.01, abs=1e-9)
+    assert len(time_s) >= int((end_s - start_s) / 0.01)
     assert scores["Raw Pitch Accuracy"] >= 0.99
     assert scores["Raw Chroma Accuracy"] == scores["Raw Pitch Accuracy"]
     assert np.median(np.abs(1200 * np.log2(np.maximum(found_hz, 1.0) / true_hz))) <= 10
@@ -86,6 +88,14 @@ def test_plucked_strings(pitch_hz: float, pluck_position: float, pickup_position
         seed=next(seeds),
     )
     check(note, pitch_hz, 0.03, 2.8)
+
+
+@pytest.mark.parametrize("key", range(23, 56))
+def test_every_fret_from_the_low_b_to_g3(key: int) -> None:
+    """MIDI keys 23, B0, to 55, G3; ISO 16:1975 in equal temperament."""
+    pitch_hz = 440 * 2 ** ((key - 69) / 12)
+    note = pluck(pitch_hz, seconds=1.5, sample_rate=RATE_HZ, inharmonicity=2e-4, seed=key)
+    check(note, pitch_hz, 0.03, 1.3)
 
 
 @pytest.mark.parametrize("odd_until_s", [0.3, 0.6])

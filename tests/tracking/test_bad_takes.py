@@ -47,7 +47,7 @@ BAD = {
     "a pitch too low": (tone(24.0), "a pitch below 28 Hz"),
     "a pitch too high": (tone(1200.0), "above 1000 Hz"),
     "a take too short": (plucked("E2")[: RATE_HZ // 20], "too short"),
-    "a dead note": (dead() + noise(1e-5), "dead or very short notes"),
+    "a dead note": (dead() + noise(1e-5), "dead notes"),
     "an offset": (np.full(len(TIME_S), 0.1), "nothing has a clear beginning"),
 }
 

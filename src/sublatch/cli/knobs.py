@@ -44,9 +44,9 @@ def knobs(
     Unity is the position of the volume knob at which the effect is as loud as the bypassed take.
     """
     from sublatch.build.knobs import knobs as examine
-    from sublatch.build.plot_file import guard_picture, write_picture
     from sublatch.circuit.load import load_circuit
     from sublatch.cli.knob_tables import print_knobs
+    from sublatch.picture_file import MAKER, guard_picture, write_picture
     from sublatch.take import read_take
 
     volts = read_volts(full_scale)
@@ -69,5 +69,7 @@ def knobs(
     else:
         print_knobs(found)
     if plot is not None:
-        write_picture(plot, found)
+        from sublatch.build.pictures.knobs import knobs_png
+
+        write_picture(plot, knobs_png(found, software=MAKER))
         click.echo(f"Drawn {plot}", err=True)

@@ -2,32 +2,110 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+from typing import TYPE_CHECKING
+
 import click
 
-from sublatch.cli.options import circuit_options, json_option, number, print_json, read_changes
+from sublatch.cli.options import json_option, note, number, overwrite_option, print_json, read_changes
+
+if TYPE_CHECKING:
+    from sublatch.circuit.model import Circuit
+    from sublatch.circuit.response import Response
 
 TABLE_HZ = (20, 31.5, 41.2, 50, 63, 80, 100, 125, 160, 200, 250, 315, 400, 500, 630, 800, 1000, 2000, 4000, 8000, 16000)
+WIDEST = 28
+"""Characters of a circuit's name in a table."""
 
 
 @click.command(short_help="Show the output filter's gain, corner and peak.")
-@circuit_options
+@click.option(
+    "-c",
+    "--circuit",
+    "circuits",
+    multiple=True,
+    required=True,
+    help="A built-in circuit (see 'sublatch circuits') or a .toml file. May be given again.",
+)
+@click.option(
+    "--set",
+    "changes",
+    multiple=True,
+    metavar="PATH=VALUE",
+    help="Change one setting in every circuit, such as knobs.tone=3.5. May be given again.",
+)
+@click.option("--plot", type=click.Path(path_type=Path), help="PNG file to draw the curves into, with tolerance bands.")
+@overwrite_option
 @json_option
-def response(circuit: str, changes: tuple[str, ...], as_json: bool) -> None:
-    """Show the output filter's response: gain over frequency, corner, peak."""
+def response(
+    circuits: tuple[str, ...], changes: tuple[str, ...], plot: Path | None, overwrite: bool, as_json: bool
+) -> None:
+    """Show output filters' responses: gain over frequency, corner, peak."""
     from sublatch.circuit.load import load_circuit
     from sublatch.circuit.response import response as respond
-    from sublatch.units import format_hertz
+    from sublatch.picture_file import guard_picture
 
-    chosen = load_circuit(circuit, changes=read_changes(changes))
+    settings = read_changes(changes)
+    chosen = {name: load_circuit(name, changes=settings) for name in circuits}
+    if plot is not None:
+        guard_picture(plot, inputs=[name for name in chosen if name.endswith(".toml")], overwrite=overwrite)
     if as_json:
-        print_json(respond(chosen).to_dict())
-        return
-    found = respond(chosen, frequency_hz=TABLE_HZ)
-    click.echo(chosen.title)
-    click.echo(f"gain at 0 Hz   {number(found.dc_gain_db, places=2)} dB")
-    corner = "none" if found.corner_hz is None else f"{format_hertz(found.corner_hz)} (3.01 dB down)"
-    click.echo(f"corner         {corner}")
-    peak = "none" if found.peak_hz is None else f"{found.peak_db:.2f} dB at {format_hertz(found.peak_hz)}"
-    click.echo(f"peak           {peak}")
+        found = {name: respond(circuit).to_dict() for name, circuit in chosen.items()}
+        several = {"responses": [{"circuit": name, **one} for name, one in found.items()]}
+        print_json(several if len(found) > 1 else next(iter(found.values())))
+    elif len(chosen) == 1:
+        _print_one(*chosen.values())
+    else:
+        _print_several({name: respond(circuit, frequency_hz=TABLE_HZ) for name, circuit in chosen.items()})
+    if plot is not None:
+        _draw(chosen, plot)
+
+
+def _print_one(circuit: Circuit) -> None:
+    """Print one circuit's response."""
+    from sublatch.circuit.response import response as respond
+
+    found = respond(circuit, frequency_hz=TABLE_HZ)
+    click.echo(circuit.title)
+    for name, told in _figures(found).items():
+        click.echo(f"{name:<13}  {told}{' (3.01 dB down)' if name == 'corner' and told != 'none' else ''}")
     for frequency, gain in zip(found.frequency_hz, found.gain_db, strict=True):
         click.echo(f"{frequency:>8g} Hz  {number(float(gain), places=2):>8} dB")
+
+
+def _print_several(found: dict[str, Response]) -> None:
+    """Print responses side by side."""
+    figures = {name: _figures(one) for name, one in found.items()}
+    shown = {name: name if len(name) <= WIDEST else f"…{name[1 - WIDEST :]}" for name in found}
+    width = {name: max(len(shown[name]), *(len(told) for told in figures[name].values())) for name in found}
+    click.echo(f"{'':<13}" + "".join(f"  {shown[name]:>{width[name]}}" for name in found))
+    for row in ("gain at 0 Hz", "corner", "peak"):
+        click.echo(f"{row:<13}" + "".join(f"  {figures[name][row]:>{width[name]}}" for name in found))
+    for place, frequency in enumerate(TABLE_HZ):
+        gains = (f"{number(float(one.gain_db[place]), places=2)} dB" for one in found.values())
+        cells = (f"  {gain:>{width[name]}}" for gain, name in zip(gains, found, strict=True))
+        click.echo(f"{frequency:>8g} Hz  " + "".join(cells))
+
+
+def _figures(found: Response) -> dict[str, str]:
+    """Return what is told of a response above its table."""
+    from sublatch.units import format_hertz
+
+    return {
+        "gain at 0 Hz": f"{number(found.dc_gain_db, places=2)} dB",
+        "corner": "none" if found.corner_hz is None else format_hertz(found.corner_hz),
+        "peak": "none" if found.peak_hz is None else f"{found.peak_db:.2f} dB at {format_hertz(found.peak_hz)}",
+    }
+
+
+def _draw(chosen: dict[str, Circuit], plot: Path) -> None:
+    """Draw responses with their tolerance bands."""
+    from sublatch.build.pictures.responses import Curve, responses_png
+    from sublatch.build.tolerance import spread
+    from sublatch.circuit.response import response as respond
+    from sublatch.picture_file import MAKER, write_picture
+
+    curves = [Curve(name, respond(circuit), spread(circuit)) for name, circuit in chosen.items()]
+    write_picture(plot, responses_png(curves, software=MAKER))
+    note("shaded: nine boards of ten, with capacitors 10 %, resistors 5 % and pots 20 % off at most")
+    click.echo(f"Drawn {plot}", err=True)

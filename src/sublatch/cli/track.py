@@ -63,8 +63,8 @@ def track(
     """Show, note by note, where circuits hold on to recordings and where they lose lock."""
     from sublatch.circuit.load import load_circuit
     from sublatch.cli.track_tables import print_tables
+    from sublatch.picture_file import MAKER, guard_picture, write_picture
     from sublatch.take import read_take
-    from sublatch.tracking.plot_file import guard_picture, write_picture
     from sublatch.tracking.tunings import open_strings
 
     settings = read_changes(changes)
@@ -93,7 +93,9 @@ def track(
     else:
         print_tables(results, played, list(chosen))
     if plot is not None and results:
-        write_picture(plot, results, levels=played)
+        from sublatch.tracking.pictures.page import tracking_png
+
+        write_picture(plot, tracking_png(results, levels=played, software=MAKER))
         click.echo(f"Drawn {plot}", err=True)
     ctx.exit(1 if failed else 0)
 

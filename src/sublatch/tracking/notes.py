@@ -15,7 +15,7 @@ from sublatch.signal.rates import resampled
 from sublatch.take import SHORTEST_NOTE_S, SILENT_DBFS, Take, level_dbfs
 from sublatch.tracking.onsets import onsets
 from sublatch.tracking.partials import HOP_S, RATE_HZ
-from sublatch.tracking.pitch import CLEAR, HIGHEST_HZ, LOWEST_HZ, PitchTrack, reference_pitch
+from sublatch.tracking.pitch import CLEAR, HIGHEST_HZ, LOWEST_HZ, QUIET_DB, PitchTrack, reference_pitch
 from sublatch.tracking.stretches import Stretch, first_run, hops, stop_of, stretches
 from sublatch.tracking.tunings import open_strings
 from sublatch.units import cents, hz_to_note
@@ -59,7 +59,7 @@ PLUCK_S = 0.03
 
 _SEVERAL = "sounds with more than one pitch, or without a clear one"
 _FIFTH = "two notes at once, a fifth apart"
-_DEAD = "sounds without a pitch (dead or very short notes, noise, or several notes at once)"
+_DEAD = "dead notes, noise, several notes at once, or notes too short for a pitch"
 _BEYOND = f"a pitch below {LOWEST_HZ:.0f} Hz or above {HIGHEST_HZ:.0f} Hz, or several at once"
 
 Curve = NDArray[np.float64]
@@ -191,7 +191,7 @@ def _look(part: Stretch, track: PitchTrack, sound: Curve, strings_hz: list[float
     inside = slice(part.first, part.stop - ahead if part.stop - part.first > 2 * ahead else part.stop)
     pitch_hz, level_db, clarity = track.pitch_hz[inside], track.level_db[inside], track.clarity[inside]
     pitched = np.isfinite(pitch_hz)
-    loud = level_db > np.max(level_db) - END_DB
+    loud = level_db > max(np.max(level_db) - END_DB, np.max(track.level_db) - QUIET_DB)
     begin_s = part.first * HOP_S if part.start_s is None else part.start_s
     sounding = first_run(pitched & loud)
     if len(sounding) * HOP_S < LEAST_S:

@@ -139,7 +139,7 @@ def track(
     switched = drive_edges(drive, stages=circuit.divider.stages - 1)
     fed = cache.get(("fed", circuit.input), lambda: _fed(take, circuit, cache))
     notes = tuple(_tracked(note, drive, switched, pitch, fed) for note in found.notes)
-    return Tracking(take.name, name or circuit.title, notes, found.remarks, drive, pitch)
+    return Tracking(take.name, name or circuit.title, notes, (*found.remarks, *found.counted_remarks), drive, pitch)
 
 
 def notes_of(take: Take, *, tuning: str) -> Notes:

@@ -1,20 +1,28 @@
-"""Writing a picture of knobs: checked ahead, whole or not at all, its maker noted in it."""
+"""Writing a picture: checked ahead, whole or not at all, its maker noted in it."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from pathlib import Path
 
-from sublatch.build.knobs import Knobs
 from sublatch.errors import OutputError
 from sublatch.outputs import guard, guard_folder, guard_inputs, write_bytes
 
-MAKER = b"sublatch knob picture"
+MAKER = "sublatch picture"
 """What a PNG of ours says in its Software chunk."""
 
 
 def guard_picture(path: Path, *, inputs: Iterable[str | Path], overwrite: bool) -> None:
-    """Refuse a picture that cannot be written, or would replace a take or a file of the user's.
+    """Refuse a picture that cannot be written, or would replace a take, a circuit or another file of the user's.
+
+    Parameters
+    ----------
+    path
+        The picture to be written.
+    inputs
+        Files that the job reads.
+    overwrite
+        Replace a file that was not drawn here.
 
     Raises
     ------
@@ -28,30 +36,21 @@ def guard_picture(path: Path, *, inputs: Iterable[str | Path], overwrite: bool) 
     guard_folder(path)
 
 
-def write_picture(path: Path, found: Knobs) -> None:
-    """Draw knobs into a PNG file.
-
-    Parameters
-    ----------
-    path
-        The file.
-    found
-        From `knobs`.
+def write_picture(path: Path, png: bytes) -> None:
+    """Write a picture that was drawn with `MAKER` as its software.
 
     Raises
     ------
     OutputError
         When it cannot be written.
     """
-    from sublatch.build.pictures import knobs_png
-
-    write_bytes(path, knobs_png(found, software=MAKER.decode()))
+    write_bytes(path, png)
 
 
 def _is_ours(path: Path) -> bool:
     """Return whether a file is a picture drawn here."""
     try:
         with path.open("rb") as file:
-            return MAKER in file.read(4096)
+            return MAKER.encode() in file.read(4096)
     except OSError:
         return False
