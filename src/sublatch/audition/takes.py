@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sublatch import __version__
+from sublatch.audition.carriers import write_carrier
 from sublatch.audition.layout import Layout
 from sublatch.audition.ledger import Ledger, digest
 from sublatch.audition.match import matching_gains
@@ -93,7 +94,8 @@ def audition_take(
     gains, matched_by = matching_gains(
         [item.levels for item in found], match=plan.plan.match, headroom_db=plan.plan.headroom
     )
-    make_folder(layout.sound(take.name, BYPASSED).parent)
+    for place in (layout.sound(take.name, BYPASSED), layout.carrier(take.name, BYPASSED)):
+        make_folder(place.parent)
     keys = list(workers.map(partial(_write, take, cache, layout, ledger), found, gains))
     paths = [layout.sound(take.name, item.name) for item in found]
     reel = layout.reel(take.name)
@@ -115,7 +117,7 @@ def audition_take(
         tuning=tuning,
         notes=tracked[0].notes,
         note_remarks=tracked[0].remarks,
-        candidates=tuple(_results(found, gains, paths, [None, *tracked], layout)),
+        candidates=tuple(_results(found, gains, paths, [None, *tracked], layout, ledger)),
     )
 
 
@@ -125,6 +127,7 @@ def _results(
     paths: Sequence[Path],
     tracked: Sequence[Tracked | None],
     layout: Layout,
+    ledger: Ledger,
 ) -> list[CandidateResult]:
     """Return the candidates' results."""
     return [
@@ -140,6 +143,7 @@ def _results(
             open_string_locked_share=tracking.open_string_locked_share if tracking else None,
             note_locked_shares=tracking.note_locked_shares if tracking else (),
             dropouts=tracking.dropouts if tracking else (),
+            sha256=ledger.sha256(path),
         )
         for item, gain_db, path, tracking in zip(found, gains, paths, tracked, strict=True)
     ]
@@ -170,7 +174,7 @@ def _rendered(take: Take, candidate: Candidate | None, cache: StageCache) -> tup
 
 
 def _write(take: Take, cache: StageCache, layout: Layout, ledger: Ledger, item: Measured, gain_db: float) -> str:
-    """Write a candidate's file unless it is there already; return what stands for its content."""
+    """Write a candidate's files unless they are there already; return what stands for their content."""
     path = layout.sound(take.name, item.name)
     circuit, settings = (item.candidate.circuit, item.candidate.settings) if item.candidate else (None, {})
     comment = metadata(take, circuit, settings, gain_db)
@@ -185,4 +189,8 @@ def _write(take: Take, cache: StageCache, layout: Layout, ledger: Ledger, item: 
             comment=comment,
         )
         ledger.wrote(path, key)
+    carrier, sound = layout.carrier(take.name, item.name), ledger.sha256(path)
+    if not ledger.is_current(carrier, sound):
+        write_carrier(carrier, path, key=sound)
+        ledger.wrote(carrier, sound)
     return key

@@ -100,7 +100,7 @@
     }
 
     #setLoop(loop) {
-      const place = this.time;
+      const place = this.#voices?.place(this.#soon());
       this.#loop = loop;
       if (this.playing) this.#restart(place);
       this.#tell('loop');
