@@ -167,7 +167,7 @@ def test_a_detector_with_a_network_of_ones_own_can_be_tuned(here):
         '{ part = "capacitor", name = "C1", value = "10n", between = ["out", "ground"] }',
     ]
     own = f"detector.filter={{ kind = 'network', parts = [{', '.join(parts)}] }}"
-    done = tune("-c", "gated-open", "--set", own, "-o", "better.toml", "--json")
+    done = tune("-c", "gated-open", "--set", own, "-o", "better.toml", "--json", trials=60)
     assert done.exit_code == 0, done.stderr
     assert json.loads(done.stdout)["changes"]
     assert load_circuit("better.toml").detector.kind in {"zero-crossing", "peak-latch", "overtone"}

@@ -1,5 +1,7 @@
 """How a tuning job is told."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -49,7 +51,7 @@ def test_a_part_of_another_kind_of_filter_has_no_old_value():
     end = load_circuit("gated-open", changes=changes)
     notes = silent_after(1, count=1)
     told = tune(notes, start, trials=1)
-    result = type(told)(end, changes, told.before, told.after, told.held_out, 1)
+    result = replace(told, circuit=end, changes=changes)
     tuned = Tuned(start, "x", TuneNotes((TakeNotes(notes[0].take, tuple(notes), ()),)), result, 1, 0, 0.0)
     assert old_and_new(tuned) == {
         "detector.filter.kind": ("third-order", "first-order"),

@@ -29,8 +29,8 @@ T = TypeVar("T")
 
 LATCH_RATE, BAND_RATE = 3200, 8000
 """Samples per second of what the comparator sees, and of what is rectified."""
-BEFORE_S, AFTER_S = 0.15, 0.35
-"""What is heard before a note, and silence after it in which the filters run out."""
+BEFORE_S, AFTER_S = 0.5, 0.35
+"""What is heard before a note, since peak stores remember it, and silence after it in which the filters run out."""
 FADE_S = 0.02
 """How long what is heard before a note takes to rise."""
 STEP_S = 0.5

@@ -80,6 +80,8 @@ class TuneResult:
         Lock on the notes that were held out.
     trials
         How many circuits were tried.
+    searched_on_count, held_out_count
+        How many notes were searched on, and how many held out.
     """
 
     circuit: Circuit
@@ -88,11 +90,14 @@ class TuneResult:
     after: LockedShares
     held_out: HeldOut
     trials: int
+    searched_on_count: int
+    held_out_count: int
 
     def to_dict(self) -> dict[str, Any]:
         """Return all but the circuit as plain values for JSON."""
         figures = {"before": asdict(self.before), "after": asdict(self.after), "held_out": asdict(self.held_out)}
-        return {**figures, "changes": dict(self.changes), "trials": self.trials}
+        counts = {"searched_on": self.searched_on_count, "held_out": self.held_out_count}
+        return {**figures, "changes": dict(self.changes), "trials": self.trials, "notes": counts}
 
 
 @dataclass(order=True)
@@ -230,15 +235,18 @@ def _measured(start: Circuit, search: _Search, chosen: Sequence[TuneNote], held_
     def figures(circuit: Circuit) -> tuple[LockedShares, LockedShares]:
         return _shares(chosen, circuit), _shares(held_out, circuit)
 
+    def result(circuit: Circuit, after: tuple[LockedShares, LockedShares]) -> TuneResult:
+        changes, held = changes_between(start, circuit), HeldOut(before[1], after[1])
+        return TuneResult(circuit, changes, before[0], after[0], held, search.trials, len(chosen), len(held_out))
+
     before = figures(start)
-    for found in search.pool[:POOL]:
+    for found in search.pool:
         if found.circuit == start:
             break  # what follows scored no better
         after = figures(found.circuit)
         if after != before and all(_no_worse(a, b) for a, b in zip(after, before, strict=True)):
-            changes = changes_between(start, found.circuit)
-            return TuneResult(found.circuit, changes, before[0], after[0], HeldOut(before[1], after[1]), search.trials)
-    return TuneResult(start, {}, before[0], before[0], HeldOut(before[1], before[1]), search.trials)
+            return result(found.circuit, after)
+    return result(start, before)
 
 
 def _shares(notes: Sequence[TuneNote], circuit: Circuit) -> LockedShares:

@@ -47,9 +47,7 @@ class Tuned:
     @property
     def counts(self) -> tuple[int, int]:
         """How many notes were searched on, and how many were held out."""
-        total = len(self.notes.notes)
-        held_out = min(round(self.held_out_share * total), total - 1)
-        return total - held_out, held_out
+        return self.result.searched_on_count, self.result.held_out_count
 
     @property
     def stopped_early(self) -> bool:
@@ -61,9 +59,7 @@ class Tuned:
         takes = [
             {"take": one.take.name, "notes": len(one.notes), "remarks": list(one.remarks)} for one in self.notes.takes
         ]
-        searched_on, held_out = self.counts
-        counts = {"searched_on": searched_on, "held_out": held_out}
-        facts = {"seed": self.seed, "stopped_early": self.stopped_early, "notes": counts, "takes": takes}
+        facts = {"seed": self.seed, "stopped_early": self.stopped_early, "takes": takes}
         return {**self.result.to_dict(), **facts}
 
 
