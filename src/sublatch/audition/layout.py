@@ -44,10 +44,6 @@ class Layout:
         """Return the file of one candidate on one take."""
         return self.folder / "audio" / self._takes[take] / f"{self._candidates[candidate]}.wav"
 
-    def carrier(self, take: str, candidate: str) -> Path:
-        """Return the file that carries one candidate's sound to the page."""
-        return self.folder / "page" / self._takes[take] / f"{self._candidates[candidate]}.js"
-
     def reel(self, take: str) -> Path:
         """Return the file with all candidates of a take one after another."""
         return self.folder / "reels" / f"{self._takes[take]}.wav"
@@ -63,7 +59,6 @@ class Layout:
         yield self.reel(take)
         for candidate in self._candidates:
             yield self.sound(take, candidate)
-            yield self.carrier(take, candidate)
 
     def relative(self, path: Path) -> str:
         """Return a file's place from the folder on, with forward slashes."""

@@ -98,10 +98,6 @@ class Ledger:
         """Note a file that was just written."""
         self._files[self._name(path)] = {"key": key, "sha256": _file_digest(path) or ""}
 
-    def sha256(self, path: Path) -> str:
-        """Return the SHA-256 of a file that this run has written or kept."""
-        return self._files[self._name(path)]["sha256"]
-
     def drop_leftovers(self) -> None:
         """Remove files of earlier runs that this one has no use for and nobody has changed."""
         for name in self._old_files.keys() - self._files.keys():

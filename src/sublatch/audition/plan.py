@@ -110,34 +110,13 @@ class Plan(Checked):
 
 
 @dataclass(frozen=True)
-class SweepPlace:
-    """Where in a sweep a candidate is.
-
-    Attributes
-    ----------
-    name
-        The sweep's.
-    vary, value
-        The setting that differs, by dotted path, and its value here.
-    order
-        Counted from 0.
-    """
-
-    name: str
-    vary: str
-    value: str | int | float
-    order: int
-
-
-@dataclass(frozen=True)
 class Candidate:
-    """A circuit under audition, with the settings that were changed to get it, and its place in a sweep if any."""
+    """A circuit under audition, with the settings that were changed to get it."""
 
     name: str
     circuit_name: str
     settings: Settings
     circuit: Circuit
-    sweep: SweepPlace | None = None
 
 
 @dataclass(frozen=True)
@@ -178,11 +157,10 @@ def load_audition(path: str | Path) -> Audition:
     plan = check(Plan, _read(path), source=str(path), error=PlanError)
     if not plan.candidates and not plan.sweeps:
         raise PlanError(f"{path}: a plan needs at least one [[candidates]] or [[sweeps]] table")
-    entries: list[tuple[CandidateEntry, SweepPlace | None]] = [(entry, None) for entry in plan.candidates]
-    entries += [pair for sweep in plan.sweeps for pair in _expanded(sweep)]
-    _check_names([entry.name for entry, _ in entries], path)
+    entries = [*plan.candidates, *(single for sweep in plan.sweeps for single in _expanded(sweep))]
+    _check_names([entry.name for entry in entries], path)
     _check_takes(plan, path)
-    return Audition(plan, path, tuple(_candidate(entry, path, place) for entry, place in entries))
+    return Audition(plan, path, tuple(_candidate(entry, path) for entry in entries))
 
 
 def _read(path: Path) -> dict[str, Any]:
@@ -194,25 +172,22 @@ def _read(path: Path) -> dict[str, Any]:
     return parse_toml(text, source=str(path), error=PlanError)
 
 
-def _expanded(sweep: SweepEntry) -> list[tuple[CandidateEntry, SweepPlace]]:
-    """Return a sweep's candidates, one for each value, with their places in it."""
+def _expanded(sweep: SweepEntry) -> list[CandidateEntry]:
+    """Return a sweep's candidates, one for each value."""
     return [
-        (
-            CandidateEntry(name=f"{sweep.name} {value}", circuit=sweep.circuit, set={**sweep.set, sweep.vary: value}),
-            SweepPlace(sweep.name, sweep.vary, value, order),
-        )
-        for order, value in enumerate(sweep.values)
+        CandidateEntry(name=f"{sweep.name} {value}", circuit=sweep.circuit, set={**sweep.set, sweep.vary: value})
+        for value in sweep.values
     ]
 
 
-def _candidate(entry: CandidateEntry, path: Path, sweep: SweepPlace | None) -> Candidate:
+def _candidate(entry: CandidateEntry, path: Path) -> Candidate:
     """Return a candidate with its circuit loaded."""
     try:
         circuit = load_circuit(entry.circuit, changes=entry.set, folder=path.parent)
     except CircuitError as problem:
         lines = (f"{path}: candidate {entry.name!r}: {line}" for line in str(problem).splitlines())
         raise PlanError("\n".join(lines)) from None
-    return Candidate(entry.name, entry.circuit, entry.set, circuit, sweep)
+    return Candidate(entry.name, entry.circuit, entry.set, circuit)
 
 
 def _check_names(names: list[str], path: Path) -> None:

@@ -38,8 +38,6 @@ class CandidateResult:
         The same for each of the take's notes.
     dropouts
         Where lock is lost, in order of time.
-    sha256
-        The sound file's.
     """
 
     name: str
@@ -53,7 +51,6 @@ class CandidateResult:
     open_string_locked_share: float | None = None
     note_locked_shares: tuple[float, ...] = ()
     dropouts: tuple[Dropout, ...] = ()
-    sha256: str = ""
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sublatch import __version__
-from sublatch.audition.carriers import write_carrier
 from sublatch.audition.layout import Layout
 from sublatch.audition.ledger import Ledger, digest
 from sublatch.audition.match import matching_gains
@@ -94,8 +93,7 @@ def audition_take(
     gains, matched_by = matching_gains(
         [item.levels for item in found], match=plan.plan.match, headroom_db=plan.plan.headroom
     )
-    for place in (layout.sound(take.name, BYPASSED), layout.carrier(take.name, BYPASSED)):
-        make_folder(place.parent)
+    make_folder(layout.sound(take.name, BYPASSED).parent)
     keys = list(workers.map(partial(_write, take, cache, layout, ledger), found, gains))
     paths = [layout.sound(take.name, item.name) for item in found]
     reel = layout.reel(take.name)
@@ -117,7 +115,7 @@ def audition_take(
         tuning=tuning,
         notes=tracked[0].notes,
         note_remarks=tracked[0].remarks,
-        candidates=tuple(_results(found, gains, paths, [None, *tracked], layout, ledger)),
+        candidates=tuple(_results(found, gains, paths, [None, *tracked], layout)),
     )
 
 
@@ -127,7 +125,6 @@ def _results(
     paths: Sequence[Path],
     tracked: Sequence[Tracked | None],
     layout: Layout,
-    ledger: Ledger,
 ) -> list[CandidateResult]:
     """Return the candidates' results."""
     return [
@@ -143,7 +140,6 @@ def _results(
             open_string_locked_share=tracking.open_string_locked_share if tracking else None,
             note_locked_shares=tracking.note_locked_shares if tracking else (),
             dropouts=tracking.dropouts if tracking else (),
-            sha256=ledger.sha256(path),
         )
         for item, gain_db, path, tracking in zip(found, gains, paths, tracked, strict=True)
     ]
@@ -174,7 +170,7 @@ def _rendered(take: Take, candidate: Candidate | None, cache: StageCache) -> tup
 
 
 def _write(take: Take, cache: StageCache, layout: Layout, ledger: Ledger, item: Measured, gain_db: float) -> str:
-    """Write a candidate's files unless they are there already; return what stands for their content."""
+    """Write a candidate's file unless it is there already; return what stands for its content."""
     path = layout.sound(take.name, item.name)
     circuit, settings = (item.candidate.circuit, item.candidate.settings) if item.candidate else (None, {})
     comment = metadata(take, circuit, settings, gain_db)
@@ -189,8 +185,4 @@ def _write(take: Take, cache: StageCache, layout: Layout, ledger: Ledger, item: 
             comment=comment,
         )
         ledger.wrote(path, key)
-    carrier, sound = layout.carrier(take.name, item.name), ledger.sha256(path)
-    if not ledger.is_current(carrier, sound):
-        write_carrier(carrier, path, key=sound)
-        ledger.wrote(carrier, sound)
     return key
