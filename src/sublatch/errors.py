@@ -26,6 +26,10 @@ class PlanError(SublatchError, ValueError):
     """An audition plan cannot be carried out as written."""
 
 
+class TrialError(SublatchError, ValueError):
+    """A file is not what the listening page saved after blind listening."""
+
+
 class AudioFileError(SublatchError, OSError):
     """A sound file cannot be read or is not fit to use."""
 

@@ -16,13 +16,14 @@ from small_auditions import RATE, content, write_plan
 from sublatch.audition import tracked
 from sublatch.audition.ledger import LEDGER_NAME, Ledger
 from sublatch.audition.plan import load_audition
-from sublatch.audition.results import locked_percent, results_csv
+from sublatch.audition.results import results_csv
 from sublatch.audition.run import run_audition
 from sublatch.audition.tracked import Tracked, track_candidates
 from sublatch.files import write_audio
 from sublatch.signal.stages import StageCache
 from sublatch.take import read_take
 from sublatch.tracking import track as tracking_job
+from sublatch.tracking.lock import locked_percent
 
 pytestmark = pytest.mark.usefixtures("plain_page")
 

@@ -28,7 +28,7 @@ def test_the_counts_are_those_of_the_search(count, share):
     notes = silent_after(max(1, count // 2), count=count)
     circuit = load_circuit("gated-open")
     result = tune(notes, circuit, trials=1, held_out_share=share)
-    tuned = Tuned(circuit, "x", TuneNotes((TakeNotes(notes[0].take, tuple(notes), ()),)), result, 1, 0, share)
+    tuned = Tuned(circuit, "x", TuneNotes((TakeNotes(notes[0].take, tuple(notes), ()),)), result, 1, 0)
     searched_on, held_out = tuned.counts
     assert searched_on + held_out == count
     total = searched_on * result.before.locked_share
@@ -52,7 +52,7 @@ def test_a_part_of_another_kind_of_filter_has_no_old_value():
     notes = silent_after(1, count=1)
     told = tune(notes, start, trials=1)
     result = replace(told, circuit=end, changes=changes)
-    tuned = Tuned(start, "x", TuneNotes((TakeNotes(notes[0].take, tuple(notes), ()),)), result, 1, 0, 0.0)
+    tuned = Tuned(start, "x", TuneNotes((TakeNotes(notes[0].take, tuple(notes), ()),)), result, 1, 0)
     assert old_and_new(tuned) == {
         "detector.filter.kind": ("third-order", "first-order"),
         "detector.filter.resistor": (None, "47k"),

@@ -107,13 +107,6 @@ class AuditionResult:
         return {"program": f"sublatch {__version__}", **asdict(self)}
 
 
-def locked_percent(share: float | None) -> str:
-    """Return a share of time with lock in per cent, a dash where there is none; it says 100 only of all the time."""
-    if share is None:
-        return "–"
-    return "100" if share == 1.0 else f"{min(100 * share, 99.9):.1f}"
-
-
 def results_json(result: AuditionResult) -> str:
     """Return the results as a JSON document."""
     return json.dumps(result.to_dict(), indent=2, ensure_ascii=False, allow_nan=False) + "\n"

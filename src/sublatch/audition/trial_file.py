@@ -14,7 +14,7 @@ from pydantic import AfterValidator, BeforeValidator, ConfigDict, Field, model_v
 
 from sublatch.audition.odds import MOST_TRIALS
 from sublatch.checked import Checked, Unit, check, shown
-from sublatch.errors import SublatchError
+from sublatch.errors import TrialError
 
 FORMAT = 1
 """The only form of the file so far; the key `blind_listening` tells it."""
@@ -26,10 +26,6 @@ MOST_LEVELS = 8
 """Tables and lists within one another in a candidate's settings at most."""
 SLACK = timedelta(seconds=1)
 """How far the clock may be set back while somebody listens."""
-
-
-class TrialError(SublatchError, ValueError):
-    """A file is not what the listening page saved after blind listening."""
 
 
 def _listed(value: Any) -> Any:

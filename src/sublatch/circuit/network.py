@@ -139,7 +139,7 @@ def transfer(network: Network, *, source: str | None = None, output: str | None 
     source, output = _named(network, source, output)
     if output in network.inputs:
         return UNITY if output == source else replace(UNITY, gain=0.0)
-    conductance, susceptance, drive, index = _matrices(network, source)
+    conductance, susceptance, drive, index = matrices(network, source)
     _must_solve(network, conductance + SHIFT_RAD_S * susceptance, index)
     poles = _roots(conductance, susceptance)
     if np.any(poles.real > 0):
@@ -170,7 +170,7 @@ def nodal_response(
     frequency = np.asarray(frequency_hz, dtype=float)
     if output in network.inputs:
         return np.full(frequency.shape, complex(output == source))
-    conductance, susceptance, drive, index = _matrices(network, source)
+    conductance, susceptance, drive, index = matrices(network, source)
     s = 2j * np.pi * frequency.reshape(-1, 1, 1)
     try:
         solved = np.asarray(np.linalg.solve(conductance + s * susceptance, drive[:, np.newaxis].astype(complex)))
@@ -194,7 +194,7 @@ def _named(network: Network, source: str | None, output: str | None) -> tuple[st
 Matrices = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], dict[str, int]]
 
 
-def _matrices(network: Network, source: str) -> Matrices:
+def matrices(network: Network, source: str) -> Matrices:
     """Return G, C, the right-hand side for 1 V at `source`, and the row of each node."""
     index = _node_rows(network)
     op_amps = [part for part in network.parts if isinstance(part, OpAmp)]

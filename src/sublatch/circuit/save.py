@@ -12,7 +12,6 @@ import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
-from hashlib import sha256
 from pathlib import Path
 from typing import Any, get_args
 
@@ -24,7 +23,7 @@ from sublatch.checked import Checked
 from sublatch.circuit.controls import Pot, SwitchedCapacitor
 from sublatch.circuit.model import Circuit
 from sublatch.errors import CircuitError, OutputError, nearest_hint
-from sublatch.outputs import guard, guard_folder, guard_inputs, write_text
+from sublatch.outputs import guard, guard_folder, guard_inputs, is_sealed, sealed, write_text
 
 Reader = Callable[..., float]
 
@@ -32,8 +31,8 @@ COMMENT_COLUMN = 28
 """Where a comment beside a setting starts, as in the built-in circuits."""
 LONGEST_LINE = 100
 """A comment that would make its line longer stands above it."""
-MARK = "# Written by sublatch. Once changed by hand, it is replaced only with --overwrite. Check: "
-"""The last line of a file written here, ahead of what tells whether it was changed since."""
+MARK = "\n# Written by sublatch. Once changed by hand, it is replaced only with --overwrite. Check: "
+"""What starts the last line of a file written here, ahead of what tells whether it was changed since."""
 FIRST = ("kind", "part")
 """What tells records of different kinds apart stands before their settings."""
 
@@ -125,7 +124,7 @@ def save_circuit(
     """
     guard_circuit(path, inputs=inputs, overwrite=overwrite)
     text = circuit_toml(circuit, comments=comments, heading=heading)
-    write_text(path, f"{text}\n{MARK}{_digest(text.encode())}\n")
+    write_text(path, sealed(text, before=MARK, after="\n"))
 
 
 def guard_circuit(path: str | Path, *, inputs: Iterable[str | Path] = (), overwrite: bool = False) -> None:
@@ -146,16 +145,7 @@ def guard_circuit(path: str | Path, *, inputs: Iterable[str | Path] = (), overwr
 
 def _is_ours(path: Path) -> bool:
     """Return whether a file was written by `save_circuit` and is as it was then."""
-    try:
-        text, mark, digest = path.read_bytes().rpartition(b"\n" + MARK.encode())
-    except OSError:
-        return False
-    return bool(mark) and digest.decode("ascii", "replace") == f"{_digest(text)}\n"
-
-
-def _digest(text: bytes) -> str:
-    """Return a short text that stands for a longer one."""
-    return sha256(text).hexdigest()[:16]
+    return is_sealed(path, before=MARK, after="\n")
 
 
 def _settings(table: Checked, above: str) -> Iterator[tuple[str, Setting]]:

@@ -63,7 +63,7 @@ def audition(
 
 def _print(take: TakeResult) -> None:
     """Print one take's table."""
-    from sublatch.audition.results import locked_percent
+    from sublatch.tracking.lock import locked_percent
 
     names = [_name(candidate.name) for candidate in take.candidates]
     width = max(len(name) for name in ["candidate", *names])

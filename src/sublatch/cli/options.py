@@ -30,6 +30,25 @@ def circuit_options(function: F) -> F:
     )(function)
 
 
+def circuits_options(function: F) -> F:
+    """Add -c, which may be given again, and --set for all of them."""
+    function = click.option(
+        "--set",
+        "changes",
+        multiple=True,
+        metavar="PATH=VALUE",
+        help="Change one setting in every circuit, such as switches.drive=inverted. May be given again.",
+    )(function)
+    return click.option(
+        "-c",
+        "--circuit",
+        "circuits",
+        multiple=True,
+        required=True,
+        help="A built-in circuit (see 'sublatch circuits') or a .toml file. May be given again.",
+    )(function)
+
+
 def take_options(function: F) -> F:
     """Add --full-scale and --channel."""
     function = click.option("--channel", type=click.IntRange(min=1), help="Channel to use, from 1, when they differ.")(
@@ -40,6 +59,9 @@ def take_options(function: F) -> F:
     )(function)
 
 
+tuning_option = click.option(
+    "--tuning", default="bass-4", show_default=True, help="Open strings: bass-5, guitar-6, …, or notes: 'D1 A1 D2 G2'."
+)
 json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON document on standard output.")
 overwrite_option = click.option(
     "--overwrite", is_flag=True, help="Replace files even where sublatch did not make them."

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from sublatch.cli.options import json_option, note, number, overwrite_option, print_json, read_changes
+from sublatch.cli.options import circuits_options, json_option, note, number, overwrite_option, print_json, read_changes
 
 if TYPE_CHECKING:
     from sublatch.circuit.model import Circuit
@@ -19,21 +19,7 @@ WIDEST = 28
 
 
 @click.command(short_help="Show the output filter's gain, corner and peak.")
-@click.option(
-    "-c",
-    "--circuit",
-    "circuits",
-    multiple=True,
-    required=True,
-    help="A built-in circuit (see 'sublatch circuits') or a .toml file. May be given again.",
-)
-@click.option(
-    "--set",
-    "changes",
-    multiple=True,
-    metavar="PATH=VALUE",
-    help="Change one setting in every circuit, such as knobs.tone=3.5. May be given again.",
-)
+@circuits_options
 @click.option("--plot", type=click.Path(path_type=Path), help="PNG file to draw the curves into, with tolerance bands.")
 @overwrite_option
 @json_option

@@ -7,7 +7,17 @@ from typing import TYPE_CHECKING
 
 import click
 
-from sublatch.cli.options import json_option, note, overwrite_option, print_json, read_changes, read_volts, take_options
+from sublatch.cli.options import (
+    circuits_options,
+    json_option,
+    note,
+    overwrite_option,
+    print_json,
+    read_changes,
+    read_volts,
+    take_options,
+    tuning_option,
+)
 from sublatch.errors import AudioFileError
 
 if TYPE_CHECKING:
@@ -19,24 +29,8 @@ if TYPE_CHECKING:
 
 @click.command(short_help="Show where circuits hold on to the notes, and where not.")
 @click.argument("takes", nargs=-1, required=True, metavar="TAKE...")
-@click.option(
-    "-c",
-    "--circuit",
-    "circuits",
-    multiple=True,
-    required=True,
-    help="A built-in circuit (see 'sublatch circuits') or a .toml file. May be given again.",
-)
-@click.option(
-    "--set",
-    "changes",
-    multiple=True,
-    metavar="PATH=VALUE",
-    help="Change one setting in every circuit, such as switches.drive=inverted. May be given again.",
-)
-@click.option(
-    "--tuning", default="bass-4", show_default=True, help="Open strings: bass-5, guitar-6, …, or notes: 'D1 A1 D2 G2'."
-)
+@circuits_options
+@tuning_option
 @click.option("--levels", is_flag=True, help="Also play the takes from 24 dB softer to 12 dB louder.")
 @click.option(
     "--plot",

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from sublatch.cli.options import number
+from sublatch.tracking.lock import locked_percent
 
 if TYPE_CHECKING:
     from sublatch.tracking.playing_levels import LevelLock
@@ -56,7 +57,7 @@ def _line(item: TrackedNote) -> str:
     where = item.switching
     told = (
         f"{item.note.start_s:.3f}",
-        _percent(item.lock.locked_share),
+        locked_percent(item.lock.locked_share),
         number(where.phase_deg, places=0),
         number(where.spread_deg, places=0),
         number(where.jitter_deg, places=1),
@@ -99,7 +100,7 @@ def _window(levels: LevelLock) -> str:
     )
     high = f"{_signed(window.high_db, places=1)} dB ({window.high_volts:.2g} V peak)"
     more = " or higher" if window.or_higher else ""
-    return f"{low} to {high}{more}; the best is {_percent(window.best_share)} %"
+    return f"{low} to {high}{more}; the best is {locked_percent(window.best_share)} %"
 
 
 def _print_circuits(results: Sequence[Tracking], circuits: Sequence[str]) -> None:
@@ -112,7 +113,7 @@ def _print_circuits(results: Sequence[Tracking], circuits: Sequence[str]) -> Non
     remarks = []
     for name in circuits:
         own = [result for result in results if result.circuit == name]
-        shares = _percent(mean_share(own)), _percent(mean_share(own, open_strings=True))
+        shares = locked_percent(mean_share(own)), locked_percent(mean_share(own, open_strings=True))
         step = mean_step(own)
         click.echo(
             f"{name:<{width}}  {shares[0]:>8}  {shares[1]:>14}  {'–' if step is None else f'{100 * step:.0f}':>6}"
@@ -130,10 +131,3 @@ def _signed(gain_db: float, *, places: int = 0) -> str:
     """Return a gain with its sign, zero without."""
     shown = round(gain_db, places) + 0.0
     return f"{shown:+.{places}f}" if shown else f"{0:.{places}f}"
-
-
-def _percent(share: float | None) -> str:
-    """Return a share in per cent; it says 100 only where nothing is missing."""
-    if share is None:
-        return "–"
-    return "100" if share == 1.0 else f"{min(100 * share, 99.9):.1f}"

@@ -24,8 +24,8 @@ def trial(ctx: click.Context, results: tuple[str, ...], as_json: bool) -> None:
 
     Several files of the same take, candidates and kind are added up; others are told one by one.
     """
-    from sublatch.audition.trial_file import TrialError
     from sublatch.audition.trials import add_trials, read_trial
+    from sublatch.errors import TrialError
 
     read, failed = [], False
     for file in results:

@@ -20,6 +20,7 @@ from sublatch.cli.options import (
     read_changes,
     read_volts,
     take_options,
+    tuning_option,
 )
 from sublatch.errors import AudioDataError, AudioFileError, UnitError
 
@@ -40,9 +41,7 @@ FEW = 8
 @click.option(
     "-o", "--output", type=click.Path(path_type=Path), help="Circuit file (.toml) to write the better one to."
 )
-@click.option(
-    "--tuning", default="bass-4", show_default=True, help="Open strings: bass-5, guitar-6, …, or notes: 'D1 A1 D2 G2'."
-)
+@tuning_option
 @click.option("--trials", type=click.IntRange(min=1), default=500, show_default=True, help="How many circuits to try.")
 @click.option(
     "--seed", type=click.IntRange(min=0), default=0, show_default=True, help="Another seed, another way of searching."
@@ -95,7 +94,7 @@ def tune(
     found = _notes_of(heard, tuning)
     result = _search(found.notes, start, trials=trials, seed=seed, held_out_share=share)
     origin = " with ".join([circuit, *([", ".join(changes)] if changes else [])])
-    tuned = Tuned(start, origin, found, result, trials, seed, share)
+    tuned = Tuned(start, origin, found, result, trials, seed)
     written = output if result.changes else None
     if written is not None:
         write_tuned(tuned, written, inputs=inputs, overwrite=overwrite)

@@ -68,7 +68,7 @@ def render(take: Take, circuit: Circuit, *, cache: StageCache | None = None) -> 
     """
     cache = cache or StageCache()
     drive = detected_drive(take, circuit, cache=cache)
-    made = _octave(take, circuit, drive, cache)
+    made = octave_sound(take, circuit, drive, cache)
     network = output_network(circuit)
     sources, path = [made], [transfer(network, source="octave")]
     if circuit.knobs.direct > 0.0:
@@ -101,7 +101,7 @@ def _detector_key(circuit: Circuit) -> tuple[object, ...]:
     return ("edges", circuit.input, circuit.detector, circuit.switches.drive)
 
 
-def _octave(take: Take, circuit: Circuit, drive: Signal, cache: StageCache) -> Signal:
+def octave_sound(take: Take, circuit: Circuit, drive: Signal, cache: StageCache) -> Signal:
     """Return the octave stage's output at the take's rate."""
 
     def compute() -> Signal:

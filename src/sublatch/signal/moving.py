@@ -118,7 +118,7 @@ def _driven(take: Take, circuit: Circuit, gate: Signal | None, cache: StageCache
         circuit,
         "drive",
         gate,
-        lambda one: chain._octave(take, one, detected_drive(take, one, cache=cache), cache),
+        lambda one: chain.octave_sound(take, one, detected_drive(take, one, cache=cache), cache),
     )
     edges = detected_drive(take, circuit, cache=cache)
     if gate is None or not np.ptp(gate):

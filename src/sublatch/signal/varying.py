@@ -15,7 +15,7 @@ from math import ceil, factorial, log2, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from sublatch.circuit.network import GROUND, Capacitor, Network, _matrices, transfer
+from sublatch.circuit.network import GROUND, Capacitor, Network, matrices, transfer
 from sublatch.signal import filters
 from sublatch.signal.rates import resampled
 
@@ -208,7 +208,7 @@ def varied(
 
 def _state_space(network: Network, kept: Memory, sources: Sequence[str]) -> tuple[Signal, Signal, Signal, Signal]:
     """Return A (r, r), B (r, s), and the output's parts of the kept voltages (r,) and of the sources (s,)."""
-    conductance, susceptance, _, index = _matrices(network, sources[0])
+    conductance, susceptance, _, index = matrices(network, sources[0])
     size, held = len(conductance), len(kept.nodes)
     border = np.zeros((size, held))
     for column, pair in enumerate(kept.nodes):
@@ -221,7 +221,7 @@ def _state_space(network: Network, kept: Memory, sources: Sequence[str]) -> tupl
     right = np.zeros((size + held, held + len(sources)))
     right[size:, :held] = np.eye(held)
     for column, source in enumerate(sources):
-        right[:size, held + column] = _matrices(network, source)[2]
+        right[:size, held + column] = matrices(network, source)[2]
     solved = np.linalg.solve(left, right)
     output = solved[index[network.output]]
     return solved[size:, :held], solved[size:, held:], output[:held], output[held:]

@@ -125,6 +125,13 @@ def lock(
     )
 
 
+def locked_percent(share: float | None) -> str:
+    """Return a share of time with lock in per cent, a dash where there is none; it says 100 only of all the time."""
+    if share is None:
+        return "–"
+    return "100" if share == 1.0 else f"{min(100 * share, 99.9):.1f}"
+
+
 def rates(changes: Signal, grid: Signal, *, length: float) -> Signal:
     """Return the drive's changes a cycle, over the window around each place.
 

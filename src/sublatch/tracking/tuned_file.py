@@ -32,8 +32,6 @@ class Tuned:
         How many circuits it was to try.
     seed
         Where its chance came from.
-    held_out_share
-        Share of the notes that was to be held out.
     """
 
     start: Circuit
@@ -42,7 +40,6 @@ class Tuned:
     result: TuneResult
     trials: int
     seed: int
-    held_out_share: float
 
     @property
     def counts(self) -> tuple[int, int]:

@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from sublatch import __version__
-from sublatch.audition.results import locked_percent
 from sublatch.audition.strips import mark
-from sublatch.tracking.lock import Kind
+from sublatch.tracking.lock import Kind, locked_percent
 
 if TYPE_CHECKING:
     from sublatch.audition.results import AuditionResult, CandidateResult

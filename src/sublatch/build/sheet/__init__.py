@@ -4,20 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
-from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sublatch.circuit.model import Circuit
 from sublatch.errors import OutputError
-from sublatch.outputs import guard, guard_folder, guard_inputs, write_text
+from sublatch.outputs import guard, guard_folder, guard_inputs, is_sealed, sealed, write_text
 
 if TYPE_CHECKING:
     from sublatch.build.board import Board
     from sublatch.build.sheet.supply import SupplyEstimate
 
-MARK = "<!-- sublatch build sheet "
-"""The last line of a sheet, ahead of what tells whether it was changed since."""
+MARK, END = "<!-- sublatch build sheet ", " -->\n"
+"""What stands in the last line of a sheet around what tells whether it was changed since."""
 ENDINGS = (".html", ".htm")
 
 
@@ -118,21 +117,11 @@ def write_sheet(
 
 def is_sheet(path: Path) -> bool:
     """Return whether a file is a sheet written here and is as it was then."""
-    try:
-        text, mark, rest = path.read_bytes().rpartition(MARK.encode())
-    except OSError:
-        return False
-    return bool(mark) and rest.decode("ascii", "replace") == f"{_digest(text)} -->\n"
+    return is_sealed(path, before=MARK, after=END)
 
 
 def _marked(board: Board, supply: SupplyEstimate) -> str:
     """Return the sheet with the line that tells whether it was changed since."""
     from sublatch.build.sheet.page import page
 
-    text = page(board, supply)
-    return f"{text}{MARK}{_digest(text.encode('utf-8', 'replace'))} -->\n"
-
-
-def _digest(text: bytes) -> str:
-    """Return a short text that stands for a longer one."""
-    return sha256(text).hexdigest()[:16]
+    return sealed(page(board, supply), before=MARK, after=END)
