@@ -147,7 +147,7 @@ def _range(field: FieldInfo) -> str:
         return "tables" if get_origin(field.annotation) in (list, tuple) else "table"
     (low, low_out), (high, high_out) = bounds(field)
     if low == -inf:
-        plain = {dict: "table", list: "list", tuple: "list", str: "text"}
+        plain = {dict: "table", list: "list", tuple: "list", str: "text", Any: "value"}
         return next(word for kind, word in plain.items() if kind in _nested(field.annotation))
     lowest = f"above {_plain(low, field)}" if low_out else _plain(low, field)
     if high == inf:
@@ -160,7 +160,7 @@ def _plain(value: float, field: FieldInfo) -> str:
     symbol = _symbol(field)
     if symbol == "%":
         return f"{100 * value:g} %"
-    if symbol in ("", "dB") or not value:
+    if symbol in ("", "dB") or not value or (symbol == "s" and value >= 1):
         return f"{value:g} {symbol}".strip()
     step, prefix = next((step, prefix) for least, step, prefix in PREFIXES if value >= least)
     return f"{value / step:g} {prefix}{symbol}"

@@ -46,6 +46,8 @@ if TYPE_CHECKING:
     from sublatch.signal.chain import detected_drive as detected_drive
     from sublatch.signal.chain import render as render
     from sublatch.signal.levels import levels as levels
+    from sublatch.signal.moves import Move as Move
+    from sublatch.signal.moving import render_moving as render_moving
     from sublatch.take import Take as Take
     from sublatch.take import read_take as read_take
     from sublatch.take import take_from_samples as take_from_samples
@@ -55,6 +57,7 @@ if TYPE_CHECKING:
 
 _HOMES = {
     "Circuit": "circuit.model:Circuit",
+    "Move": "signal.moves:Move",
     "SublatchError": "errors:SublatchError",
     "Take": "take:Take",
     "build_sheet": "build.sheet:build_sheet",
@@ -71,6 +74,7 @@ _HOMES = {
     "read_trial": "audition.trials:read_trial",
     "render": "signal.chain:render",
     "render_file": "rendering:render_file",
+    "render_moving": "signal.moving:render_moving",
     "response": "circuit.response:response",
     "run_audition": "audition.run:run_audition",
     "save_circuit": "circuit.save:save_circuit",

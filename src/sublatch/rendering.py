@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -16,6 +16,7 @@ from sublatch.files import LONGEST_COMMENT_BYTES, made_here, write_audio, writte
 from sublatch.outputs import guard, guard_folder, guard_inputs
 from sublatch.signal.chain import render
 from sublatch.signal.levels import Levels, levels
+from sublatch.signal.moves import Move
 from sublatch.take import Take
 from sublatch.units import db_to_ratio
 
@@ -129,7 +130,9 @@ def fitted(samples: NDArray[np.float64], gain_db: float) -> NDArray[np.float64]:
     return samples * float(db_to_ratio(gain_db)) if gain_db else samples
 
 
-def metadata(take: Take, circuit: Circuit | None, settings: Mapping[str, Any], gain_db: float) -> str:
+def metadata(
+    take: Take, circuit: Circuit | None, settings: Mapping[str, Any], gain_db: float, *, moves: Sequence[Move] = ()
+) -> str:
     """Return, as one line of JSON that fits a file's comment, how the file came to be; no circuit is a bypass."""
     facts: dict[str, Any] = {"circuit": circuit.title[:LONGEST_TOLD_TITLE] if circuit else "bypassed"}
     if circuit:
@@ -138,8 +141,11 @@ def metadata(take: Take, circuit: Circuit | None, settings: Mapping[str, Any], g
         facts["switches"] = circuit.switches.model_dump(exclude_none=True)
     facts["full_scale_volts"] = take.full_scale_volts
     facts["gain_db"] = round(gain_db, 3) + 0.0
-    if len(_json(facts).encode()) > LONGEST_COMMENT_BYTES:
-        facts["settings"] = "too many to be told here"
+    if moves:
+        facts["moves"] = [asdict(move) for move in moves]
+    for table in ("settings", "moves"):
+        if table in facts and len(_json(facts).encode()) > LONGEST_COMMENT_BYTES:
+            facts[table] = "too many to be told here"
     return _json(facts)
 
 

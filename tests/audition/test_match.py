@@ -7,7 +7,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from sublatch.audition.match import SILENT_DBFS, matching_gains
+from sublatch.audition.match import SILENT_DBFS, heard_gains, matching_gains
 from sublatch.signal.levels import Levels, levels
 
 QUANTITY = {"loudness": "loudness_lufs", "rms": "rms_dbfs", "peak": "peak_dbfs"}
@@ -92,3 +92,45 @@ def test_two_copies_at_different_levels_become_one(first, second):
     for match in QUANTITY:
         gains, _ = matching_gains(found, match=match, headroom_db=1.0)
         assert first * 10 ** (gains[0] / 20) == pytest.approx(second * 10 ** (gains[1] / 20), rel=1e-3)
+
+
+@given(st.lists(st.tuples(some_levels(), some_levels()), min_size=1, max_size=5), st.sampled_from(list(QUANTITY)))
+def test_heard_or_plain_all_are_equal_and_every_file_fits(pairs, match):
+    plain, heard = [pair[0] for pair in pairs], [pair[1] for pair in pairs]
+    gains = heard_gains(plain, heard=heard, match=match, headroom_db=1.0)
+    after = [getattr(item, QUANTITY[match]) + gain for item, gain in zip(heard, gains.files_db, strict=True)]
+    after += [getattr(item, QUANTITY[match]) + gain for item, gain in zip(plain, gains.plain_db, strict=True)]
+    assert after == pytest.approx([after[0]] * len(after), abs=1e-9)
+    peaks = [item.true_peak_dbtp + gain for item, gain in zip(heard, gains.files_db, strict=True)]
+    peaks += [item.true_peak_dbtp + gain for item, gain in zip(plain, gains.plain_db, strict=True)]
+    peaks += [item.true_peak_dbtp + gain for item, gain in zip(plain, gains.files_db, strict=True)]
+    assert max(peaks) <= -1.0 + 1e-9
+    loudest = max(getattr(item, QUANTITY[match]) for item in (*plain, *heard))
+    assert max(peaks) == pytest.approx(-1.0, abs=1e-9) or after[0] == pytest.approx(loudest, abs=1e-9)
+
+
+@given(st.lists(some_levels(), min_size=1, max_size=4), some_levels(), st.floats(-20.0, 20.0))
+def test_with_a_bed_all_stay_equal_and_the_peaks_fit_together(found, bed, bed_level):
+    gains = heard_gains(found, bed=bed, bed_level_db=bed_level, match="loudness", headroom_db=1.0)
+    assert gains.files_db == gains.plain_db
+    after = [item.loudness_lufs + gain for item, gain in zip(found, gains.files_db, strict=True)]
+    assert after == pytest.approx([after[0]] * len(after), abs=1e-9)
+    assert bed.loudness_lufs + gains.bed_db == pytest.approx(after[0] + bed_level, abs=1e-9)
+    peaks = [item.true_peak_dbtp + gain for item, gain in zip(found, gains.files_db, strict=True)]
+    together = 10 ** (max(peaks) / 20) + 10 ** ((bed.true_peak_dbtp + gains.bed_db) / 20)
+    assert 20 * np.log10(together) <= -1.0 + 1e-9
+    bare = matching_gains(found, match="loudness", headroom_db=1.0)[0]
+    lowered = bare[0] - gains.files_db[0]
+    assert lowered == pytest.approx(0.0, abs=1e-9) or 20 * np.log10(together) == pytest.approx(-1.0, abs=1e-9)
+
+
+def test_what_is_not_heard_through_a_voicing_still_fits():
+    deep = Levels(None, 9.0, 9.0, 12.0, 12.0)
+    gains = heard_gains([deep], heard=[SILENCE], match="loudness", headroom_db=1.0)
+    assert gains.files_db == (-13.0,)
+
+
+def test_where_the_take_is_silent_a_bed_keeps_its_level():
+    bed = Levels(-20.0, -18.0, -30.0, -6.0, -6.0)
+    assert heard_gains([SILENCE], bed=bed, match="loudness", headroom_db=1.0).bed_db == 0.0
+    assert heard_gains([SILENCE], bed=bed, match="loudness", headroom_db=10.0).bed_db == pytest.approx(-4.0)

@@ -7,8 +7,11 @@ memory).
 
 from __future__ import annotations
 
+import json
 import re
+from base64 import b64encode
 from dataclasses import replace
+from hashlib import sha256
 from html.parser import HTMLParser
 from importlib.resources import files
 from urllib.parse import unquote, urljoin, urlsplit
@@ -17,9 +20,11 @@ import numpy as np
 import pytest
 
 from sublatch import __version__
+from sublatch.audition.curves import response_curves, spectrum_curves
 from sublatch.audition.labels import COLOURS
 from sublatch.audition.lanes import NARROW_CLASS, note_lane, time_axis, wave_lane
-from sublatch.audition.page import MATCHING, render_page
+from sublatch.audition.listening import entries
+from sublatch.audition.page import MATCHING, SCRIPTS, STYLES, Pictures, render_page
 from sublatch.audition.pictures import close_up_picture, response_picture
 from sublatch.audition.results import AuditionResult, CandidateResult, TakeResult
 from sublatch.audition.show import LockFigure, Strip
@@ -32,6 +37,7 @@ VOID = {"meta", "br", "link", "img", "input", "hr"}
 EXPECTED = """
 html head meta title style body header main footer section nav h1 h2 h3 p strong em bdi code small ul li a dl dt dd
 div figure figcaption table caption thead tbody tr th td audio span svg g path text defs rect line clippath
+button fieldset legend label input kbd script
 """
 HOSTILE = [
     "<script>alert(1)</script>",
@@ -122,7 +128,7 @@ def _page(*takes: TakeResult, title: str = "Rehearsal", match: str = "loudness",
     result = AuditionResult(title, match, takes)
     if not drawn:
         empty = {take.name: "<svg></svg>" for take in takes}
-        return render_page(result, response_svg="<svg></svg>", lock_figures={}, close_ups=empty)
+        return render_page(result, data=_data(*takes), pictures=Pictures(responses="<svg></svg>", close_ups=empty))
     time_ms = np.linspace(0.0, 40.0, 50)
     names = [candidate.name for candidate in takes[0].candidates]
     response = response_picture([(name, np.array([20.0, 2e4]), np.array([0.0, -40.0])) for name in names])
@@ -131,8 +137,38 @@ def _page(*takes: TakeResult, title: str = "Rehearsal", match: str = "loudness",
         for take in takes
         if not take.error
     }
-    figures = {take.name: _lock_figure(take) for take in takes if not take.error}
-    return render_page(result, response_svg=response, lock_figures=figures, close_ups=close_ups)
+    hertz = np.array([20.0, 2e4])
+    pictures = Pictures(
+        responses=response,
+        filter_curves=response_curves(
+            names[1:], frequency_hz=hertz, gains_db=[np.array([0.0, -40.0])] * len(names[1:])
+        ),
+        lock_figures={take.name: _lock_figure(take) for take in takes if not take.error},
+        spectra={take.name: _spectrum(take) for take in takes if not take.error},
+        close_ups=close_ups,
+    )
+    return render_page(result, data=_data(*takes), pictures=pictures)
+
+
+def _data(*takes: TakeResult) -> dict[str, object]:
+    """Return what the scripts are told, as short as it may be."""
+    return {
+        "title": "Rehearsal",
+        "takes": [
+            {
+                "name": take.name,
+                "seconds": take.seconds,
+                "candidates": [{"name": c.name, "sweep": None} for c in take.candidates],
+            }
+            for take in takes
+            if not take.error
+        ],
+    }
+
+
+def _spectrum(take: TakeResult) -> str:
+    noise = np.random.default_rng(1).normal(size=4800)
+    return spectrum_curves([c.name for c in take.candidates], [noise] * len(take.candidates), sample_rate=48000)
 
 
 def _lock_figure(take: TakeResult, dropouts: tuple[Dropout, ...] = DROPOUTS) -> LockFigure:
@@ -188,12 +224,12 @@ def test_the_page_needs_nothing_from_elsewhere() -> None:
     rules = dict(rule.split(" ", 1) for rule in policy.split("; "))
     assert rules["default-src"] == "'none'"
     assert rules["media-src"] == "'self' file:"
-    assert set(rules) == {"default-src", "media-src", "style-src", "base-uri", "form-action"}
+    assert set(rules) == {"default-src", "script-src", "media-src", "style-src", "base-uri", "form-action"}
 
 
 def test_nothing_but_the_style_is_left_of_the_template() -> None:
     page = _page(_take(remarks=("hot",), full_scale_assumed=True), _take("x", error="missing", candidates=()))
-    outside = page.split("<style>")[0] + page.split("</style>")[1]
+    outside = page.split("<style>")[0] + re.sub(r"<script.*?</script>", "", page.split("</style>")[1], flags=re.DOTALL)
     assert not re.search(r"\{\{|\}\}|\{%|Undefined|None|Markup\(", outside)
     assert "prefers-color-scheme: dark" in page
 
@@ -332,7 +368,7 @@ def test_a_failed_take_gives_its_reason_and_the_rest_goes_on() -> None:
 
 def test_an_audition_of_failures_alone_can_be_shown() -> None:
     failed = AuditionResult("x", "rms", (TakeResult("lost", "lost.wav", error="gone"),))
-    document = Document(render_page(failed, response_svg="", lock_figures={}, close_ups={}))
+    document = Document(render_page(failed, data=_data(), pictures=Pictures()))
     assert "gone" in document.text("p")
     assert document.all("svg") == []
 
@@ -364,7 +400,7 @@ def test_names_without_room_are_hidden_on_a_narrow_screen_alone() -> None:
 
 def test_a_take_without_reel_or_close_up_can_be_shown() -> None:
     result = AuditionResult("x", "rms", (_take(reel=None, matched_by="rms"),))
-    document = Document(render_page(result, response_svg="", lock_figures={}, close_ups={}))
+    document = Document(render_page(result, data=_data(_take()), pictures=Pictures()))
     assert len(document.all("audio")) == 2
     assert document.all("figure") == []
 
@@ -373,10 +409,10 @@ def test_tables_and_pictures_can_be_read_aloud() -> None:
     document = Document(_page(_take(), _take("slide"), drawn=True))
     assert {th.get("scope") for th in document.all("th")} == {"col", "colgroup", "row"}
     assert len(document.all("caption")) == 2
-    assert len(document.all("figcaption")) == 5
+    assert len(document.all("figcaption")) == 9
     pictures = [svg for svg in document.all("svg") if svg.get("aria-hidden") != "true"]
     assert all(svg["role"] == "img" for svg in pictures)
-    assert len([svg for svg in pictures if "tone 5" in svg["aria-label"]]) == 5
+    assert len([svg for svg in pictures if "tone 5" in svg["aria-label"]]) == 9
     assert [svg["aria-label"] for svg in pictures if svg["aria-label"].startswith("Notes:")] == [
         "Notes: E1 open at 0.5 s, B1 at 3.0 s."
     ] * 2
@@ -386,6 +422,48 @@ def test_tables_and_pictures_can_be_read_aloud() -> None:
     targets = [attributes["aria-labelledby"] for _, attributes in document.elements if "aria-labelledby" in attributes]
     targets += [a["href"].removeprefix("#") for a in document.all("a") if a["href"].startswith("#")]
     assert set(targets) <= set(names)
+
+
+def test_the_scripts_are_the_packages_and_the_policy_names_each() -> None:
+    page = _page(_take())
+    (policy,) = [m["content"] for m in Document(page).all("meta") if m.get("http-equiv") == "Content-Security-Policy"]
+    allowed = re.search(r"script-src ([^;]*);", policy)
+    assert allowed
+    inline = re.findall(r"<script>(.*?)</script>", page, re.DOTALL)
+    hashes = [f"'sha256-{b64encode(sha256(script.encode()).digest()).decode()}'" for script in inline]
+    assert allowed[1].split() == ["'self'", "file:", *hashes]
+    parts = files("sublatch.audition.page")
+    assert len(inline) == len(SCRIPTS) == len(list(parts.joinpath("script").iterdir()))
+    assert {path.name for path in parts.iterdir() if path.name.endswith(".css")} == set(STYLES)
+    for script, name in zip(inline, SCRIPTS, strict=True):
+        assert script.strip() == parts.joinpath("script", f"{name}.js").read_text(encoding="utf-8").strip()
+
+
+@pytest.mark.parametrize("name", HOSTILE)
+def test_the_scripts_are_told_a_name_as_it_is(name: str) -> None:
+    page = _page(_take(name, _candidate(name)), title=name)
+    (data,) = re.findall(r'<script type="application/json" id="audition">(.*?)</script>', page, re.DOTALL)
+    assert not re.search("[<>&\u2028\u2029]", data)
+    assert json.loads(data)["takes"][0]["candidates"][1]["name"] == name
+
+
+def test_every_candidate_can_be_chosen_and_a_sweep_is_one_line() -> None:
+    names = ["bypassed", "plain", "tone 2", "tone 5", "volume 1", "volume 9"]
+    sweeps = [None, None, *(("tone", value, order) for order, value in enumerate("25"))]
+    sweeps += [("volume", value, order) for order, value in enumerate("19")]
+    data = [
+        {"name": name, "sweep": sweep and dict(zip(("name", "position", "order"), sweep, strict=True), label="knob")}
+        for name, sweep in zip(names, sweeps, strict=True)
+    ]
+    found = entries(data)
+    assert [(e.key, e.name, e.candidates, e.positions) for e in found] == [
+        ("0", "bypassed", (0,), ()),
+        ("1", "plain", (1,), ()),
+        ("2", "tone", (2, 3), ("2", "5")),
+        ("3", "volume", (4, 5), ("1", "9")),
+    ]
+    many = entries([{"name": str(n), "sweep": None} for n in range(13)])
+    assert [e.key for e in many] == [*"0123456789", "", "", ""]
 
 
 def test_header_cells_cover_the_same_columns_as_the_rows() -> None:
@@ -411,7 +489,7 @@ def test_header_cells_cover_the_same_columns_as_the_rows() -> None:
 def test_colours_stand_out_by_day_and_by_night() -> None:
     day, night = _schemes()
     for scheme in (day, {**day, **night}):
-        for name in ("ink", "quiet", "warn", "link"):
+        for name in ("ink", "quiet", "warn", "link", "heard", "before"):
             for ground in ("paper", "tint"):
                 assert _contrast(scheme[name], scheme[ground]) >= 4.5, (name, ground)
         for number, colour in enumerate(COLOURS, start=1):

@@ -52,6 +52,26 @@ def test_a_tuning_holds_for_the_plan_or_for_one_take(tmp_path, tuning):
     assert [ready.tuning(entry) for entry in ready.plan.takes] == [tuning, "guitar-6"]
 
 
+def test_a_bed_and_its_level_hold_for_the_plan_or_for_one_take(tmp_path):
+    takes = 'takes = ["a.wav", { file = "b.wav", bed = "x/own.flac", bed_level = "-6dB" }]\n'
+    ready = plan(tmp_path, takes + ONE)
+    assert [ready.bed_path(entry) for entry in ready.plan.takes] == [None, tmp_path / "x" / "own.flac"]
+    assert [ready.bed_level_db(entry) for entry in ready.plan.takes] == [0.0, -6.0]
+    ready = plan(tmp_path, 'bed = "bed.flac"\nbed_level = 3\n' + takes + ONE)
+    assert [ready.bed_path(entry) for entry in ready.plan.takes] == [
+        tmp_path / "bed.flac",
+        tmp_path / "x" / "own.flac",
+    ]
+    assert [ready.bed_level_db(entry) for entry in ready.plan.takes] == [3.0, -6.0]
+
+
+@pytest.mark.parametrize(("voicing", "file"), [("loudspeaker", None), ("x/ir.wav", "x/ir.wav")])
+def test_a_voicing_is_the_plain_one_or_a_file_from_the_plan_on(tmp_path, voicing, file):
+    ready = plan(tmp_path, f'voicing = "{voicing}"\n' + TAKES + ONE)
+    assert ready.voicing_path == (tmp_path / file if file else None)
+    assert ready.inputs == [tmp_path / "my.toml", tmp_path / "a.wav", *([tmp_path / file] if file else [])]
+
+
 def test_a_circuit_file_starts_at_the_plan(tmp_path):
     (tmp_path / "box.toml").write_text('title = "Box"\n[octave]\nkind = "gain-gated"\n', encoding="utf-8")
     ready = plan(tmp_path, TAKES + ONE.replace("gated-open", "box.toml"))
@@ -107,9 +127,10 @@ def test_each_file_is_given_once_and_each_is_some_ones(tmp_path):
     ready = plan(tmp_path, f'takes = ["a.wav", "b.wav"]\n{ONE}{ONE.replace("one", "two")}')
     layout = Layout(tmp_path, ready)
     files = list(layout.all_files())
-    assert len(files) == len(set(files)) == 3 + 2 * (1 + 3)
+    assert len(files) == len(set(files)) == 3 + 2 * (1 + 2 * 3)
     assert set(files) == {layout.page, layout.csv, layout.json, *layout.files_of("a"), *layout.files_of("b")}
     assert layout.relative(layout.sound("b", "two")) == "audio/b/two.wav"
+    assert layout.relative(layout.carrier("b", "two")) == "page/b/two.js"
     assert layout.relative(layout.reel("b")) == "reels/b.wav"
 
 
@@ -215,6 +236,12 @@ def test_each_file_is_given_once_and_each_is_some_ones(tmp_path):
             "takes[1].tuning: a tuning must be one of bass-4",
         ),
         ("output = ''\n" + TAKES + ONE, "output: must not be empty, got ''"),
+        ("voicing = ''\n" + TAKES + ONE, "voicing: must not be empty, got ''"),
+        ("voicing = true\n" + TAKES + ONE, "voicing: must be a text in quotes, got true"),
+        ("bed = 3\n" + TAKES + ONE, "bed: must be a text in quotes, got 3"),
+        ("bed_level = '3V'\n" + TAKES + ONE, "bed_level: a level is written like -60dB, got '3V'"),
+        ("bed_level = 90\n" + TAKES + ONE, "bed_level: must be at most 60 dB, got 90"),
+        ("takes = [{ file = 'a.wav', bed = '' }]\n" + ONE, "takes[1].bed: must not be empty, got ''"),
         ("matching = 'rms'\n" + TAKES + ONE, "my.toml: unknown key 'matching'; did you mean 'match'?"),
         ("title = \n", "my.toml: must be a TOML file: invalid value (at line 1"),
     ],

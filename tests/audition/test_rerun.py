@@ -34,7 +34,12 @@ def test_a_changed_candidate_redoes_only_what_depends_on_it(folder):
     before = times(folder / "audition")
     run_audition(write_plan(folder, candidates={**CANDIDATES, "swept": 'circuit = "gated-swept"'}, head=head))
     pages = {"index.html", "results.csv", "results.json", LEDGER_NAME}
-    assert rewritten(before, times(folder / "audition")) == {"audio/a/swept.wav", "reels/a.wav", *pages}
+    assert rewritten(before, times(folder / "audition")) == {
+        "audio/a/swept.wav",
+        "page/a/swept.js",
+        "reels/a.wav",
+        *pages,
+    }
 
 
 def test_a_changed_take_leaves_the_other_alone(folder):
@@ -62,9 +67,12 @@ def test_what_is_no_longer_asked_for_goes_unless_it_was_changed(folder):
     run_audition(write_plan(folder, ("a.wav",), {"open": CANDIDATES["open"]}))
     sounds = {name for name in content(made) if name.endswith((".wav", ".txt"))}
     assert sounds == {"audio/a/bypassed.wav", "audio/a/open.wav", "reels/a.wav", "audio/b/open.wav", "notes.txt"}
+    assert {name for name in content(made) if name.startswith("page/")} == {"page/a/bypassed.js", "page/a/open.js"}
 
 
-@pytest.mark.parametrize("name", ["audio/a/open.wav", "reels/a.wav", "index.html", "results.csv", "results.json"])
+@pytest.mark.parametrize(
+    "name", ["audio/a/open.wav", "page/a/open.js", "reels/a.wav", "index.html", "results.csv", "results.json"]
+)
 def test_what_the_user_changed_is_refused_and_then_nothing_is_written(folder, name):
     run_audition(write_plan(folder))
     made = folder / "audition"

@@ -16,7 +16,7 @@ import pyebur128
 import pytest
 
 from small_auditions import CANDIDATES, RATE, content, note, write_plan
-from sublatch.audition import takes
+from sublatch.audition import sounds
 from sublatch.audition.ledger import LEDGER_NAME
 from sublatch.audition.results import results_csv
 from sublatch.audition.run import run_audition
@@ -33,6 +33,7 @@ def test_the_folder_holds_what_is_promised_and_nothing_else(folder):
     names = ("bypassed", *CANDIDATES)
     wanted = {"index.html", "results.csv", "results.json", LEDGER_NAME, "reels/a.wav", "reels/b.wav"}
     wanted |= {f"audio/{take}/{name}.wav" for take in ("a", "b") for name in names}
+    wanted |= {f"page/{take}/{name}.js" for take in ("a", "b") for name in names}
     assert set(content(folder / "audition")) == wanted
 
 
@@ -123,14 +124,14 @@ def test_the_same_plan_gives_the_same_bytes_however_many_work_on_it(folder):
 
 def test_as_many_work_at_once_as_are_asked_for(folder, monkeypatch):
     """The first two renderings wait for each other; alone, the first would wait in vain."""
-    calls, meet, render = itertools.count(), threading.Barrier(2, timeout=20), takes.render
+    calls, meet, render = itertools.count(), threading.Barrier(2, timeout=20), sounds.render
 
     def noted(*args, **how):
         if next(calls) < 2:
             meet.wait()
         return render(*args, **how)
 
-    monkeypatch.setattr(takes, "render", noted)
+    monkeypatch.setattr(sounds, "render", noted)
     run_audition(write_plan(folder), jobs=2)
     assert next(calls) == len(CANDIDATES)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -87,10 +88,23 @@ def balance(
     The mean square of each region's spectrum over the whole take (see `powers_between`). The regions' names and edges
     are common practice, no source.
     """
-    made = _regions(candidate, sample_rate)
-    plain = _regions(bypassed, sample_rate)
+    made = region_powers(candidate, sample_rate=sample_rate)
+    plain = region_powers(bypassed, sample_rate=sample_rate)
+    return balance_between(made, plain, gain_db=gain_db - bypassed_gain_db)
+
+
+def balance_between(made: Sequence[float] | Signal, plain: Sequence[float] | Signal, *, gain_db: float) -> Balance:
+    """Return the balance of two sounds whose powers in the regions are known.
+
+    Parameters
+    ----------
+    made, plain
+        Mean squares (3,) of the candidate and the bypassed take, from `region_powers`.
+    gain_db
+        How much more the matching gives the candidate.
+    """
     differences = [
-        None if a == 0.0 or b == 0.0 else float(10 * np.log10(a / b)) + gain_db - bypassed_gain_db
+        None if a == 0.0 or b == 0.0 else float(10 * np.log10(a / b)) + gain_db
         for a, b in zip(made, plain, strict=True)
     ]
     return Balance(*differences)
@@ -118,17 +132,32 @@ def standing(
     bed = bed if bed_rate is None else resampled(bed, bed_rate, sample_rate)
     bass_db = band_levels(bass, sample_rate=sample_rate, full_scale_volts=full_scale_volts)
     bed_db = band_levels(bed[: len(bass)], sample_rate=sample_rate, full_scale_volts=full_scale_volts)
+    return standing_between(bass_db, bed_db)
+
+
+def standing_between(bass_db: Sequence[float | None], bed_db: Sequence[float | None]) -> Standing:
+    """Return how a bass stands to a bed whose third-octave levels are known.
+
+    Parameters
+    ----------
+    bass_db, bed_db
+        Levels (25,) as heard, gains included, from `band_levels`.
+    """
     heard_from = max((level for level in bass_db if level is not None), default=0.0) - HEARD_DB
     above = tuple(
         hz
         for hz, level, other in zip(NOMINAL_HZ, bass_db, bed_db, strict=True)
         if level is not None and level >= heard_from and (other is None or level > other)
     )
-    return Standing(NOMINAL_HZ, bass_db, bed_db, above)
+    return Standing(NOMINAL_HZ, tuple(bass_db), tuple(bed_db), above)
 
 
-def _regions(samples: Signal, sample_rate: int) -> Signal:
-    """Return a signal's mean square in each region (3,), 0 where it is too faint to be told."""
-    powers = powers_between(samples, sample_rate=sample_rate, edges_hz=REGIONS_HZ)
+def region_powers(samples: Signal, *, sample_rate: int) -> Signal:
+    """Return a signal's mean square in weight, body and bite (3,), 0 where it is too faint to be told."""
+    return told_powers(powers_between(samples, sample_rate=sample_rate, edges_hz=REGIONS_HZ))
+
+
+def told_powers(powers: Signal) -> Signal:
+    """Return mean squares in weight, body and bite (3,), 0 in place of what is too faint to be told."""
     faintest = 10 ** (-FAINTEST_DB / 10) * float(np.sum(powers))
     return np.where(powers > faintest, powers, 0.0)

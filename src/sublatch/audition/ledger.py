@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
-from dataclasses import asdict
 from hashlib import sha256
 from pathlib import Path, PurePosixPath
 from typing import Any
 
+from sublatch.audition.carriers import carried_here
 from sublatch.files import made_here
 from sublatch.outputs import guard, write_text
-from sublatch.signal.levels import Levels
 
 LEDGER_NAME = ".sublatch.json"
 FORMAT = 1
@@ -42,19 +41,13 @@ class Ledger:
         self._measured: dict[str, dict[str, Any]] = {}
         self._tracked: dict[str, dict[str, Any]] = {}
 
-    def measured(self, key: str) -> tuple[Levels, float] | None:
-        """Return levels and share of time at the limits that an earlier run found for a rendering."""
-        found = self._old_measured.get(key)
-        if found is None:
-            return None
-        try:
-            return Levels(**found["levels"]), found["at_limit_share"]
-        except (KeyError, TypeError):  # measured by an older version, other quantities
-            return None
+    def measured(self, key: str) -> dict[str, Any] | None:
+        """Return what an earlier run measured of a sound, as it was noted then."""
+        return self._old_measured.get(key)
 
-    def measure(self, key: str, levels: Levels, at_limit_share: float) -> None:
-        """Note what was found for a rendering."""
-        self._measured[key] = {"levels": asdict(levels), "at_limit_share": at_limit_share}
+    def measure(self, key: str, facts: dict[str, Any]) -> None:
+        """Note what was measured of a sound: facts that JSON can hold."""
+        self._measured[key] = facts
 
     def tracked(self, key: str) -> dict[str, Any] | None:
         """Return what an earlier run found of a detector's tracking, as it was noted then."""
@@ -65,8 +58,8 @@ class Ledger:
         self._tracked[key] = facts
 
     def is_ours(self, path: Path) -> bool:
-        """Return whether a file is as this program wrote it; a sound file says so itself."""
-        return self._is_unchanged(path) or made_here(path)
+        """Return whether a file is as this program wrote it; a sound file or a carrier says so itself."""
+        return self._is_unchanged(path) or made_here(path) or carried_here(path)
 
     def is_current(self, path: Path, key: str) -> bool:
         """Return whether a file is as this program wrote it, from the very same facts; it is then kept."""
@@ -97,6 +90,10 @@ class Ledger:
     def wrote(self, path: Path, key: str) -> None:
         """Note a file that was just written."""
         self._files[self._name(path)] = {"key": key, "sha256": _file_digest(path) or ""}
+
+    def sha256(self, path: Path) -> str:
+        """Return the SHA-256 of a file that this run has written or kept."""
+        return self._files[self._name(path)]["sha256"]
 
     def drop_leftovers(self) -> None:
         """Remove files of earlier runs that this one has no use for and nobody has changed."""

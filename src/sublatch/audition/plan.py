@@ -8,17 +8,21 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field
 
+from sublatch.audition.moved import MoveEntry, planned_moves
 from sublatch.checked import Checked, check, parse_toml, shown, toml_text
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.quantities import Decibels, Volts
 from sublatch.errors import CircuitError, PlanError, UnitError
 from sublatch.outputs import safe_name
+from sublatch.signal.moves import Move
 from sublatch.tracking.tunings import open_strings
 
 Match = Literal["loudness", "rms", "peak", "none"]
 BYPASSED = "bypassed"
 """Name of the take itself among the candidates."""
+LOUDSPEAKER = "loudspeaker"
+"""Name of the voicing that needs no file."""
 
 
 def _settings(value: dict[str, Any]) -> dict[str, Any]:
@@ -64,6 +68,8 @@ class TakeEntry(Checked):
     channel: Annotated[int, Field(ge=1)] | None = Field(None, description="Channel to use, counted from 1.")
     full_scale: Volts | None = Field(None, gt=0.0, description="Volts at 0 dBFS; the plan's when absent.")
     tuning: Tuning | None = Field(None, description="The instrument's open strings; the plan's when absent.")
+    bed: PathText | None = Field(None, description="What plays along with it; the plan's when absent.")
+    bed_level: Decibels | None = Field(None, description="The bed's loudness against it; the plan's when absent.")
 
 
 def _take_entry(value: Any) -> Any:
@@ -77,6 +83,7 @@ class CandidateEntry(Checked):
     name: str = Field(min_length=1, description="What it is called on the page and as a file.")
     circuit: PathText = Field(description="A built-in circuit, or a circuit file from the plan's folder on.")
     set: Settings = Field({}, description="Settings to change, by dotted path.")
+    moves: list[MoveEntry] = Field([], description="Controls that are moved while a take plays.")
 
 
 class SweepEntry(Checked):
@@ -104,19 +111,64 @@ class Plan(Checked):
     )
     match: Match = Field("loudness", description="What is made equal before listening.")
     headroom: Decibels = Field(1.0, ge=0.0, description="How far the largest peak of a take stays below full scale.")
+    voicing: PathText | None = Field(
+        None,
+        description="What is listened through: `loudspeaker`, a plain one of bass size, or the file of an impulse "
+        "response, from the plan's folder on.",
+    )
+    bed: PathText | None = Field(
+        None, description="What plays along with every take, from its start, from the plan's folder on."
+    )
+    bed_level: Decibels = Field(0.0, description="The bed's loudness against the bypassed take, as both are heard.")
     output: PathText = Field("audition", description="Folder to write, from the plan's folder on.")
     candidates: list[CandidateEntry] = Field([], description="Circuits to compare.")
     sweeps: list[SweepEntry] = Field([], description="Circuits to compare over several values of one setting.")
 
 
 @dataclass(frozen=True)
+class SweepPlace:
+    """Where in a sweep a candidate is.
+
+    Attributes
+    ----------
+    name
+        The sweep's.
+    vary, value
+        The setting that differs, by dotted path, and its value here.
+    order
+        Counted from 0.
+    """
+
+    name: str
+    vary: str
+    value: str | int | float
+    order: int
+
+
+@dataclass(frozen=True)
 class Candidate:
-    """A circuit under audition, with the settings that were changed to get it."""
+    """A circuit under audition.
+
+    Attributes
+    ----------
+    name, circuit_name
+        What it and its circuit are called.
+    settings
+        What was changed in the circuit.
+    circuit
+        The circuit, its controls where they stand before any move.
+    sweep
+        Its place in a sweep, if any.
+    moves
+        What is moved while a take plays, in order of time.
+    """
 
     name: str
     circuit_name: str
     settings: Settings
     circuit: Circuit
+    sweep: SweepPlace | None = None
+    moves: tuple[Move, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -139,6 +191,28 @@ class Audition:
         """Return the tuning that holds for a take."""
         return entry.tuning if entry.tuning is not None else self.plan.tuning
 
+    def bed_path(self, entry: TakeEntry) -> Path | None:
+        """Return where the bed that holds for a take is, if there is one."""
+        file = entry.bed if entry.bed is not None else self.plan.bed
+        return None if file is None else self.path.parent / file
+
+    def bed_level_db(self, entry: TakeEntry) -> float:
+        """Return the loudness of a take's bed against the take."""
+        return entry.bed_level if entry.bed_level is not None else self.plan.bed_level
+
+    @property
+    def voicing_path(self) -> Path | None:
+        """The file of the impulse response that is listened through, if there is one."""
+        file = self.plan.voicing
+        return None if file is None or file == LOUDSPEAKER else self.path.parent / file
+
+    @property
+    def inputs(self) -> list[Path]:
+        """Every file that the audition reads but circuits."""
+        takes = self.plan.takes
+        named = (self.voicing_path, *(self.bed_path(entry) for entry in takes))
+        return [self.path, *(self.take_path(entry) for entry in takes), *(path for path in named if path is not None)]
+
     @property
     def output(self) -> Path:
         """The folder to write."""
@@ -157,10 +231,11 @@ def load_audition(path: str | Path) -> Audition:
     plan = check(Plan, _read(path), source=str(path), error=PlanError)
     if not plan.candidates and not plan.sweeps:
         raise PlanError(f"{path}: a plan needs at least one [[candidates]] or [[sweeps]] table")
-    entries = [*plan.candidates, *(single for sweep in plan.sweeps for single in _expanded(sweep))]
-    _check_names([entry.name for entry in entries], path)
+    entries: list[tuple[CandidateEntry, SweepPlace | None]] = [(entry, None) for entry in plan.candidates]
+    entries += [pair for sweep in plan.sweeps for pair in _expanded(sweep)]
+    _check_names([entry.name for entry, _ in entries], path)
     _check_takes(plan, path)
-    return Audition(plan, path, tuple(_candidate(entry, path) for entry in entries))
+    return Audition(plan, path, tuple(_candidate(entry, path, place) for entry, place in entries))
 
 
 def _read(path: Path) -> dict[str, Any]:
@@ -172,22 +247,26 @@ def _read(path: Path) -> dict[str, Any]:
     return parse_toml(text, source=str(path), error=PlanError)
 
 
-def _expanded(sweep: SweepEntry) -> list[CandidateEntry]:
-    """Return a sweep's candidates, one for each value."""
+def _expanded(sweep: SweepEntry) -> list[tuple[CandidateEntry, SweepPlace]]:
+    """Return a sweep's candidates, one for each value, with their places in it."""
     return [
-        CandidateEntry(name=f"{sweep.name} {value}", circuit=sweep.circuit, set={**sweep.set, sweep.vary: value})
-        for value in sweep.values
+        (
+            CandidateEntry(name=f"{sweep.name} {value}", circuit=sweep.circuit, set={**sweep.set, sweep.vary: value}),
+            SweepPlace(sweep.name, sweep.vary, value, order),
+        )
+        for order, value in enumerate(sweep.values)
     ]
 
 
-def _candidate(entry: CandidateEntry, path: Path) -> Candidate:
+def _candidate(entry: CandidateEntry, path: Path, sweep: SweepPlace | None) -> Candidate:
     """Return a candidate with its circuit loaded."""
     try:
         circuit = load_circuit(entry.circuit, changes=entry.set, folder=path.parent)
+        moves = planned_moves(entry.moves, circuit)
     except CircuitError as problem:
         lines = (f"{path}: candidate {entry.name!r}: {line}" for line in str(problem).splitlines())
         raise PlanError("\n".join(lines)) from None
-    return Candidate(entry.name, entry.circuit, entry.set, circuit)
+    return Candidate(entry.name, entry.circuit, entry.set, circuit, sweep, moves)
 
 
 def _check_names(names: list[str], path: Path) -> None:

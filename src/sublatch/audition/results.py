@@ -10,9 +10,61 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from sublatch import __version__
+from sublatch.audition.balance import Balance, Standing
+from sublatch.audition.moved import move_in_words
 from sublatch.audition.tracked import TakeNote
 from sublatch.signal.levels import Levels
+from sublatch.signal.moves import Move
 from sublatch.tracking.lock import Dropout
+
+
+@dataclass(frozen=True)
+class HeardVoicing:
+    """What a take is listened through, as an impulse response that the page convolves with.
+
+    Attributes
+    ----------
+    name
+        ``"loudspeaker"``, or the impulse response's file as the plan names it.
+    key, carrier
+        What the page asks for the response by, and the script that carries it, from the audition folder on.
+    gain_db
+        Gain that what is carried lacks.
+    ahead_samples
+        How many of its samples lie ahead of the moment itself: what is convolved comes so much later.
+    """
+
+    name: str
+    key: str
+    carrier: str
+    gain_db: float
+    ahead_samples: int
+
+
+@dataclass(frozen=True)
+class HeardBed:
+    """What plays along with a take, from its start; never through the voicing.
+
+    Attributes
+    ----------
+    name
+        Its file as the plan names it.
+    key, carrier
+        What the page asks for it by, and the script that carries it, from the audition folder on.
+    gain_db
+        Gain that what is carried lacks.
+    level_db
+        Its loudness against the bypassed take, both as heard.
+    seconds
+        How long it plays; there is silence after it.
+    """
+
+    name: str
+    key: str
+    carrier: str
+    gain_db: float
+    level_db: float
+    seconds: float
 
 
 @dataclass(frozen=True)
@@ -26,9 +78,10 @@ class CandidateResult:
     file
         The sound, from the audition folder on.
     levels
-        Levels before matching, relative to the take's full scale.
+        Levels before matching, relative to the take's full scale, of what the circuit gives, without any voicing.
     gain_db
-        Gain that the matching applied.
+        Gain of the file, which is what the circuit gives: it makes the candidates equal as they are heard, so through
+        the voicing where the take has one.
     at_limit_share
         Share of time at the supply limits, 0 to 1.
     locked_share, open_string_locked_share
@@ -37,7 +90,21 @@ class CandidateResult:
     note_locked_shares
         The same for each of the take's notes.
     dropouts
-        Where lock is lost, in order of time.
+        Where lock is lost, in order of time. Lock is that of the controls where they stand before any move, but the
+        drive switch's moves count.
+    sha256
+        The sound file's.
+    plain_gain_db
+        Gain that makes the candidates equal, and as loud as with the voicing, when they are heard without it; `gain_db`
+        where there is none.
+    heard_levels
+        Levels before matching through the voicing; None without one.
+    moves
+        What was moved while the take played.
+    balance
+        Weight, body and bite of the file against the bypassed one; None for the bypassed take.
+    standing
+        Third-octave levels as heard, against the bed's; None without one.
     """
 
     name: str
@@ -51,6 +118,12 @@ class CandidateResult:
     open_string_locked_share: float | None = None
     note_locked_shares: tuple[float, ...] = ()
     dropouts: tuple[Dropout, ...] = ()
+    sha256: str = ""
+    plain_gain_db: float = 0.0
+    heard_levels: Levels | None = None
+    moves: tuple[Move, ...] = ()
+    balance: Balance | None = None
+    standing: Standing | None = None
 
 
 @dataclass(frozen=True)
@@ -62,15 +135,17 @@ class TakeResult:
     name, file, sample_rate, seconds, full_scale_volts, full_scale_assumed, remarks
         The take.
     matched_by
-        What was made equal: the plan's choice, or what stood in for it.
+        What was made equal, as heard: the plan's choice, or what stood in for it.
     reel
-        The candidates one after another, from the audition folder on.
+        The candidates one after another as heard, voicing and bed included, from the audition folder on.
     tuning, notes, note_remarks
         The open strings that were told apart, the notes, and what was not counted as a note, in words.
     candidates
         The take itself first.
     error
         Why the take could not be used.
+    voicing, bed
+        What it is listened through, and with; None without. The files under `candidates` are without either.
     """
 
     name: str
@@ -87,6 +162,8 @@ class TakeResult:
     note_remarks: tuple[str, ...] = ()
     candidates: tuple[CandidateResult, ...] = ()
     error: str | None = None
+    voicing: HeardVoicing | None = None
+    bed: HeardBed | None = None
 
 
 @dataclass(frozen=True)
@@ -138,6 +215,11 @@ COLUMNS = (
     "locked_share",
     "open_string_locked_share",
     "first_dropout_s",
+    "plain_gain_db",
+    "weight_db",
+    "body_db",
+    "bite_db",
+    "moves",
 )
 
 
@@ -147,6 +229,7 @@ def _rows(result: AuditionResult) -> Iterator[dict[str, Any]]:
         for candidate in take.candidates:
             levels = {key: _number(value, 3) for key, value in asdict(candidate.levels).items()}
             first_dropout_s = candidate.dropouts[0].start_s if candidate.dropouts else None
+            regions = (candidate.balance or Balance(None, None, None)).to_dict()
             yield {
                 "take": _cell(take.name),
                 "candidate": _cell(candidate.name),
@@ -159,6 +242,9 @@ def _rows(result: AuditionResult) -> Iterator[dict[str, Any]]:
                 "locked_share": _number(candidate.locked_share, 6),
                 "open_string_locked_share": _number(candidate.open_string_locked_share, 6),
                 "first_dropout_s": _number(first_dropout_s, 3),
+                "plain_gain_db": round(candidate.plain_gain_db, 3),
+                **{key: _number(value, 3) for key, value in regions.items()},
+                "moves": _cell("; ".join(move_in_words(move) for move in candidate.moves)),
             }
 
 

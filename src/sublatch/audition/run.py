@@ -6,11 +6,14 @@ import os
 from collections.abc import Callable
 from concurrent.futures import Executor, ThreadPoolExecutor
 from contextlib import suppress
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
 from sublatch.audition.layout import Layout
 from sublatch.audition.ledger import Ledger, digest
+from sublatch.audition.moved import check_times
+from sublatch.audition.places import Place, read_bed, read_voicing
 from sublatch.audition.plan import Audition, TakeEntry
 from sublatch.audition.results import AuditionResult, TakeResult, results_csv, results_json
 from sublatch.audition.takes import audition_take
@@ -52,18 +55,21 @@ def run_audition(
 
     Raises
     ------
+    PlanError
+        When the voicing cannot be read; then nothing is written.
     OutputError
         When a file cannot be written, or would replace one that is not this program's own; in the latter case nothing
         is written.
     """
     layout = Layout(Path(output) if output is not None else plan.output, plan)
     ledger = Ledger(layout.folder)
+    place = Place(*read_voicing(plan))
     _guard_inputs(plan, layout)
     ledger.guard(layout.all_files(), overwrite=overwrite)
     make_folder(layout.folder)
     try:
         with ThreadPoolExecutor(max_workers=jobs or os.cpu_count() or 1) as workers:
-            one = partial(_one_take, plan, layout, ledger, workers, progress or (lambda _: None))
+            one = partial(_one_take, plan, place, layout, ledger, workers, progress or (lambda _: None))
             result = AuditionResult(plan.plan.title, plan.plan.match, tuple(one(entry) for entry in plan.plan.takes))
         _write_pages(plan, layout, ledger, result)
     except BaseException:
@@ -76,8 +82,8 @@ def run_audition(
 
 
 def _guard_inputs(plan: Audition, layout: Layout) -> None:
-    """Refuse to write over the plan or a take."""
-    inputs = [plan.path, *(plan.take_path(entry) for entry in plan.plan.takes)]
+    """Refuse to write over the plan, a take, or what it is heard with."""
+    inputs = plan.inputs
     known = {identity for path in inputs for identity in _identities(path)}
     for path in layout.all_files():
         if known.intersection(_identities(path)):
@@ -94,12 +100,20 @@ def _identities(path: Path) -> list[object]:
 
 
 def _one_take(
-    plan: Audition, layout: Layout, ledger: Ledger, workers: Executor, progress: Progress, entry: TakeEntry
+    plan: Audition,
+    place: Place,
+    layout: Layout,
+    ledger: Ledger,
+    workers: Executor,
+    progress: Progress,
+    entry: TakeEntry,
 ) -> TakeResult:
     """Return what came of one take, or why it could not be used."""
     path = plan.take_path(entry)
     try:
         take = read_take(path, full_scale_volts=plan.full_scale_volts(entry), channel=entry.channel)
+        check_times(plan.candidates, take, file=entry.file)
+        place = replace(place, bed=read_bed(plan, entry, take))
     except (AudioFileError, AudioDataError) as problem:
         for candidate in plan.candidates:
             progress(candidate.name)
@@ -109,6 +123,7 @@ def _one_take(
     return audition_take(
         take,
         plan,
+        place=place,
         layout=layout,
         ledger=ledger,
         workers=workers,
@@ -133,13 +148,16 @@ def _write_pages(plan: Audition, layout: Layout, ledger: Ledger, result: Auditio
 
 def _page(plan: Audition, layout: Layout, result: AuditionResult) -> str:
     """Return the page."""
-    from sublatch.audition.page import render_page
-    from sublatch.audition.show import close_up, lock_figure, responses
+    from sublatch.audition.listening import listening_data
+    from sublatch.audition.page import Pictures, render_page
+    from sublatch.audition.show import close_up, filter_curves, lock_figure, responses, spectrum
 
     usable = [take for take in result.takes if take.error is None]
-    return render_page(
-        result,
-        response_svg=responses(plan),
+    pictures = Pictures(
+        responses=responses(plan),
+        filter_curves=filter_curves(plan),
         lock_figures={take.name: lock_figure(take, layout) for take in usable},
+        spectra={take.name: spectrum(take, layout) for take in usable},
         close_ups={take.name: close_up(take, plan, layout) for take in usable},
     )
+    return render_page(result, data=listening_data(result, plan, layout), pictures=pictures)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sublatch.audition.curves import response_curves, spectrum_curves
 from sublatch.audition.lanes import note_lane, time_axis, wave_lane
 from sublatch.audition.layout import Layout
 from sublatch.audition.pictures import close_up_picture, response_picture
@@ -90,11 +91,26 @@ def _strip(take: TakeResult, candidates: Sequence[CandidateResult]) -> Strip:
 
 def responses(plan: Audition) -> str:
     """Return a picture of every candidate's output filter."""
-    curves = [
-        (candidate.name, SHOWN_HZ, response(candidate.circuit, frequency_hz=SHOWN_HZ).gain_db)
-        for candidate in plan.candidates
-    ]
-    return response_picture(curves)
+    names = [candidate.name for candidate in plan.candidates]
+    return response_picture([(name, SHOWN_HZ, gain_db) for name, gain_db in zip(names, _gains_db(plan), strict=True)])
+
+
+def filter_curves(plan: Audition) -> str:
+    """Return the responses of the output filters, for the page to bring out those that are heard."""
+    names = [candidate.name for candidate in plan.candidates]
+    gains_db = [gain_db[::2] for gain_db in _gains_db(plan)]  # enough for a small picture
+    return response_curves(names, frequency_hz=SHOWN_HZ[::2], gains_db=gains_db)
+
+
+def spectrum(take: TakeResult, layout: Layout) -> str:
+    """Return the long-term spectra of a take's candidates as they are heard, likewise."""
+    sounds = (read_audio(layout.folder / candidate.file).samples[:, 0] for candidate in take.candidates)
+    return spectrum_curves([candidate.name for candidate in take.candidates], sounds, sample_rate=take.sample_rate)
+
+
+def _gains_db(plan: Audition) -> list[Signal]:
+    """Return the gain of each candidate's output filter."""
+    return [response(candidate.circuit, frequency_hz=SHOWN_HZ).gain_db for candidate in plan.candidates]
 
 
 def close_up(take: TakeResult, plan: Audition, layout: Layout) -> str:

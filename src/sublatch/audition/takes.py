@@ -1,58 +1,39 @@
-"""One take through all candidates: rendered, measured, matched and written."""
+"""One take through all candidates: rendered, measured, matched as they are heard, and written."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
-import numpy as np
-from numpy.typing import NDArray
-
 from sublatch import __version__
+from sublatch.audition.balance import Balance, Standing, balance_between, standing_between
 from sublatch.audition.layout import Layout
 from sublatch.audition.ledger import Ledger, digest
-from sublatch.audition.match import matching_gains
-from sublatch.audition.plan import BYPASSED, Audition, Candidate
+from sublatch.audition.match import Gains, heard_gains
+from sublatch.audition.measured import Facts, known_facts, measure
+from sublatch.audition.places import Place, voicing_response, write_samples_carrier
+from sublatch.audition.plan import BYPASSED, Audition
 from sublatch.audition.reel import write_reel
-from sublatch.audition.results import CandidateResult, TakeResult
+from sublatch.audition.results import CandidateResult, HeardBed, HeardVoicing, TakeResult
+from sublatch.audition.sounds import Measured, measured_sound, write_sound
 from sublatch.audition.tracked import Tracked, track_candidates
-from sublatch.files import write_audio
 from sublatch.outputs import make_folder
-from sublatch.rendering import fitted, metadata
-from sublatch.signal.chain import render
-from sublatch.signal.levels import Levels, levels
 from sublatch.signal.stages import StageCache
 from sublatch.take import Take
 
-Signal = NDArray[np.float64]
-
 MOST_KEPT_BYTES = 1 << 30
 """Renderings of one take that are kept in memory from measuring to writing; past that they are rendered twice."""
-
-
-@dataclass(frozen=True)
-class Measured:
-    """A candidate measured: None for the take itself."""
-
-    candidate: Candidate | None
-    key: str
-    levels: Levels
-    at_limit_share: float
-    samples: Signal | None
-
-    @property
-    def name(self) -> str:
-        """What it is called."""
-        return self.candidate.name if self.candidate else BYPASSED
+PLACES = 3
+"""Decimals of a level that is told and not used."""
 
 
 def audition_take(
     take: Take,
     plan: Audition,
     *,
+    place: Place,
     layout: Layout,
     ledger: Ledger,
     workers: Executor,
@@ -65,9 +46,11 @@ def audition_take(
     Parameters
     ----------
     take
-        The take.
+        The take; every candidate's moves end before it does.
     plan, layout, ledger
         What is asked, where it goes, and what is there already.
+    place
+        What the take is listened through, and with: levels are matched as heard through it, reels are written so.
     workers
         Threads that candidates are spread over.
     progress
@@ -85,22 +68,25 @@ def audition_take(
     cache = StageCache()
     tracking = workers.submit(track_candidates, take, plan.candidates, tuning=tuning, cache=cache, ledger=ledger)
     found = []
-    for item in workers.map(partial(_measured, take, cache, ledger, keep=_fits(take, plan)), [None, *plan.candidates]):
-        ledger.measure(item.key, item.levels, item.at_limit_share)
+    job = partial(measured_sound, take, cache, ledger, place, keep=_fits(take, plan))
+    for item in workers.map(job, [None, *plan.candidates]):
+        item.note(ledger)
         found.append(item)
         if item.candidate:
             progress(item.name)
-    gains, matched_by = matching_gains(
-        [item.levels for item in found], match=plan.plan.match, headroom_db=plan.plan.headroom
+    bed = _bed_facts(take, place, ledger)
+    gains = heard_gains(
+        [item.plain.levels for item in found],
+        heard=[item.heard.levels for item in found] if place.voicing is not None else None,
+        bed=bed.levels if bed else None,
+        bed_level_db=place.bed.level_db if place.bed else 0.0,
+        match=plan.plan.match,
+        headroom_db=plan.plan.headroom,
     )
-    make_folder(layout.sound(take.name, BYPASSED).parent)
-    keys = list(workers.map(partial(_write, take, cache, layout, ledger), found, gains))
-    paths = [layout.sound(take.name, item.name) for item in found]
-    reel = layout.reel(take.name)
-    if not ledger.is_current(reel, digest(keys)):
-        make_folder(reel.parent)
-        write_reel(reel, paths, title=f"{take.name}: {', '.join(item.name for item in found)}")
-        ledger.wrote(reel, digest(keys))
+    for folder in (layout.sound(take.name, BYPASSED), layout.carrier(take.name, BYPASSED)):
+        make_folder(folder.parent)
+    keys = list(workers.map(partial(write_sound, take, cache, layout, ledger), found, gains.files_db))
+    reel = _reel(take, place, layout, ledger, found, keys, gains)
     tracked = tracking.result()
     return TakeResult(
         name=take.name,
@@ -109,40 +95,74 @@ def audition_take(
         seconds=take.seconds,
         full_scale_volts=take.full_scale_volts,
         full_scale_assumed=take.full_scale_assumed,
-        remarks=take.remarks,
-        matched_by=matched_by,
+        remarks=(*take.remarks, *(place.bed.remarks if place.bed else ())),
+        matched_by=gains.matched_by,
         reel=layout.relative(reel),
         tuning=tuning,
         notes=tracked[0].notes,
         note_remarks=tracked[0].remarks,
-        candidates=tuple(_results(found, gains, paths, [None, *tracked], layout)),
+        candidates=tuple(_results(take, place, layout, ledger, found, gains, bed, [None, *tracked])),
+        voicing=_voicing(take, place, layout, ledger),
+        bed=_bed(take, place, layout, ledger, gains),
     )
 
 
 def _results(
-    found: Sequence[Measured],
-    gains: Sequence[float],
-    paths: Sequence[Path],
-    tracked: Sequence[Tracked | None],
+    take: Take,
+    place: Place,
     layout: Layout,
+    ledger: Ledger,
+    found: Sequence[Measured],
+    gains: Gains,
+    bed: Facts | None,
+    tracked: Sequence[Tracked | None],
 ) -> list[CandidateResult]:
     """Return the candidates' results."""
+    paths = [layout.sound(take.name, item.name) for item in found]
     return [
         CandidateResult(
             name=item.name,
             circuit=item.candidate.circuit_name if item.candidate else "",
             settings=dict(item.candidate.settings) if item.candidate else {},
             file=layout.relative(path),
-            levels=item.levels,
+            levels=item.plain.levels,
             gain_db=gain_db,
-            at_limit_share=item.at_limit_share,
+            at_limit_share=item.plain.at_limit_share,
             locked_share=tracking.locked_share if tracking else None,
             open_string_locked_share=tracking.open_string_locked_share if tracking else None,
             note_locked_shares=tracking.note_locked_shares if tracking else (),
             dropouts=tracking.dropouts if tracking else (),
+            sha256=ledger.sha256(path),
+            plain_gain_db=plain_gain_db,
+            heard_levels=item.heard.levels if place.voicing is not None else None,
+            moves=item.candidate.moves if item.candidate else (),
+            balance=_balance(item, found[0], gain_db - gains.files_db[0]) if item.candidate else None,
+            standing=_standing(item.heard, gain_db, bed, gains.bed_db),
         )
-        for item, gain_db, path, tracking in zip(found, gains, paths, tracked, strict=True)
+        for item, gain_db, plain_gain_db, path, tracking in zip(
+            found, gains.files_db, gains.plain_db, paths, tracked, strict=True
+        )
     ]
+
+
+def _balance(item: Measured, bypassed: Measured, gain_db: float) -> Balance:
+    """Return where a candidate's file is fuller or thinner than the bypassed take's."""
+    found = balance_between(item.plain.regions, bypassed.plain.regions, gain_db=gain_db)
+    return Balance(_told(found.weight_db, 0.0), _told(found.body_db, 0.0), _told(found.bite_db, 0.0))
+
+
+def _standing(heard: Facts, gain_db: float, bed: Facts | None, bed_gain_db: float | None) -> Standing | None:
+    """Return how a candidate stands to the bed, both as heard."""
+    if bed is None or bed_gain_db is None:
+        return None
+    return standing_between(
+        [_told(level, gain_db) for level in heard.bands_db], [_told(level, bed_gain_db) for level in bed.bands_db]
+    )
+
+
+def _told(level_db: float | None, gain_db: float) -> float | None:
+    """Return a level with its gain as it is told."""
+    return None if level_db is None else round(level_db + gain_db, PLACES) + 0.0
 
 
 def _fits(take: Take, plan: Audition) -> bool:
@@ -150,39 +170,62 @@ def _fits(take: Take, plan: Audition) -> bool:
     return (len(plan.candidates) + 1) * take.samples.nbytes <= MOST_KEPT_BYTES
 
 
-def _measured(take: Take, cache: StageCache, ledger: Ledger, candidate: Candidate | None, *, keep: bool) -> Measured:
-    """Return a candidate with its levels, from an earlier run where that measured the very same."""
-    key = digest(__version__, take.fingerprint(), candidate.circuit.model_dump(mode="json") if candidate else None)
-    known = ledger.measured(key)
-    if known is not None:
-        return Measured(candidate, key, *known, samples=None)
-    samples, share = _rendered(take, candidate, cache)
-    found = levels(samples, sample_rate=take.sample_rate, full_scale_volts=take.full_scale_volts)
-    return Measured(candidate, key, found, share, samples if keep else None)
+def _bed_facts(take: Take, place: Place, ledger: Ledger) -> Facts | None:
+    """Return what is measured of what sounds of a take's bed, from an earlier run where that measured the very same."""
+    if place.bed is None:
+        return None
+    key = digest(__version__, place.bed_digest, take.sample_rate)
+    facts = known_facts(ledger.measured(key)) or measure(place.bed.samples, sample_rate=take.sample_rate)
+    ledger.measure(key, facts.to_dict())
+    return facts
 
 
-def _rendered(take: Take, candidate: Candidate | None, cache: StageCache) -> tuple[Signal, float]:
-    """Return a candidate's output in volts and its share of time at the limits; the take itself for None."""
-    if candidate is None:
-        return take.samples, 0.0
-    made = render(take, candidate.circuit, cache=cache)
-    return made.samples, made.at_limit_share
-
-
-def _write(take: Take, cache: StageCache, layout: Layout, ledger: Ledger, item: Measured, gain_db: float) -> str:
-    """Write a candidate's file unless it is there already; return what stands for its content."""
-    path = layout.sound(take.name, item.name)
-    circuit, settings = (item.candidate.circuit, item.candidate.settings) if item.candidate else (None, {})
-    comment = metadata(take, circuit, settings, gain_db)
-    key = digest(item.key, gain_db, item.name, take.name, comment)
-    if not ledger.is_current(path, key):
-        samples = item.samples if item.samples is not None else _rendered(take, item.candidate, cache)[0]
-        write_audio(
-            path,
-            fitted(samples / take.full_scale_volts, gain_db),
-            take.sample_rate,
-            title=f"{take.name}: {item.name}",
-            comment=comment,
+def _reel(
+    take: Take,
+    place: Place,
+    layout: Layout,
+    ledger: Ledger,
+    found: Sequence[Measured],
+    keys: Sequence[str],
+    gains: Gains,
+) -> Path:
+    """Write a take's reel, as its candidates are heard, unless it is there already; return where it is."""
+    reel = layout.reel(take.name)
+    bare = place.voicing is None and place.bed is None
+    key = digest(keys) if bare else digest(keys, place.voicing_digest, place.bed_digest, gains.bed_db)
+    if not ledger.is_current(reel, key):
+        make_folder(reel.parent)
+        write_reel(
+            reel,
+            [layout.sound(take.name, item.name) for item in found],
+            title=f"{take.name}: {', '.join(item.name for item in found)}",
+            heard=None if bare else partial(place.heard, bed_gain_db=gains.bed_db),
         )
-        ledger.wrote(path, key)
-    return key
+        ledger.wrote(reel, key)
+    return reel
+
+
+def _voicing(take: Take, place: Place, layout: Layout, ledger: Ledger) -> HeardVoicing | None:
+    """Return what the page is told of a take's voicing, its response written."""
+    if place.voicing is None:
+        return None
+    response = voicing_response(place.voicing, take.sample_rate)
+    path, key = layout.place(take.name, "voicing"), digest(__version__, place.voicing_digest, take.sample_rate)
+    gain_db = write_samples_carrier(path, response.samples, take.sample_rate, key=key, ledger=ledger)
+    return HeardVoicing(place.voicing_name, key, layout.relative(path), gain_db, response.ahead)
+
+
+def _bed(take: Take, place: Place, layout: Layout, ledger: Ledger, gains: Gains) -> HeardBed | None:
+    """Return what the page is told of a take's bed, its samples written."""
+    if place.bed is None or gains.bed_db is None:
+        return None
+    path, key = layout.place(take.name, "bed"), digest(__version__, place.bed_digest, take.sample_rate)
+    gain_db = write_samples_carrier(path, place.bed.samples, take.sample_rate, key=key, ledger=ledger)
+    return HeardBed(
+        name=place.bed.name,
+        key=key,
+        carrier=layout.relative(path),
+        gain_db=gain_db + gains.bed_db,
+        level_db=place.bed.level_db,
+        seconds=len(place.bed.samples) / take.sample_rate,
+    )

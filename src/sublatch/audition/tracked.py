@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from sublatch import __version__
 from sublatch.audition.ledger import Ledger, digest
 from sublatch.audition.plan import Candidate
+from sublatch.circuit.model import Circuit
+from sublatch.signal.chain import detected_edges
+from sublatch.signal.moves import Move, with_controls
 from sublatch.signal.stages import StageCache
 from sublatch.take import Take
 from sublatch.tracking.lock import Dropout
@@ -70,6 +77,8 @@ def track_candidates(
 ) -> list[Tracked]:
     """Return how each candidate tracks a take, those with the same detector at the cost of one.
 
+    Of a candidate's moves only the drive switch's change what its detector does, and count.
+
     Parameters
     ----------
     take
@@ -105,14 +114,37 @@ def _key(take: Take, candidate: Candidate, tuning: str) -> str:
     circuit = candidate.circuit.model_dump(
         mode="json", include={"input": True, "detector": True, "switches": {"drive"}}
     )
-    return digest(__version__, "tracking", take.fingerprint(), tuning, circuit)
+    moves = [asdict(move) for move in _drive_moves(candidate)]
+    return digest(__version__, "tracking", take.fingerprint(), tuning, circuit, *([moves] if moves else []))
+
+
+def _drive_moves(candidate: Candidate) -> list[Move]:
+    """Return a candidate's moves of the drive switch."""
+    return [move for move in candidate.moves if move.control == "switches.drive"]
 
 
 def _tracked(take: Take, candidate: Candidate, tuning: str, cache: StageCache) -> Tracked:
     """Return how a candidate tracks a take."""
-    from sublatch.tracking.track import track
+    from sublatch.tracking.track import note_lock, track
 
-    return _rounded(track(take, candidate.circuit, name=candidate.name, tuning=tuning, cache=cache))
+    tracking = track(take, candidate.circuit, name=candidate.name, tuning=tuning, cache=cache)
+    moves = _drive_moves(candidate)
+    if moves:
+        drive_s = _thrown_drive(take, candidate.circuit, moves, cache)
+        notes = (replace(item, lock=note_lock(drive_s, item.note, tracking.track)) for item in tracking.notes)
+        tracking = replace(tracking, notes=tuple(notes), drive_s=drive_s)
+    return _rounded(tracking)
+
+
+def _thrown_drive(take: Take, circuit: Circuit, moves: Sequence[Move], cache: StageCache) -> NDArray[np.float64]:
+    """Return the first flip-flop's edges in seconds (m,) while the drive switch is thrown: each one's in its time."""
+    places = [moves[0].start, *(move.end for move in moves)]
+    bounds_s = [-np.inf, *(0.5 * (move.start_s + move.stop_s) for move in moves), np.inf]
+    parts = []
+    for place, (since_s, until_s) in zip(places, pairwise(bounds_s), strict=True):
+        edges = detected_edges(take, with_controls(circuit, {"switches.drive": place}), cache=cache)[::2]
+        parts.append(edges[(edges > since_s) & (edges <= until_s)])
+    return np.concatenate(parts)
 
 
 def _rounded(tracking: Tracking) -> Tracked:

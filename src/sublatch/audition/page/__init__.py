@@ -1,18 +1,27 @@
-"""The listening page: one file that needs nothing but the sounds beside it, and no script."""
+"""The listening page: one file that needs nothing but the sounds beside it, and without scripts still tells all."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from base64 import b64encode
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from hashlib import sha256
+from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from sublatch import __version__
+from sublatch.audition.listening import as_json, entries
+from sublatch.audition.reel import GAP_S
 from sublatch.audition.strips import mark
+from sublatch.audition.words import in_words
 from sublatch.tracking.lock import Kind, locked_percent
 
 if TYPE_CHECKING:
-    from sublatch.audition.results import AuditionResult, CandidateResult
-    from sublatch.audition.show import LockFigure
+    from jinja2 import Environment
+
+    from sublatch.audition.results import AuditionResult, CandidateResult, TakeResult
+    from sublatch.audition.show import LockFigure, Strip
 
 MATCHING = {
     "loudness": "Within each take every candidate has been brought to the same loudness, so that a louder one does not "
@@ -36,31 +45,82 @@ KINDS: tuple[tuple[Kind, str], ...] = (
 """The kinds of dropout in words."""
 
 
-def render_page(
-    result: AuditionResult,
-    *,
-    response_svg: str,
-    lock_figures: Mapping[str, LockFigure],
-    close_ups: Mapping[str, str],
-) -> str:
+SCRIPTS = (
+    *("sounds", "voices", "player", "marks", "chosen", "page"),
+    *("odds", "trial", "blind-setup", "blind-trial", "blind-result", "blind"),
+)
+"""The page's scripts, in the order in which they run."""
+STYLES = ("style.css", "listen.css", "blind.css")
+
+
+@dataclass(frozen=True)
+class Pictures:
+    """Pictures for the page as SVG elements, which are trusted; an empty text or no entry leaves one out.
+
+    Attributes
+    ----------
+    responses
+        All output filters, with a legend.
+    filter_curves
+        The same for each take's listening part.
+    lock_figures
+        Where lock is lost, for each take's name.
+    spectra
+        Long-term spectra, likewise.
+    close_ups
+        Waves close up, likewise.
+    """
+
+    responses: str = ""
+    filter_curves: str = ""
+    lock_figures: Mapping[str, LockFigure] = field(default_factory=dict)
+    spectra: Mapping[str, str] = field(default_factory=dict)
+    close_ups: Mapping[str, str] = field(default_factory=dict)
+
+
+def render_page(result: AuditionResult, *, data: Mapping[str, Any], pictures: Pictures) -> str:
     """Return the listening page of an audition.
 
     Parameters
     ----------
     result
         The audition. Every text in it is shown as text, whatever it holds.
-    response_svg
-        Picture of the output filters' responses as an SVG element, which is trusted; left out when empty.
-    lock_figures
-        Where lock is lost for each take's name, its pictures likewise.
-    close_ups
-        Picture of the waves for each take's name, likewise.
+    data
+        What the scripts are told of it, from `listening_data`; likewise.
+    pictures
+        Its pictures.
 
     Returns
     -------
     str
         An HTML document for the folder that the sounds' paths start from.
     """
+    from markupsafe import Markup
+
+    parts = files("sublatch.audition.page")
+    scripts = [_inline(parts.joinpath("script", f"{name}.js").read_text(encoding="utf-8")) for name in SCRIPTS]
+    return (
+        _house()
+        .get_template("index.html.jinja")
+        .render(
+            result=result,
+            version=__version__,
+            matching=MATCHING[result.match],
+            quantities=QUANTITIES,
+            pictures=pictures,
+            kinds=[(kind, words, Markup(mark(kind))) for kind, words in KINDS],
+            lows=lows_against_first,
+            parts={take["name"]: (number, take) for number, take in enumerate(data["takes"])},
+            data=Markup(as_json(data)),
+            style=Markup("".join(parts.joinpath(name).read_text(encoding="utf-8") for name in STYLES)),
+            scripts=[Markup(script) for script in scripts],
+            policy=_policy(scripts),
+        )
+    )
+
+
+def _house() -> Environment:
+    """Return the environment that the template is filled in."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
     from markupsafe import Markup
 
@@ -73,18 +133,43 @@ def render_page(
         keep_trailing_newline=True,
     )
     house.filters.update(url=relative_url, decibels=decibels, percent=percent, locked=locked_percent, words=in_words)
-    house.filters.update(picture=Markup)
-    return house.get_template("index.html.jinja").render(
-        result=result,
-        version=__version__,
-        matching=MATCHING[result.match],
-        quantities=QUANTITIES,
-        response_svg=Markup(response_svg),
-        close_ups={name: Markup(svg) for name, svg in close_ups.items()},
-        lock_figures=lock_figures,
-        kinds=[(kind, words, Markup(mark(kind))) for kind, words in KINDS],
-        lows=lows_against_first,
+    house.filters.update(picture=Markup, entries=entries, clock=clock, starts=reel_starts, numbers=numbers_of)
+    return house
+
+
+def _inline(script: str) -> str:
+    """Return a script as it stands between its tags."""
+    assert "</script" not in script
+    assert "<!--" not in script
+    return f"\n{script}"
+
+
+def _policy(scripts: Sequence[str]) -> str:
+    """Return what the page may do: run its own scripts and the sounds' beside it, play sounds, reach nothing else.
+
+    A page opened from a disk has an origin of its own, so that its neighbours are files to it and not itself.
+    """
+    hashes = " ".join(f"'sha256-{b64encode(sha256(script.encode()).digest()).decode()}'" for script in scripts)
+    return (
+        f"default-src 'none'; script-src 'self' file: {hashes}; media-src 'self' file:; style-src 'unsafe-inline'; "
+        "base-uri 'none'; form-action 'none'"
     )
+
+
+def clock(seconds: float) -> str:
+    """Return a time as minutes and seconds."""
+    whole = round(seconds)
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def reel_starts(take: TakeResult) -> list[tuple[str, float]]:
+    """Return each candidate's name and where in the reel it begins, in seconds."""
+    return [(c.name, number * (take.seconds + GAP_S)) for number, c in enumerate(take.candidates)]
+
+
+def numbers_of(strip: Strip, take: TakeResult) -> str:
+    """Return the numbers of the candidates that a strip holds for, the bypassed take's being 0."""
+    return " ".join(str(number) for number, c in enumerate(take.candidates) if c.name in strip.names)
 
 
 def relative_url(path: str) -> str:
@@ -108,49 +193,9 @@ def percent(share: float) -> str:
     return f"{100 * share:.1f}" if share else "0"
 
 
-def in_words(settings: Mapping[str, Any]) -> str:
-    """Return settings as they would be read out: "tone at 4; drive: inverted; filter ground capacitor: 12n"."""
-    return "; ".join(_setting(path, value) for path, value in _flat(settings))
-
-
 def lows_against_first(candidates: tuple[CandidateResult, ...], candidate: CandidateResult) -> float | None:
     """Return how far a candidate's lows lie above the first one's after matching, in dB, if it can be told."""
     own, first = candidate.levels.low_band_dbfs, candidates[0].levels.low_band_dbfs
     if own is None or first is None:
         return None
     return own + candidate.gain_db - first - candidates[0].gain_db
-
-
-def _flat(settings: Mapping[str, Any], above: str = "") -> Iterator[tuple[str, Any]]:
-    """Give each single setting with its whole path."""
-    for key, value in settings.items():
-        if isinstance(value, Mapping):
-            yield from _flat(value, f"{above}{key}.")
-        else:
-            yield f"{above}{key}", value
-
-
-def _setting(path: str, value: Any) -> str:
-    """Return one setting in words."""
-    group, _, name = path.partition(".")
-    if group == "knobs":
-        return f"{_plain(name)}\N{NO-BREAK SPACE}at\N{NO-BREAK SPACE}{_value(value)}"
-    return f"{_plain(name if group == 'switches' else path.removesuffix('.kind'))}: {_value(value)}"
-
-
-def _plain(path: str) -> str:
-    """Return a dotted path as words."""
-    return path.replace(".", " ").replace("_", " ")
-
-
-def _value(value: Any) -> str:
-    """Return a setting's value in words."""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float):
-        return f"{value:g}".replace("-", "−")
-    if isinstance(value, Mapping):
-        return " ".join(f"{_plain(key)} {_value(one)}" for key, one in value.items())
-    if isinstance(value, (list, tuple)):
-        return ", ".join(_value(one) for one in value)
-    return str(value)

@@ -3,7 +3,7 @@
 // A take's sounds, from the files beside the page into memory. Each file is a script that hands over one sound as text;
 // text and script are let go as soon as the sound is decoded. What was decoded once is shared by all who ask for it.
 (() => {
-  const AT_ONCE = 3;
+  const AT_ONCE = 2;
   const handed = new Map();
   const decoded = new Map();
 

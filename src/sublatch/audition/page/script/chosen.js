@@ -1,0 +1,60 @@
+'use strict';
+
+// What is shown of the candidate that is heard: its settings, first those in which it differs from the one heard before,
+// and its curves beside that one's.
+(() => {
+  const REGIONS = [['weight_db', 'weight'], ['body_db', 'body'], ['bite_db', 'bite']];
+
+  // The settings of one candidate that another has otherwise, and those that both have, in words.
+  function compared(own, other) {
+    const known = new Map(other.words);
+    const [differs, alike] = [[], []];
+    for (const [path, words] of own.words) (known.get(path) === words ? alike : differs).push(words);
+    return { differs: differs.join('; '), alike: alike.join('; ') };
+  }
+
+  function decibels(level) {
+    const rounded = Math.round(10 * level) / 10 || 0;
+    return `${rounded > 0 ? '+' : ''}${rounded.toFixed(1)} dB`.replace('-', '−');
+  }
+
+  function balance(candidate) {
+    const told = REGIONS.filter(([key]) => Number.isFinite(candidate.balance?.[key]))
+      .map(([key, name]) => `${name} ${decibels(candidate.balance[key])}`);
+    return told.length ? `Against bypassed: ${told.join(', ')}` : '';
+  }
+
+  function put(section, kind, text) {
+    for (const place of section.querySelectorAll(`[data-show="${kind}"]`)) place.textContent = text;
+  }
+
+  // Bring out what belongs to one candidate, and more quietly what belongs to the other.
+  function bringOut(section, index, before) {
+    const belongs = (element, number) => element.dataset.of.split(' ').includes(String(number));
+    for (const element of section.querySelectorAll('[data-of]')) {
+      element.classList.toggle('heard', belongs(element, index));
+      element.classList.toggle('before', belongs(element, before) && !belongs(element, index));
+    }
+    for (const svg of section.querySelectorAll('.curves svg')) svg.append(...svg.querySelectorAll('.before, .heard'));
+  }
+
+  // Show a candidate against the one before it; returns what a listener who cannot see it is told.
+  function show({ section, candidates, index, before }) {
+    const [own, other] = [candidates[index], candidates[before]];
+    const alone = index === before;
+    const { differs, alike } = alone ? { differs: '', alike: own.words.map(([, words]) => words).join('; ') }
+      : compared(own, other);
+    const against = `Otherwise than ${other.name}: ${differs}`;
+    put(section, 'name', own.name);
+    put(section, 'other', other.name);
+    put(section, 'differs', differs ? against : '');
+    put(section, 'alike', alike && !alone && differs ? `The same: ${alike}` : alike);
+    put(section, 'balance', balance(own));
+    section.querySelector('.against').hidden = alone;
+    bringOut(section, index, before);
+    return differs ? `${own.name}. ${against}` : own.name;
+  }
+
+  globalThis.sublatch ??= {};
+  sublatch.chosen = { show, put };
+})();
