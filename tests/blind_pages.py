@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import time
 from importlib.resources import files
 from pathlib import Path
 
@@ -56,35 +55,9 @@ def opened(page, path):
     page.js("document.querySelector('section.blind details').open = true")
 
 
-def leave(page):
-    """Go to an empty page, saying yes where the page asks whether to leave."""
-    page.events.clear()
-    page.send("Page.navigate", url="about:blank")
-    end = time.monotonic() + 20
-    while time.monotonic() < end:
-        page.events.append(page._read())
-        if any(event.get("method") == "Page.javascriptDialogOpening" for event in page.events):
-            page.events.clear()
-            page.send("Page.handleJavaScriptDialog", accept=True)
-        if any(event.get("method") == "Page.loadEventFired" for event in page.events):
-            return
-    raise AssertionError("the page could not be left")
-
-
-def push(page, words, *, within=SECTION):
-    """Click the one button that says this, where it is on the screen."""
-    place = page.js(
-        f"""(() => {{
-          const found = [...{within}.querySelectorAll('button')]
-            .filter((one) => one.textContent === {json.dumps(words)});
-          if (found.length !== 1) return found.length;
-          found[0].scrollIntoView({{ block: 'center' }});
-          const box = found[0].getBoundingClientRect();
-          return [box.x + box.width / 2, box.y + box.height / 2];
-        }})()"""
-    )
-    assert isinstance(place, list), f"{place} buttons say {words!r}"
-    page.click(*place)
+def push(page, words, *, within="section.blind >> nth=0"):
+    """Click the one button that says this."""
+    page.push(words, within=within)
 
 
 def begin(page, kind="forced-choice", *, times=6, reference=1, other=2):
@@ -110,28 +83,15 @@ def hear(page, letter):
 
 def saved(page, folder):
     """Save the result and return its file."""
-    push(page, "Save the result")
-    end = time.monotonic() + 20
-    while not (found := list(folder.glob("blind *.json"))):
-        assert time.monotonic() < end, "nothing was saved"
-        time.sleep(0.05)
-    assert found[0].read_text(encoding="utf-8") == page.js(f"{SECTION}.querySelector('textarea').value")
-    return found[0]
+    file = page.saved("Save the result", within="section.blind >> nth=0", folder=folder)
+    assert file.match("blind *.json")
+    assert file.read_text(encoding="utf-8") == page.js(f"{SECTION}.querySelector('textarea').value")
+    return file
 
 
 def asks_before_leaving(page):
     """Return whether the page asks when it is left; it then stays."""
-    page.events.clear()
-    page.js("setTimeout(() => location.reload(), 0), 0")
-    end = time.monotonic() + 20
-    while time.monotonic() < end:
-        page.events.append(page._read())
-        for event in page.events:
-            if event.get("method") == "Page.javascriptDialogOpening":
-                assert event["params"]["type"] == "beforeunload"
-                page.call("Page.handleJavaScriptDialog", accept=False)
-                return True
-            if event.get("method") == "Page.loadEventFired":
-                page.js("document.querySelector('section.blind details').open = true")
-                return False
-    raise AssertionError("nothing happened")
+    asks = page.asks_before_leaving()
+    if not asks:
+        page.js("document.querySelector('section.blind details').open = true")
+    return asks

@@ -9,18 +9,16 @@ import pytest
 from scipy.stats import binomtest
 
 from blind_pages import audition, write_page
-from headless import browser, program
+from browsers import driven
 from sublatch.audition.odds import chance, in_words, least_right, sign_test
 from sublatch.audition.trials import read_trial
 from trial_files import forced, ranking, write
-
-pytestmark = pytest.mark.skipif(program() is None, reason="no browser is installed")
 
 
 @pytest.fixture(scope="module")
 def page(tmp_path_factory):
     folder = tmp_path_factory.mktemp("browser")
-    with browser(folder) as opened:
+    with driven() as opened:
         opened.open(write_page(folder / "page.html", audition()))
         yield opened
 

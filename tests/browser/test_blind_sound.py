@@ -9,11 +9,9 @@ import numpy as np
 import pytest
 import soundfile
 
-from blind_pages import NAMES, PAGE, SECTION, audition, begin, leave, opened, push, saved, write_page
-from headless import browser, program
+from blind_pages import NAMES, PAGE, SECTION, audition, begin, opened, push, saved, write_page
+from browsers import driven
 from sublatch.audition.trials import read_trial
-
-pytestmark = pytest.mark.skipif(program() is None, reason="no browser is installed")
 
 RATE = 48000
 PITCHES_HZ = (300.0, 600.0, 1200.0, 2400.0)
@@ -66,10 +64,9 @@ def heard(page, letter):
 def page(tmp_path):
     scripts = "".join((PAGE / "script" / f"{name}.js").read_text() for name in ("sounds", "voices", "player"))
     path = write_page(tmp_path / "page.html", write_sounds(tmp_path), player=LISTENER + scripts)
-    with browser(tmp_path) as one:
+    with driven() as one:
         opened(one, path)
         yield one
-        leave(one)
 
 
 def test_a_listener_who_hears_the_difference_is_always_right(page, tmp_path):

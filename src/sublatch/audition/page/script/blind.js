@@ -141,10 +141,9 @@
     // While a session runs, the keys are its own: the page's would show names.
     key(event) {
       if (running !== this || !this.form || event.ctrlKey || event.metaKey || event.altKey) return;
-      if (event.target.matches('input, select, textarea')) return;
-      const handled = this.handle(event);
-      if (handled) event.preventDefault();
-      if (handled || !this.face.contains(event.target)) event.stopImmediatePropagation();
+      if (event.target.matches('input, select, textarea') && this.face.contains(event.target)) return;
+      if (this.handle(event)) event.preventDefault();
+      event.stopImmediatePropagation();
     }
 
     handle(event) {
