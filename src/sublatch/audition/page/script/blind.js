@@ -14,7 +14,7 @@
       Object.assign(this, { audition, take, part: [0, Math.floor(100 * take.seconds) / 100], unsaved: false });
       this.face = make('div', { class: 'blind-face' });
       const pause = (event) => event.target.open || this.player?.pause();
-      section.append(make('details', { toggle: pause }, make('summary', {}, 'Blind'), this.face));
+      section.append(make('details', { toggle: pause }, make('summary', {}, 'Listen blind'), this.face));
       addEventListener('beforeunload', (event) => {
         if (!this.unsaved) return;
         event.preventDefault();
