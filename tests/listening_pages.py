@@ -3,25 +3,19 @@
 from __future__ import annotations
 
 import json
-import shutil
-import time
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from base64 import b64decode
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
-import pytest
 
+from browsers import wait
 from sublatch.audition.plan import load_audition
 from sublatch.audition.run import run_audition
 from sublatch.demo.strings import pluck
 from sublatch.files import write_audio
 
 RATE = 48000
-FLAGS = (
-    *("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"),
-    *("--disable-component-update", "--disable-sync", "--autoplay-policy=no-user-gesture-required", "--mute-audio"),
-)
 TITLE = "</script><img src=x onerror=globalThis.hurt=1>"
 NAMES = (
     "<script>globalThis.hurt=1<script>",
@@ -30,6 +24,17 @@ NAMES = (
 )
 """Besides the bypassed take, in their order; a sweep of three follows."""
 SETTINGS = ('circuit = "gated-first-order"', 'circuit = "polarity-third-order"', 'circuit = "gated-open"')
+EDGE = 240
+"""Length in samples of the fade where playing begins and at a loop's seam (5 ms)."""
+OFFLINE = """async (asked) => {
+  const take = JSON.parse(document.getElementById('audition').textContent).takes[0];
+  const sounds = await sublatch.Player.sounds(take);
+  const sound = await sublatch.Player.offline({ take, ...sounds, ...asked });
+  const bytes = new Uint8Array(sound.getChannelData(0).buffer);
+  let text = '';
+  for (const byte of bytes) text += String.fromCharCode(byte);
+  return btoa(text);
+}"""
 SWEEP = '[[sweeps]]\nname = "swept"\ncircuit = "gated-swept"\nvary = "knobs.tone"\nvalues = '
 
 
@@ -40,16 +45,37 @@ def line(seconds: float) -> np.ndarray:
     return 0.8 * samples / np.max(np.abs(samples))
 
 
-def write_audition(folder: Path, *, seconds: float = 4.0, takes: int = 2, tones: Sequence[float] = (2, 5, 8)) -> Path:
-    """Write takes and a plan, run it, and return the folder with the page."""
+def offline(page, **asked: object) -> np.ndarray:
+    """Return what would be heard of the first take, sample by sample."""
+    return np.frombuffer(b64decode(page.evaluate(OFFLINE, asked)), np.float32).astype(float)
+
+
+def steps(samples: np.ndarray) -> np.ndarray:
+    """Return how far each sample lies from the one before."""
+    return np.abs(np.diff(samples))
+
+
+def write_audition(
+    folder: Path,
+    *,
+    seconds: float = 4.0,
+    takes: int = 2,
+    tones: Sequence[float] = (2, 5, 8),
+    head: str = "",
+    more: str = "",
+) -> Path:
+    """Write takes and a plan, run it, and return the folder with the page.
+
+    `head` stands in the plan before the candidates, `more` after them.
+    """
     names = [f"take {n} & co.wav" for n in range(takes)]
     for n, name in enumerate(names):
         write_audio(folder / name, (0.6 + 0.1 * n) * line(seconds), RATE)
-    lines = [f"title = {_text(TITLE)}", f"takes = {_text(names)}", 'full_scale = "2V"']
+    lines = [f"title = {_text(TITLE)}", f"takes = {_text(names)}", 'full_scale = "2V"', head]
     for name, settings in zip(NAMES, SETTINGS, strict=True):
         lines += ["[[candidates]]", f"name = {_text(name)}", settings]
     plan = folder / "plan.toml"
-    plan.write_text("\n".join([*lines, f"{SWEEP}{list(tones)}"]), encoding="utf-8")
+    plan.write_text("\n".join([*lines, more, f"{SWEEP}{list(tones)}"]), encoding="utf-8")
     run_audition(load_audition(plan))
     return folder / "audition"
 
@@ -57,27 +83,6 @@ def write_audition(folder: Path, *, seconds: float = 4.0, takes: int = 2, tones:
 def _text(value: object) -> str:
     """Return texts as TOML has them, which is as JSON has them without surrogates."""
     return json.dumps(value, ensure_ascii=False)
-
-
-@contextmanager
-def browser() -> Iterator[object]:
-    """Give a browser without a window; skip where there is none."""
-    playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    program = shutil.which("chromium")
-    if program is None:
-        pytest.skip("chromium is not installed")
-    with playwright.sync_playwright() as started:
-        opened = started.chromium.launch(executable_path=program, args=list(FLAGS))
-        yield opened
-        opened.close()
-
-
-def wait(page, condition: str, *, patience_s: float = 20.0) -> None:
-    """Wait until an expression is true; the page's policy lets nobody evaluate one inside it."""
-    end = time.monotonic() + patience_s
-    while not page.evaluate(f"Boolean({condition})"):
-        assert time.monotonic() < end, f"never came true: {condition}"
-        time.sleep(0.01)
 
 
 class Watched:

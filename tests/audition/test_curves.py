@@ -8,7 +8,9 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from sublatch.audition.curves import BOTTOM, LEFT, RIGHT, TOP, response_curves, spectrum_curves
+from sublatch.audition.balance import standing_between
+from sublatch.audition.curves import BOTTOM, LEFT, RIGHT, TOP, response_curves, spectrum_curves, standing_curves
+from sublatch.signal.bands import NOMINAL_HZ
 
 RATE = 48000
 HERTZ = np.geomspace(20.0, 20e3, 31)
@@ -75,3 +77,34 @@ def test_words_stand_for_the_responses():
     root, _ = curves(response_curves(["a"], frequency_hz=HERTZ, gains_db=[np.full(31, -3.0)]))
     assert root.get("role") == "img"
     assert "a: −3 dB at 100 Hz, −3 dB at 1000 Hz, −3 dB at 10000 Hz" in root.get("aria-label")
+
+
+def test_a_bed_is_an_area_under_the_candidates_curves():
+    count = len(NOMINAL_HZ)
+    bed = [-40.0] * (count - 1) + [None]
+    loud, soft = [-30.0] * count, [-50.0] * 10 + [-35.0] + [None] * (count - 11)
+    svg = standing_curves(["loud", "soft <"], [standing_between(bass, bed) for bass in (loud, soft)])
+    root, found = curves(svg)
+    assert set(found) == {"0", "1"}
+    assert len(found["1"]) == 11
+    (area,) = [path for path in root.iter("{http://www.w3.org/2000/svg}path") if path.get("class") == "bed"]
+    points = np.array(re.findall(r"[-\d.]+", area.get("d")), float).reshape(-1, 2)
+    assert points[0].tolist() == [LEFT, BOTTOM]
+    assert points[-1].tolist() == [RIGHT, BOTTOM]
+    top = points[1:-2, 1]
+    assert np.ptp(top) == 0.0
+    assert points[-2, 1] == BOTTOM  # nothing is in the last band
+    assert found["0"][0, 1] < top[0] < found["1"][0, 1]
+    assert found["0"][0, 1] + found["1"][0, 1] == pytest.approx(2 * top[0], abs=0.2)  # 10 dB above, 10 dB below
+    assert list(root).index(area) < min(
+        n for n, part in enumerate(root) if part.get("class") == "curve"
+    )  # what comes later lies on top
+    label = root.get("aria-label").replace("\N{NO-BREAK SPACE}", " ")
+    assert "loud: above the bed from 20 Hz to 5000 Hz; soft <: above the bed at 200 Hz." in label
+
+
+def test_a_bed_alone_can_be_drawn():
+    silent = standing_between([None] * len(NOMINAL_HZ), [-40.0] * len(NOMINAL_HZ))
+    root, found = curves(standing_curves(["silent"], [silent]))
+    assert found == {}
+    assert "silent: nowhere above the bed." in root.get("aria-label")

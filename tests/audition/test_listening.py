@@ -6,10 +6,13 @@ import json
 
 import pytest
 
-from small_auditions import write_plan
+from small_auditions import RATE, note, write_plan
+from sublatch.audition.above import above_in_words
 from sublatch.audition.layout import Layout
 from sublatch.audition.listening import as_json, entries, listening_data
+from sublatch.audition.places import page_places
 from sublatch.audition.run import run_audition
+from sublatch.files import write_audio
 
 pytestmark = pytest.mark.usefixtures("plain_page")
 
@@ -27,9 +30,9 @@ values = ["flat", "peaked"]
 """
 
 
-def data_of(folder, candidates, more=""):
+def data_of(folder, candidates, more="", head=""):
     """Return what is told of the first take of a plan."""
-    write_plan(folder, candidates=candidates)
+    write_plan(folder, candidates=candidates, head=head)
     path = folder / "plan.toml"
     path.write_text(path.read_text(encoding="utf-8") + more, encoding="utf-8")
     from sublatch.audition.plan import load_audition
@@ -84,6 +87,43 @@ def test_sounds_and_figures_are_the_results(folder):
     assert take["candidates"][1]["sound"] == "./page/a/a%20%23%20b.js"
     assert take["candidates"][0]["balance"] is None
     assert set(take["candidates"][1]["balance"]) == {"weight_db", "body_db", "bite_db"}
+
+
+def test_without_a_place_there_is_none(folder):
+    data, _ = data_of(folder, {"open": 'circuit = "gated-open"'})
+    (take,) = data["takes"]
+    assert (take["voicing"], take["bed"]) == (None, None)
+    for told in take["candidates"]:
+        assert (told["offset_db"], told["above"]) == ({"voiced": 0.0, "plain": 0.0}, None)
+
+
+def test_a_place_is_told_with_what_each_candidate_needs_in_it(folder):
+    write_audio(folder / "bed.wav", note(pitch_hz=330.0), RATE)
+    data, result = data_of(folder, {"open": 'circuit = "gated-open"'}, head='voicing = "loudspeaker"\nbed = "bed.wav"')
+    take, known = data["takes"][0], result.takes[0]
+    assert {key: take[key] for key in ("voicing", "bed")} == page_places(known)
+    assert take["voicing"]["sound"] == "./places/a/voicing.js"
+    for told, candidate in zip(take["candidates"], known.candidates, strict=True):
+        assert told["offset_db"]["plain"] == candidate.plain_gain_db - candidate.gain_db != 0.0
+        assert told["above"] == above_in_words(candidate.standing.above_hz)
+        assert told["above"].startswith("above the bed ")
+
+
+def test_moves_are_told_as_they_are_and_in_words(folder):
+    turned = """circuit = "gated-swept"
+set = { "knobs.tone" = 2 }
+moves = [
+    { control = "knobs.tone", to = 8, start = 0.1, end = 0.3 },
+    { control = "engaged", to = false, start = 0.4 },
+]"""
+    data, _ = data_of(folder, {"still": 'circuit = "gated-swept"', "turned": turned})
+    _, still, moved = data["takes"][0]["candidates"]
+    assert still["moves"] == []
+    assert moved["moves"] == [
+        {"control": "knobs.tone", "start": 2.0, "end": 8.0, "start_s": 0.1, "end_s": 0.3},
+        {"control": "engaged", "start": True, "end": False, "start_s": 0.4, "end_s": None},
+    ]
+    assert words(moved)["moves"] == "moved: tone 2 to 8 from 0.1 s to 0.3 s; not engaged at 0.4 s"
 
 
 def test_a_failed_take_is_left_out(folder):

@@ -26,11 +26,12 @@ from sublatch.audition.lanes import NARROW_CLASS, note_lane, time_axis, wave_lan
 from sublatch.audition.listening import entries
 from sublatch.audition.page import MATCHING, SCRIPTS, STYLES, Pictures, render_page
 from sublatch.audition.pictures import close_up_picture, response_picture
-from sublatch.audition.results import AuditionResult, CandidateResult, TakeResult
-from sublatch.audition.show import LockFigure, Strip
+from sublatch.audition.results import AuditionResult, CandidateResult, HeardBed, HeardVoicing, TakeResult
+from sublatch.audition.show import LockFigure, Strip, move_lanes
 from sublatch.audition.strips import tracking_strip
 from sublatch.audition.tracked import TakeNote
 from sublatch.signal.levels import Levels
+from sublatch.signal.moves import Move
 from sublatch.tracking.lock import Dropout
 
 VOID = {"meta", "br", "link", "img", "input", "hr"}
@@ -179,6 +180,7 @@ def _lock_figure(take: TakeResult, dropouts: tuple[Dropout, ...] = DROPOUTS) -> 
         notes=note_lane(NOTES, seconds=take.seconds),
         axis=time_axis(take.seconds),
         strips=(Strip(tuple(names), 0.9512, None, "1 skip, 1 stall, 1 stray", strip),),
+        moves=move_lanes(take),
     )
 
 
@@ -403,6 +405,72 @@ def test_a_take_without_reel_or_close_up_can_be_shown() -> None:
     document = Document(render_page(result, data=_data(_take()), pictures=Pictures()))
     assert len(document.all("audio")) == 2
     assert document.all("figure") == []
+
+
+@pytest.mark.parametrize(
+    ("voicing", "bed", "told"),
+    [
+        (
+            "loudspeaker",
+            None,
+            "Heard through a plain loudspeaker. The reel is the same; the files are without, though ",
+        ),
+        ("own <b>.wav", 0.0, "Heard through own <b>.wav and with the bed beat.wav, as loud as the bypassed take. The"),
+        (None, -3.0, "Heard with the bed beat.wav, 3.0 dB softer than the bypassed take. The reel is the same; "),
+        (None, 2.0, "Heard with the bed beat.wav, 2.0 dB louder than the bypassed take. The reel is the same; "),
+    ],
+)
+def test_what_a_take_is_heard_through_and_with_is_told(voicing: str | None, bed: float | None, told: str) -> None:
+    take = _take(
+        voicing=voicing and HeardVoicing(voicing, "v", "places/walk/voicing.js", 0.0, 64),
+        bed=None if bed is None else HeardBed("beat.wav", "b", "places/walk/bed.js", 0.0, bed, 9.0),
+    )
+    page = Document(_page(take, drawn=True))
+    assert told in page.text("p")
+    assert ("though matched for it" in page.text("p")) == (voicing is not None)
+    assert [box["data-heard"] for box in page.all("input") if "data-heard" in box] == [
+        *(["voicing"] if voicing else []),
+        *(["bed"] if bed is not None else []),
+    ]
+    assert ("turns the loudspeaker on and off" in page.text("header")) == (voicing is not None)
+
+
+def test_without_a_place_there_is_nothing_to_turn() -> None:
+    page = Document(_page(_take(), drawn=True))
+    assert not [box for box in page.all("input") if "data-heard" in box]
+    assert "Heard" not in page.text("fieldset") + page.text("p")
+
+
+def test_moves_are_in_the_table_and_over_the_wave() -> None:
+    moves = (Move("knobs.tone", 2.0, 8.0, 1.0, 3.0), Move("switches.peak", "flat", "peaked", 4.0))
+    take = _take("walk", _candidate("still"), _candidate("<moved>", moves=moves), _candidate("too", moves=moves))
+    page = _page(take, drawn=True)
+    words = "tone 2 to 8 from 1 s to 3 s; peak: peaked at 4 s"
+    assert _rows(page)[2][2] == f"gated-swept, as it stands; moved: {words}"
+    document = Document(page)
+    (lane,) = [svg for svg in document.all("svg") if svg.get("aria-label", "").startswith("Moves:")]
+    assert lane["aria-label"] == f"Moves: {words}."
+    assert "2 3" in [div.get("data-of") for div in document.all("div")]
+    assert "<moved> · too: moved" in document.text("p")
+
+
+@pytest.mark.parametrize(("seconds", "told"), [(12.34, "0:13"), (12.7, "0:13"), (58.99, "0:59"), (59.0, "1:00")])
+def test_a_start_in_the_reel_is_told_no_later_than_it_is(seconds: float, told: str) -> None:
+    assert f"tone 5 {told}." in Document(_page(_take(seconds=seconds))).text("p")
+
+
+def test_every_picture_has_words_for_it() -> None:
+    moves = (Move("knobs.tone", 2.0, 8.0, 1.0, 3.0),)
+    page = _page(_take("walk", _candidate("tone 5", moves=moves)), drawn=True)
+    for picture in re.findall(r"<svg\b[^>]*>", page):
+        if 'aria-hidden="true"' in picture:
+            continue
+        assert 'role="img"' in picture
+        assert re.search(r'aria-label="[^"]{10,}"', picture), picture
+    hidden = re.findall(r"<svg\b[^>]*aria-hidden.*?</svg>\s*(<\S+)", page, re.DOTALL)
+    axis, *marks = hidden  # the axis is of seconds, the marks have their words beside them
+    assert axis == "</div>"
+    assert marks == [f"<span><strong>{kind}</strong>:" for kind in ("skip", "stall", "stray")]
 
 
 def test_tables_and_pictures_can_be_read_aloud() -> None:

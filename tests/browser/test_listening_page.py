@@ -8,26 +8,17 @@ from __future__ import annotations
 import json
 import shutil
 import time
-from base64 import b64decode
 from urllib.parse import unquote
 
 import numpy as np
 import pytest
 
-from listening_pages import NAMES, RATE, TITLE, Watched, browser, wait, write_audition
+from browsers import browser, wait
+from listening_pages import EDGE, NAMES, RATE, TITLE, Watched, offline, steps, write_audition
 from sublatch.files import read_audio
 
-SWITCH, EDGE = 480, 240
-"""Lengths in samples of a switch (10 ms) and of the fade where playing begins and at a seam (5 ms)."""
-OFFLINE = """async (asked) => {
-  const take = JSON.parse(document.getElementById('audition').textContent).takes[0];
-  const buffers = await sublatch.sounds.load(take.candidates, take.sample_rate, () => {});
-  const sound = await sublatch.Player.offline({ take, buffers, ...asked });
-  const bytes = new Uint8Array(sound.getChannelData(0).buffer);
-  let text = '';
-  for (const byte of bytes) text += String.fromCharCode(byte);
-  return btoa(text);
-}"""
+SWITCH = 480
+"""Length in samples of a switch (10 ms)."""
 
 
 @pytest.fixture(scope="module")
@@ -61,15 +52,6 @@ def watched(chromium, folder):
 @pytest.fixture
 def page(watched):
     return watched.page
-
-
-def offline(page, **asked):
-    """Return what would be heard, sample by sample."""
-    return np.frombuffer(b64decode(page.evaluate(OFFLINE, asked)), np.float32).astype(float)
-
-
-def steps(samples):
-    return np.abs(np.diff(samples))
 
 
 def heard(page):
@@ -407,11 +389,28 @@ def test_every_picture_is_told_in_words_and_every_control_has_a_name(page):
     assert page.evaluate(nameless) == 0
 
 
-def test_the_reel_has_the_pages_order(page, folder, sounds):
+def test_the_reel_has_the_pages_order_and_times(page, folder, sounds):
     reel = read_audio(next((folder / "reels").glob("take 0*"))).samples[:, 0]
-    starts = page.locator(".reel").first.locator("span bdi").all_inner_texts()
-    assert starts == ["bypassed", *NAMES, "swept 2", "swept 5", "swept 8"]
+    told = page.locator(".reel").first.locator("p > span")
+    names = told.locator("bdi").all_inner_texts()
+    assert names == ["bypassed", *NAMES, "swept 2", "swept 5", "swept 8"]
     assert unquote(page.locator(".reel a").first.get_attribute("href")) == "./reels/take 0 & co.wav"
-    for number, sound in enumerate(sounds):
-        begin = number * (len(sound) + RATE)
+    end = 0
+    for name, text, sound in zip(names, told.all_inner_texts(), sounds, strict=True):
+        minutes, seconds = text.removeprefix(name).strip().split(":")
+        begin = place_of(sound, reel, from_=end)
+        assert begin // RATE == 60 * int(minutes) + int(seconds), name
         assert np.array_equal(reel[begin : begin + len(sound)], sound)
+        assert not np.any(reel[end:begin])
+        end = begin + len(sound)
+    assert end == len(reel)
+
+
+def place_of(sound, reel, *, from_):
+    """Return where a sound begins in a reel, by a hundredth of a second around its largest sample."""
+    top = int(np.argmax(np.abs(sound)))
+    part = sound[top : top + RATE // 100]
+    for place in np.flatnonzero(reel[from_:] == part[0]) + from_:
+        if np.array_equal(reel[place : place + len(part)], part):
+            return place - top
+    raise AssertionError("it is not in the reel")

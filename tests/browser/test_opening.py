@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from listening_pages import Watched, browser, wait, write_audition
+from browsers import browser, wait
+from listening_pages import Watched, write_audition
 
 pytestmark = pytest.mark.speed
 

@@ -12,6 +12,8 @@ from xml.etree import ElementTree
 import numpy as np
 from numpy.typing import NDArray
 
+from sublatch.audition.above import above_in_words
+from sublatch.audition.balance import Standing
 from sublatch.audition.labels import shown
 from sublatch.signal.bands import NOMINAL_HZ, band_centres_hz, band_levels
 
@@ -76,8 +78,7 @@ def spectrum_curves(names: Sequence[str], sounds: Iterable[Signal], *, sample_ra
     """
     numbered, told = [], []
     for number, (name, samples) in enumerate(zip(names, sounds, strict=True)):
-        levels = band_levels(samples, sample_rate=sample_rate)
-        heard = np.array([np.nan if level is None else level for level in levels])
+        heard = _known(band_levels(samples, sample_rate=sample_rate))
         numbered.append((number, band_centres_hz(), heard))
         if np.isfinite(heard).any():
             top = int(np.nanargmax(heard))
@@ -88,9 +89,37 @@ def spectrum_curves(names: Sequence[str], sounds: Iterable[Signal], *, sample_ra
     return _drawn(numbered, label, unit="dBFS", end_hz=5e3)
 
 
-def _drawn(numbered: Sequence[tuple[int, Signal, Signal]], label: str, *, unit: str, end_hz: float) -> str:
-    """Return axes with curves."""
-    high, low = _range([levels for _, _, levels in numbered])
+def standing_curves(names: Sequence[str], standings: Sequence[Standing]) -> str:
+    """Draw the third-octave levels of a take's candidates over those of the bed, all as heard.
+
+    Parameters
+    ----------
+    names
+        The candidates', the bypassed take's first.
+    standings
+        How each stands to the bed, which is the same for all.
+
+    Returns
+    -------
+    str
+        An SVG element. The bed is an area, of class ``bed``.
+    """
+    told = [f"{shown(n)}: {above_in_words(s.above_hz)}" for n, s in zip(names, standings, strict=True)]
+    label = f"Third-octave levels of bass and bed as heard. {'; '.join(told)}."
+    numbered = [(number, band_centres_hz(), _known(standing.bass_db)) for number, standing in enumerate(standings)]
+    return _drawn(numbered, label, unit="dBFS", end_hz=5e3, bed_db=_known(standings[0].bed_db))
+
+
+def _drawn(
+    numbered: Sequence[tuple[int, Signal, Signal]],
+    label: str,
+    *,
+    unit: str,
+    end_hz: float,
+    bed_db: Signal | None = None,
+) -> str:
+    """Return axes with curves, over an area up to a bed's third-octave levels if there is one."""
+    high, low = _range([*(levels for _, _, levels in numbered), *([] if bed_db is None else [bed_db])])
     drawing = ElementTree.Element(
         "svg",
         {
@@ -101,10 +130,10 @@ def _drawn(numbered: Sequence[tuple[int, Signal, Signal]], label: str, *, unit: 
         },
     )
     _axes(drawing, high, low, unit, end_hz)
+    if bed_db is not None:
+        ElementTree.SubElement(drawing, "path", {"class": "bed", "d": _area(bed_db, high, low, end_hz)})
     for numbers, hertz, levels in _shared(numbered):
-        x = _across(hertz, end_hz)
-        y = BOTTOM - (_down_to(levels, low) - low) / (high - low) * (BOTTOM - TOP)
-        path = _path(x, y)
+        path = _path(_across(hertz, end_hz), _up(_down_to(levels, low), high, low))
         if path:
             whose = " ".join(str(number) for number in numbers)
             ElementTree.SubElement(drawing, "path", {"class": "curve", "data-of": whose, "d": path})
@@ -116,7 +145,7 @@ def _axes(drawing: Element, high: float, low: float, unit: str, end_hz: float) -
     lines = ElementTree.SubElement(drawing, "g", {"class": "grid"})
     step = 20.0 if high - low > 50.0 else 10.0
     for level in np.arange(high, low - 1.0, -step):
-        y = BOTTOM - (level - low) / (high - low) * (BOTTOM - TOP)
+        y = float(_up(np.array(level), high, low))
         ElementTree.SubElement(lines, "path", {"d": f"M{LEFT:g} {y:.1f}H{RIGHT:g}"})
         _text(drawing, LEFT - 6.0, y + 4.0, _decibels(level), "end")
     for hertz in (hz for hz in TICKS_HZ if hz <= end_hz):
@@ -135,6 +164,16 @@ def _text(drawing: Element, x: float, y: float, text: str, anchor: str) -> None:
 def _across(hertz: Signal, end_hz: float) -> Signal:
     """Return where frequencies lie from left to right."""
     return np.asarray(LEFT + np.log(hertz / 20.0) / np.log(end_hz / 20.0) * (RIGHT - LEFT))
+
+
+def _up(levels: Signal, high: float, low: float) -> Signal:
+    """Return where levels lie from top to bottom."""
+    return np.asarray(BOTTOM - (levels - low) / (high - low) * (BOTTOM - TOP))
+
+
+def _known(levels: Sequence[float | None]) -> Signal:
+    """Return levels with NaN where there is none."""
+    return np.array([np.nan if level is None else level for level in levels])
 
 
 def _range(levels: Sequence[Signal]) -> tuple[float, float]:
@@ -177,6 +216,13 @@ def _path(x: Signal, y: Signal) -> str:
             parts.append(f"{pen}{place:.1f} {height:.1f}")
         pen = "L" if np.isfinite(height) else "M"
     return "".join(parts)
+
+
+def _area(levels: Signal, high: float, low: float, end_hz: float) -> str:
+    """Return the outline of what lies under third-octave levels."""
+    y = np.where(np.isfinite(levels), _up(np.maximum(levels, low), high, low), BOTTOM)
+    points = [f"{place:.1f} {height:.1f}" for place, height in zip(_across(band_centres_hz(), end_hz), y, strict=True)]
+    return f"M{LEFT:g} {BOTTOM:g}L{'L'.join(points)}L{RIGHT:g} {BOTTOM:g}Z"
 
 
 def _at(level: float, hertz: float) -> str:

@@ -8,8 +8,10 @@ from dataclasses import asdict, dataclass
 from typing import Any
 from urllib.parse import quote
 
+from sublatch.audition.above import above_in_words
 from sublatch.audition.layout import Layout
-from sublatch.audition.moved import move_in_words
+from sublatch.audition.move_lanes import moves_in_words
+from sublatch.audition.places import offsets_db, page_places
 from sublatch.audition.plan import Audition, Candidate
 from sublatch.audition.results import AuditionResult, CandidateResult, TakeResult
 from sublatch.audition.words import flat, path_in_words, setting_in_words, value_in_words
@@ -97,6 +99,7 @@ def _take(
         "name": take.name,
         "seconds": take.seconds,
         "sample_rate": take.sample_rate,
+        **page_places(take),
         "notes": [{k: v for k, v in asdict(note).items() if k != "pitch_hz"} for note in take.notes],
         "candidates": [
             _candidate(candidate, words, sweep, layout.relative(layout.carrier(take.name, candidate.name)))
@@ -118,11 +121,13 @@ def _candidate(
         "digest": f"sha256:{candidate.sha256}",
         "file": candidate.file,
         "sound": "./" + quote(carrier, safe="/"),
+        "offset_db": offsets_db(candidate),
         "locked_share": candidate.locked_share,
         "dropouts": [asdict(dropout) for dropout in candidate.dropouts],
         "sweep": sweep,
         "moves": [asdict(move) for move in candidate.moves],
         "balance": candidate.balance.to_dict() if candidate.balance else None,
+        "above": above_in_words(candidate.standing.above_hz) if candidate.standing else None,
     }
 
 
@@ -172,5 +177,5 @@ def _facts_of(candidate: Candidate, paths: Mapping[str, None]) -> list[tuple[str
         if path not in controls:
             words = setting_in_words(path, own[path]) if path in own else f"{path_in_words(path)}: as it stands"
             told.append((path, words))
-    told += [("moves", f"moves {'; '.join(map(move_in_words, candidate.moves))}")] if candidate.moves else []
+    told += [("moves", f"moved: {moves_in_words(candidate.moves)}")] if candidate.moves else []
     return [("circuit", candidate.circuit_name), *told]

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sublatch.audition.curves import response_curves, spectrum_curves
+from sublatch.audition.curves import response_curves, spectrum_curves, standing_curves
 from sublatch.audition.lanes import note_lane, time_axis, wave_lane
 from sublatch.audition.layout import Layout
+from sublatch.audition.move_lanes import move_lane
 from sublatch.audition.pictures import close_up_picture, response_picture
 from sublatch.audition.plan import Audition
 from sublatch.audition.results import CandidateResult, TakeResult
@@ -18,6 +19,7 @@ from sublatch.audition.strips import counted, tracking_strip
 from sublatch.circuit.response import response
 from sublatch.files import read_audio
 from sublatch.signal.chain import detected_drive
+from sublatch.signal.moves import Move
 from sublatch.take import take_from_samples
 
 Signal = NDArray[np.float64]
@@ -53,13 +55,22 @@ class Strip:
 
 
 @dataclass(frozen=True)
+class MoveLane:
+    """What is moved while a take plays, as an SVG element, and the names of the candidates in which it is."""
+
+    names: tuple[str, ...]
+    svg: str
+
+
+@dataclass(frozen=True)
 class LockFigure:
-    """A take's wave, its notes and its seconds as SVG elements, and the strips that lie between them."""
+    """A take's wave, its notes and its seconds as SVG elements, the strips between them, and moves over the wave."""
 
     wave: str
     notes: str
     axis: str
     strips: tuple[Strip, ...]
+    moves: tuple[MoveLane, ...] = ()
 
 
 def lock_figure(take: TakeResult, layout: Layout) -> LockFigure:
@@ -73,7 +84,17 @@ def lock_figure(take: TakeResult, layout: Layout) -> LockFigure:
         notes=note_lane(take.notes, seconds=take.seconds),
         axis=time_axis(take.seconds),
         strips=tuple(_strip(take, group) for group in alike.values()),
+        moves=move_lanes(take),
     )
+
+
+def move_lanes(take: TakeResult) -> tuple[MoveLane, ...]:
+    """Return what is moved, a lane for all candidates of a take that are moved alike."""
+    alike: dict[tuple[Move, ...], list[str]] = {}
+    for candidate in take.candidates:
+        if candidate.moves:
+            alike.setdefault(candidate.moves, []).append(candidate.name)
+    return tuple(MoveLane(tuple(names), move_lane(moves, seconds=take.seconds)) for moves, names in alike.items())
 
 
 def _strip(take: TakeResult, candidates: Sequence[CandidateResult]) -> Strip:
@@ -103,7 +124,10 @@ def filter_curves(plan: Audition) -> str:
 
 
 def spectrum(take: TakeResult, layout: Layout) -> str:
-    """Return the long-term spectra of a take's candidates as they are heard, likewise."""
+    """Return the long-term spectra of a take's candidates, likewise: as heard with the bed, else of the files."""
+    standings = [candidate.standing for candidate in take.candidates if candidate.standing]
+    if standings:
+        return standing_curves([candidate.name for candidate in take.candidates], standings)
     sounds = (read_audio(layout.folder / candidate.file).samples[:, 0] for candidate in take.candidates)
     return spectrum_curves([candidate.name for candidate in take.candidates], sounds, sample_rate=take.sample_rate)
 

@@ -12,6 +12,8 @@ from urllib.parse import quote
 
 from sublatch import __version__
 from sublatch.audition.listening import as_json, entries
+from sublatch.audition.move_lanes import moves_in_words
+from sublatch.audition.plan import LOUDSPEAKER
 from sublatch.audition.reel import GAP_S
 from sublatch.audition.strips import mark
 from sublatch.audition.words import in_words
@@ -21,7 +23,7 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
     from sublatch.audition.results import AuditionResult, CandidateResult, TakeResult
-    from sublatch.audition.show import LockFigure, Strip
+    from sublatch.audition.show import LockFigure, MoveLane, Strip
 
 MATCHING = {
     "loudness": "Within each take every candidate has been brought to the same loudness, so that a louder one does not "
@@ -46,7 +48,7 @@ KINDS: tuple[tuple[Kind, str], ...] = (
 
 
 SCRIPTS = (
-    *("sounds", "voices", "player", "marks", "chosen", "page"),
+    *("sounds", "voices", "player", "marks", "chosen", "place", "moves", "page"),
     *("odds", "trial", "blind-setup", "blind-trial", "blind-result", "blind"),
 )
 """The page's scripts, in the order in which they run."""
@@ -66,7 +68,7 @@ class Pictures:
     lock_figures
         Where lock is lost, for each take's name.
     spectra
-        Long-term spectra, likewise.
+        Long-term spectra, likewise; over the bed's where there is one.
     close_ups
         Waves close up, likewise.
     """
@@ -134,6 +136,8 @@ def _house() -> Environment:
     )
     house.filters.update(url=relative_url, decibels=decibels, percent=percent, locked=locked_percent, words=in_words)
     house.filters.update(picture=Markup, entries=entries, clock=clock, starts=reel_starts, numbers=numbers_of)
+    house.filters.update(moves=moves_in_words, moved=has_moves)
+    house.globals.update(loudspeaker=LOUDSPEAKER)
     return house
 
 
@@ -157,8 +161,8 @@ def _policy(scripts: Sequence[str]) -> str:
 
 
 def clock(seconds: float) -> str:
-    """Return a time as minutes and seconds."""
-    whole = round(seconds)
+    """Return a time as minutes and the seconds that are full, so that who starts there misses nothing."""
+    whole = int(seconds + 1e-6)
     return f"{whole // 60}:{whole % 60:02d}"
 
 
@@ -167,9 +171,14 @@ def reel_starts(take: TakeResult) -> list[tuple[str, float]]:
     return [(c.name, number * (take.seconds + GAP_S)) for number, c in enumerate(take.candidates)]
 
 
-def numbers_of(strip: Strip, take: TakeResult) -> str:
-    """Return the numbers of the candidates that a strip holds for, the bypassed take's being 0."""
+def numbers_of(strip: Strip | MoveLane, take: TakeResult) -> str:
+    """Return the numbers of the candidates that a strip or lane holds for, the bypassed take's being 0."""
     return " ".join(str(number) for number, c in enumerate(take.candidates) if c.name in strip.names)
+
+
+def has_moves(part: Mapping[str, Any]) -> bool:
+    """Return whether something is moved in a candidate of a take, from its data."""
+    return any(candidate.get("moves") for candidate in part["candidates"])
 
 
 def relative_url(path: str) -> str:

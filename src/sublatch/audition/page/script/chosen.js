@@ -50,6 +50,7 @@
     put(section, 'differs', differs ? against : '');
     put(section, 'alike', alike && !alone && differs ? `The same: ${alike}` : alike);
     put(section, 'balance', balance(own));
+    put(section, 'above', own.above ? `${own.name} stands ${own.above}.` : '');
     section.querySelector('.against').hidden = alone;
     bringOut(section, index, before);
     return differs ? `${own.name}. ${against}` : own.name;

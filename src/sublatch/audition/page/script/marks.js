@@ -18,9 +18,10 @@
   }
 
   class Marks {
-    // `start(seconds)` is called when a place to start from is chosen; true as its second argument: and play.
-    constructor({ lanes, player, start }) {
-      Object.assign(this, { lanes, player, start, seconds: player.take.seconds });
+    // `start(seconds)` is called when a place to start from is chosen; true as its second argument: and play. `told()`
+    // is what there is to say of the place where the sound is.
+    constructor({ lanes, player, start, told }) {
+      Object.assign(this, { lanes, player, start, told, seconds: player.take.seconds });
       this.head = slider('head', 'Place in the take', this.seconds);
       this.ends = ['Start of the loop', 'End of the loop'].map((label) => slider('end', label, this.seconds));
       this.stretch = element('div', { class: 'stretch' });
@@ -152,6 +153,8 @@
 
     showTime() {
       this.place(this.head, this.player.time);
+      const told = this.told();
+      if (told) this.head.setAttribute('aria-valuetext', `${this.head.getAttribute('aria-valuetext')}, ${told}`);
     }
 
     showHere(time) {

@@ -30,12 +30,8 @@
       this.connect();
       const lanes = this.section.querySelector('.lanes');
       const start = (time, play) => this.startFrom(time, play);
-      this.marks = lanes && new sublatch.Marks({ lanes, player: this.player, start });
+      this.marks = lanes && new sublatch.Marks({ lanes, player: this.player, start, told: () => this.stands() });
       this.show();
-    }
-
-    get bytes() {
-      return 4 * this.data.seconds * this.data.sample_rate * this.data.candidates.length;
     }
 
     // One line to choose by; a sweep's has a slider, which chooses among its candidates.
@@ -59,6 +55,7 @@
       player.addEventListener('loaded', () => this.tellState());
       player.addEventListener('chosen', () => this.show());
       player.addEventListener('loop', () => this.tellLoop());
+      sublatch.place.connect(section, player);
     }
 
     choose(entry) {
@@ -79,6 +76,8 @@
       }
       const { section, before, data: { candidates } } = this;
       const told = sublatch.chosen.show({ section, candidates, index: chosen, before });
+      this.tellTime();
+      this.marks?.showTime();
       if (active) say(told);
     }
 
@@ -90,6 +89,17 @@
 
     tellTime() {
       sublatch.chosen.put(this.section, 'time', this.player.time.toFixed(1));
+      sublatch.chosen.put(this.section, 'stands', this.stands());
+    }
+
+    // Where the controls stand that are moved in what is heard.
+    stands() {
+      return sublatch.moves.told(this.data.candidates[this.player.chosen].moves, this.player.time);
+    }
+
+    turn(key) {
+      const told = sublatch.place.turn(this.section, this.player, key);
+      if (told) say(told);
     }
 
     tellState() {
@@ -169,10 +179,10 @@
 
   // Let go of other takes' sounds where all together would be too much.
   function makeRoom(wanted) {
-    let bytes = wanted.bytes;
+    let { bytes } = wanted.player;
     for (const take of takes) {
       if (take === wanted || !take.player.loaded) continue;
-      bytes += take.bytes;
+      bytes += take.player.bytes;
       if (bytes > MOST_KEPT_BYTES && !take.player.playing) take.player.unload();
     }
   }
@@ -187,13 +197,15 @@
     ' ': (take) => take.toggle(),
     l: (take) => take.toggleLoop(),
     h: (take) => take.startFrom(take.here_s, true),
+    v: (take) => take.turn('v'),
+    b: (take) => take.turn('b'),
   };
 
   function key(event) {
     const take = active ?? takes[0];
     if (event.ctrlKey || event.metaKey || event.altKey || event.repeat || !take || !live()) return;
-    if (event.target.matches('input:not([type=radio], [type=range]), select, textarea, audio')) return;
-    if (event.key === ' ' && event.target.matches('button, summary, a')) return;
+    if (event.target.matches('input:not([type=radio], [type=range], [type=checkbox]), select, textarea, audio')) return;
+    if (event.key === ' ' && event.target.matches('button, summary, a, [type=checkbox]')) return;
     const entry = take.entries.find((one) => one.key === event.key);
     if (!entry && !KEYS[event.key.toLowerCase()]) return;
     event.preventDefault();

@@ -1,15 +1,24 @@
 'use strict';
 
-// One take to be heard: its candidates in step, one of them chosen; where it is, and what it repeats.
+// One take to be heard: its candidates in step, one of them chosen; where it is, and what it repeats; whether through its
+// voicing, and with its bed.
 (() => {
   const AHEAD_S = 0.03; // how far ahead of the clock all is arranged, so that it is never late
   const SHORTEST_LOOP_S = 0.05;
+  const ALL = { voicing: true, bed: true };
+  const stands = new Map(); // how each take was heard last, for the next player of the same one
+
+  // All that a take needs to sound. A bed is brought to the take's length, so that both come round a loop together.
+  function carriers({ candidates, voicing, bed, seconds, sample_rate: rate }) {
+    return [...candidates, voicing, bed && { ...bed, frames: Math.round(seconds * rate) }].filter(Boolean);
+  }
 
   class Player extends EventTarget {
     #take;
     #context;
-    #buffers = null;
+    #sounds = null;
     #loading = null;
+    #heard;
     #voices = null;
     #place_s = 0;
     #chosen = 0;
@@ -20,15 +29,25 @@
       super();
       this.#take = take;
       this.#context = context;
+      this.#heard = stands.get(take.name) ?? ALL;
     }
 
     get take() { return this.#take; }
 
-    get loaded() { return this.#buffers !== null; }
+    get loaded() { return this.#sounds !== null; }
 
     get playing() { return this.#voices !== null; }
 
     get chosen() { return this.#chosen; }
+
+    // Whether it is heard through its voicing and with its bed, where it has them.
+    get heard() { return { ...this.#heard }; }
+
+    // Memory for its sounds; how long a voicing's response is, is known when it is there.
+    get bytes() {
+      const { candidates, bed, seconds, sample_rate: rate } = this.#take;
+      return 4 * (seconds * rate * (candidates.length + (bed ? 1 : 0)) + (this.#sounds?.response?.length ?? 0));
+    }
 
     get loop() { return this.#loop && [...this.#loop]; }
 
@@ -39,13 +58,12 @@
     }
 
     async load(onProgress = () => {}) {
-      const { candidates, sample_rate: rate } = this.#take;
-      this.#loading ??= sublatch.sounds.load(candidates, rate, onProgress);
+      this.#loading ??= Player.sounds(this.#take, onProgress);
       const loading = this.#loading;
       try {
-        const buffers = await loading;
+        const sounds = await loading;
         if (this.#loading !== loading || this.loaded) return;
-        this.#buffers = buffers;
+        this.#sounds = sounds;
         this.#tell('loaded');
       } catch (problem) {
         if (this.#loading === loading) this.#loading = null;
@@ -56,8 +74,8 @@
     // Let the sounds go; they are loaded again when they are asked for.
     unload() {
       this.pause();
-      this.#buffers = this.#loading = null;
-      sublatch.sounds.forget(this.#take.candidates);
+      this.#sounds = this.#loading = null;
+      sublatch.sounds.forget(carriers(this.#take));
     }
 
     play() {
@@ -88,6 +106,14 @@
       this.#tell('chosen');
     }
 
+    // `heard` has what is to be turned on or off: voicing, bed.
+    hear(heard) {
+      this.#heard = { ...this.#heard, ...heard };
+      stands.set(this.#take.name, this.#heard);
+      this.#voices?.hear(this.#heard, this.#soon());
+      this.#tell('heard');
+    }
+
     setLoop(start_s, end_s) {
       const end = Math.min(Math.max(end_s, SHORTEST_LOOP_S), this.#take.seconds);
       const start = Math.min(Math.max(start_s, 0), Math.max(end - SHORTEST_LOOP_S, 0));
@@ -100,7 +126,7 @@
     }
 
     #setLoop(loop) {
-      const place = this.#voices?.place(this.#soon());
+      const place = this.#voices?.place(this.#soon() + this.#voices.late_s);
       this.#loop = loop;
       if (this.playing) this.#restart(place);
       this.#tell('loop');
@@ -116,7 +142,9 @@
       context.resume();
       this.#voices = new sublatch.Voices({
         context,
-        buffers: this.#buffers,
+        take: this.#take,
+        ...this.#sounds,
+        heard: this.#heard,
         chosen: this.#chosen,
         at_s: context.currentTime + AHEAD_S,
         from_s: place,
@@ -124,13 +152,14 @@
       });
     }
 
-    #stop() {
-      this.#voices.stop(this.#soon());
+    #stop(late_s = 0) {
+      this.#voices.stop(this.#soon() + late_s);
       this.#voices = null;
     }
 
+    // What comes next is heard as late as its voicing makes it; until then, what was.
     #restart(place) {
-      this.#stop();
+      this.#stop(this.#voices.late_s);
       this.#start(place);
     }
 
@@ -149,12 +178,23 @@
       this.dispatchEvent(new Event(kind));
     }
 
-    // What would be heard, without a loudspeaker: the same graph, rendered. `script` says what is chosen when.
-    static async offline({ take, buffers, script = [], seconds, start_s = 0, loop = null, chosen = 0 }) {
+    // A take's sounds: its candidates' `buffers`, and its voicing's `response` and its `bed`, null without.
+    static async sounds(take, onProgress = () => {}) {
+      const found = await sublatch.sounds.load(carriers(take), take.sample_rate, onProgress);
+      const buffers = found.splice(0, take.candidates.length);
+      return { buffers, response: take.voicing ? found.shift() : null, bed: take.bed ? found.shift() : null };
+    }
+
+    // What would be heard, without a loudspeaker: the same graph, rendered. `script` says what is chosen, or turned on
+    // and off, when. Through a voicing all comes later, by what its response has ahead of the moment itself.
+    static async offline({ take, script = [], seconds, start_s = 0, loop = null, chosen = 0, heard = ALL, ...sounds }) {
       const rate = take.sample_rate;
       const context = new OfflineAudioContext(1, Math.round(seconds * rate), rate);
-      const voices = new sublatch.Voices({ context, buffers, chosen, at_s: 0, from_s: start_s, loop });
-      for (const { at_s, choose } of script) voices.switchTo(choose, at_s);
+      const voices = new sublatch.Voices({ context, take, ...sounds, heard, chosen, at_s: 0, from_s: start_s, loop });
+      for (const { at_s, choose, hear } of script) {
+        if (hear) voices.hear(hear, at_s);
+        else voices.switchTo(choose, at_s);
+      }
       return context.startRendering();
     }
   }

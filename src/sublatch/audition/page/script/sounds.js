@@ -34,43 +34,57 @@
     return array;
   }
 
-  async function decode(candidate, rate) {
-    const { buffer } = bytes(await fetched(candidate));
+  // A sound with silence after it, where it is shorter than so many frames.
+  function filled(sound, frames) {
+    if (sound.length >= frames) return sound;
+    const longer = new AudioBuffer({ length: frames, sampleRate: sound.sampleRate });
+    longer.copyToChannel(sound.getChannelData(0), 0);
+    return longer;
+  }
+
+  async function decode(carrier, rate) {
+    const { buffer } = bytes(await fetched(carrier));
     try {
-      return await new OfflineAudioContext(1, 1, rate).decodeAudioData(buffer);
+      return filled(await new OfflineAudioContext(1, 1, rate).decodeAudioData(buffer), carrier.frames ?? 0);
     } catch {
-      throw new Error(`this browser cannot decode the sound of “${candidate.name}”`);
+      throw new Error(`this browser cannot decode the sound of “${carrier.name}”`);
     }
   }
 
-  function one(candidate, rate) {
-    if (!decoded.has(candidate.key)) {
-      const sound = decode(candidate, rate);
-      decoded.set(candidate.key, sound);
-      sound.catch(() => decoded.delete(candidate.key));
-    }
-    return decoded.get(candidate.key);
+  function known({ key, frames = 0 }) {
+    return `${key} ${frames}`;
   }
 
-  // All candidates' sounds in order, a few at a time; `told` is called with how many are there.
-  async function load(candidates, rate, told) {
-    const found = new Array(candidates.length);
+  function one(carrier, rate) {
+    const key = known(carrier);
+    if (!decoded.has(key)) {
+      const sound = decode(carrier, rate);
+      decoded.set(key, sound);
+      sound.catch(() => decoded.delete(key));
+    }
+    return decoded.get(key);
+  }
+
+  // All sounds in order, a few at a time; `told` is called with how many are there. What has `frames` is filled up to
+  // so many with silence.
+  async function load(carriers, rate, told) {
+    const found = new Array(carriers.length);
     let [next, done] = [0, 0];
     const work = async () => {
-      while (next < candidates.length) {
+      while (next < carriers.length) {
         const i = next;
         next += 1;
-        found[i] = await one(candidates[i], rate);
+        found[i] = await one(carriers[i], rate);
         done += 1;
-        told(done, candidates.length);
+        told(done, carriers.length);
       }
     };
     await Promise.all(Array.from({ length: AT_ONCE }, work));
     return found;
   }
 
-  function forget(candidates) {
-    for (const { key } of candidates) decoded.delete(key);
+  function forget(carriers) {
+    for (const carrier of carriers) decoded.delete(known(carrier));
   }
 
   globalThis.sublatch ??= {};

@@ -1,0 +1,33 @@
+'use strict';
+
+// Whether a take is heard through its loudspeaker and with its bed: boxes to tick, and keys.
+(() => {
+  const KEYS = { v: 'voicing', b: 'bed' };
+  const NAMES = { voicing: 'loudspeaker', bed: 'bed' };
+
+  function boxes(section) {
+    return [...section.querySelectorAll('[data-heard]')];
+  }
+
+  function connect(section, player) {
+    const show = () => {
+      for (const box of boxes(section)) box.checked = player.heard[box.dataset.heard];
+    };
+    for (const box of boxes(section)) {
+      box.addEventListener('change', () => player.hear({ [box.dataset.heard]: box.checked }));
+    }
+    player.addEventListener('heard', show);
+    show();
+  }
+
+  // Turn what belongs to a key on or off; returns what is said of it, nothing where the take has no such thing.
+  function turn(section, player, key) {
+    const kind = KEYS[key];
+    if (!boxes(section).some((box) => box.dataset.heard === kind)) return null;
+    player.hear({ [kind]: !player.heard[kind] });
+    return `${NAMES[kind]} ${player.heard[kind] ? 'on' : 'off'}`;
+  }
+
+  globalThis.sublatch ??= {};
+  sublatch.place = { connect, turn };
+})();
