@@ -18,6 +18,8 @@
 
     pause() { this.turn(false); }
 
+    get heard() { return { voicing: true, bed: true }; }
+
     turn(playing) {
       this.playing = playing;
       this.dispatchEvent(new Event('state'));

@@ -24,6 +24,8 @@ def session(kind, trials, *, names, planned=None, digits="0123456789abcdef", **c
         "session": digits,
         "audition": "Which filter",
         "take": "riff",
+        "voicing": None,
+        "bed": None,
         "kind": kind,
         "candidates": [candidate(name) for name in names],
         "planned": len(made) if planned is None else planned,

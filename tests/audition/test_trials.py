@@ -159,6 +159,8 @@ def test_one_session_given_twice_counts_once(tmp_path):
     "other",
     [
         forced(12, probability=P_12_OF_16, digits="e" * 16, take="another"),
+        forced(12, probability=P_12_OF_16, digits="e" * 16, voicing="loudspeaker"),
+        forced(12, probability=P_12_OF_16, digits="e" * 16, bed="bed.flac"),
         forced(12, probability=P_12_OF_16, digits="e" * 16, names=NAMES[1::-1]),
         forced(12, probability=P_12_OF_16, digits="e" * 16, names=(NAMES[0], NAMES[2])),
         ranking([NAMES[:2]], names=NAMES[:2], digits="e" * 16),

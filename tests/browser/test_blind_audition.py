@@ -95,3 +95,20 @@ def test_after_a_session_the_pages_own_keys_work_again(page, tmp_path):
     push(page, "Stop here")
     page.press("3")
     assert page.js("document.querySelector('.board [data-show=name]').textContent") == NAMES[2]
+
+
+@pytest.mark.parametrize(("keys", "voicing"), [("", "loudspeaker"), ("v", None)])
+def test_it_is_saved_what_it_was_heard_through(chromium, tmp_path, keys, voicing):
+    driven = Driven(chromium)
+    driven.open(write_audition(tmp_path, takes=1, seconds=2.0, head='voicing = "loudspeaker"') / "index.html")
+    driven.wait("document.querySelector('.take').classList.contains('ready')")
+    for key in keys:
+        driven.press(key)
+    driven.page.click("section.blind summary")
+    begin(driven, times=5)
+    for _ in range(5):
+        driven.press("v")  # later turns do not reach it
+        push(driven, "B is the reference")
+    session = read_trial(saved(driven, tmp_path)).sessions[0]
+    assert (session.voicing, session.bed) == (voicing, None)
+    driven.close()

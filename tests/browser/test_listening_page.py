@@ -163,7 +163,7 @@ def test_arrows_choose_in_the_list_and_on_a_sweep(page):
         page.keyboard.press("ArrowRight")
         assert heard(page) == name
         assert page.get_attribute(".choice input[type=range]", "aria-valuetext") == told
-    assert "Otherwise than swept 5: tone at 8" in page.inner_text(".differs").replace("\xa0", " ")
+    assert "Unlike swept 5: tone at 8" in page.inner_text(".differs").replace("\xa0", " ")
     page.keyboard.press("1")
     page.keyboard.press("4")
     assert heard(page) == "swept 8"
@@ -177,7 +177,7 @@ def test_what_is_heard_is_brought_out_against_what_was(page):
     assert page.evaluate(marked, "before") == ["1", "1"]
     assert page.evaluate("document.querySelectorAll('.take:first-of-type .strip.heard').length") == 1
     shown = page.inner_text(".differs")
-    assert shown.startswith(f"Otherwise than {NAMES[0]}: polarity-third-order")
+    assert shown.startswith(f"Unlike {NAMES[0]}: polarity-third-order")
     assert page.inner_text(".alike").startswith("The same: ")
 
 

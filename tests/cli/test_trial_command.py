@@ -33,6 +33,13 @@ def test_a_forced_choice_in_plain_words(here):
     ]
 
 
+def test_it_tells_what_it_was_heard_through_and_with(here):
+    write(here / "p.json", forced(12, probability=2517 / 65536, voicing="loudspeaker", bed="bed.flac"))
+    assert sublatch("trial", "p.json").stdout.splitlines()[2] == "  heard through loudspeaker and with bed.flac"
+    (told,) = json.loads(sublatch("trial", "p.json", "--json").stdout)["trials"]
+    assert (told["voicing"], told["bed"]) == ("loudspeaker", "bed.flac")
+
+
 def test_a_ranking_in_plain_words(here):
     lines = sublatch("trial", "c.json").stdout.splitlines()
     assert lines[2:8] == [

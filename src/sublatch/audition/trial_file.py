@@ -132,6 +132,8 @@ class Session(Strict):
     session: Digits = Field(description="Digits that no other session has.")
     audition: str = Field(description="The audition's title.")
     take: str = Field(description="The take's name.")
+    voicing: str | None = Field(description="What it was heard through, as the plan names it; none for nothing.")
+    bed: str | None = Field(description="What played along with it, as the plan names it; none for nothing.")
     began: Instant = Field(description="When it began.")
     ended: Instant = Field(description="When it ended.")
 

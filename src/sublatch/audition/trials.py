@@ -117,6 +117,8 @@ class TrialResult:
             "kind": self.kind,
             "audition": first.audition,
             "take": self.take,
+            "voicing": first.voicing,
+            "bed": first.bed,
             "candidates": [candidate.model_dump() for candidate in self.candidates],
             "began": [session.began for session in self.sessions],
             "planned": self.planned,
@@ -171,13 +173,14 @@ def add_trials(results: Iterable[TrialResult]) -> tuple[TrialResult, ...]:
     Returns
     -------
     tuple of TrialResult
-        One for each comparison: the same kind, take, candidates, settings and sounds. What was planned is added up
-        too. A session that is there twice counts once.
+        One for each comparison: the same kind, take, voicing, bed, candidates, settings and sounds. What was planned is
+        added up too. A session that is there twice counts once.
     """
     groups: dict[object, list[tuple[str, AnySession]]] = {}
     for result in results:
         for file, session in zip(result.files, result.sessions, strict=True):
-            same = (session.kind, session.take, tuple(repr(candidate) for candidate in _sorted(session)))
+            place = (session.take, session.voicing, session.bed)
+            same = (session.kind, place, tuple(repr(candidate) for candidate in _sorted(session)))
             groups.setdefault(same, []).append((file, session))
     return tuple(_counted([file for file, _ in group], [one for _, one in group]) for group in groups.values())
 

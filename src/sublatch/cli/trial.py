@@ -46,6 +46,7 @@ def trial(ctx: click.Context, results: tuple[str, ...], as_json: bool) -> None:
 def _told(result: TrialResult) -> str:
     """Return one comparison as text."""
     lines = [*result.files, f"  take {_plain(result.take)}, {'; '.join(_plain(s) for s in _auditions(result))}"]
+    lines += _place(result)
     lines += _ranked(result) if result.kind == "ranking" else _chosen(result)
     lines += [f"  {_plain(result.words)}", f"  {result.meaning}"]
     return "\n".join([*lines, *(f"  note: {_plain(remark)}" for remark in result.remarks)])
@@ -54,6 +55,14 @@ def _told(result: TrialResult) -> str:
 def _auditions(result: TrialResult) -> list[str]:
     """Return the audition's title and the day of each session."""
     return [f"{session.audition}, {session.began[:10]}" for session in result.sessions]
+
+
+def _place(result: TrialResult) -> list[str]:
+    """Return what it was heard through and with, as a line; nothing where there was neither."""
+    session = result.sessions[0]
+    parts = [f"through {_plain(session.voicing)}"] if session.voicing else []
+    parts += [f"with {_plain(session.bed)}"] if session.bed else []
+    return [f"  heard {' and '.join(parts)}"] if parts else []
 
 
 def _chosen(result: TrialResult) -> list[str]:

@@ -113,7 +113,7 @@
     // The end: only now is it told which was which.
     end() {
       const session = sublatch.trial.finished({
-        ...this.#session, audition: this.audition.title, take: this.take.name, began: this.began,
+        ...this.#session, audition: this.audition.title, take: this.take, heard: this.player.heard, began: this.began,
       });
       this.close();
       this.unsaved = true;

@@ -44,7 +44,7 @@
     const alone = index === before;
     const { differs, alike } = alone ? { differs: '', alike: own.words.map(([, words]) => words).join('; ') }
       : compared(own, other);
-    const against = `Otherwise than ${other.name}: ${differs}`;
+    const against = `Unlike ${other.name}: ${differs}`;
     put(section, 'name', own.name);
     put(section, 'other', other.name);
     put(section, 'differs', differs ? against : '');

@@ -107,13 +107,15 @@
   }
 
   // What is saved: everything needed to count again.
-  function finished({ audition, take, kind, candidates, planned, trials, began }) {
+  function finished({ audition, take, heard, kind, candidates, planned, trials, began }) {
     const session = {
       blind_listening: FORMAT,
       program: document.querySelector('meta[name=generator]')?.content ?? 'sublatch',
       session: digits(),
       audition,
-      take,
+      take: take.name,
+      voicing: (heard.voicing && take.voicing?.name) || null,
+      bed: (heard.bed && take.bed?.name) || null,
       kind,
       candidates: candidates.map(({ name, circuit, settings, digest }) =>
         ({ name, circuit: circuit ?? '', settings: settings ?? {}, sound: digest ?? null })),
