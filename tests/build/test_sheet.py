@@ -168,6 +168,26 @@ def test_the_knob_chart_shows_each_whole_position(pages: dict[str, str]) -> None
     assert all(f'<tdclass="n">{"".join(value.split())}</td>' in cells for value in values)
 
 
+def test_the_knob_chart_warns_of_too_little_gain_and_of_lost_bass() -> None:
+    """Followed by hand: 10 kΩ and 1 µF are 15.9 Hz, 2.07 dB at 20.6 Hz, with all else as it was."""
+    changes = {"output.pot.value": "10k", "output.trim_resistor": None, "output.ground_resistor": "100M"}
+    text = Page(build_sheet(load_circuit("gated-first-order", changes=changes))).text
+    assert re.search(r"Even with the volume fully clockwise the effect is \d+\.\d dB softer than bypassed", text)
+    assert re.search(
+        r"output\.coupling: what it couples loses 0\.6 dB at 41\.2 Hz and 2\.1 dB .*; the bass suffers\.", text
+    )
+    assert "input.coupling: what it couples loses 0.1 dB at 41.2 Hz and 0.5 dB at 20.6 Hz. " in text
+
+
+def test_a_peak_too_low_to_be_told_is_none() -> None:
+    """Pairs of 47 and 22 nF make 0.02 dB at 0.11 of the corner: no peak that anyone would look for."""
+    pairs = {"filter.ground_capacitor.flat": "22n", "filter.feedback_capacitor.flat": "47n"}
+    text = Page(build_sheet(load_circuit("gated-swept", changes=pairs))).text
+    rows = text.partition("Highest")[2].partition("Wiring of pots")[0].split()
+    assert rows.count("no") == 3
+    assert [rows[place - 1] for place, word in enumerate(rows) if word.startswith("dB")] == ["+3.8"] * 3
+
+
 def test_a_falling_rheostat_has_its_wiper_joined_to_lug_1() -> None:
     wired = wiring(board(load_circuit("gated-swept")))
     tone = next(pot for pot in wired.pots if pot.control == "tone")
@@ -201,6 +221,8 @@ def test_switches_have_their_common_lug_in_the_middle() -> None:
         "A battery and an external supply must never feed the board together",
         "The supply jack’s switch has to take the battery off",
         "plus of the jack",
+        "Capacitors keep their charge",
+        "through 1\xa0kΩ until a meter reads nothing",
         "CMOS parts die of static",
         "Wear glasses",
         "fumes",

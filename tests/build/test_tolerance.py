@@ -225,9 +225,9 @@ def test_a_wire_has_no_spread():
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
-        ({"capacitor_share": 10.0}, "capacitor_share must be 0 to 0.5, got 10; was it meant as 0.1"),
-        ({"pot_share": -0.1}, "pot_share must be 0 to 0.5, got -0.1$"),
-        ({"gang_share": float("nan")}, "gang_share must be 0 to 0.5, got nan"),
+        ({"capacitor_share": 10.0}, "the capacitors' tolerance must be 0 % to 50 %, got 1000 %; was it meant as 10 %"),
+        ({"pot_share": -0.1}, "the pots' tolerance must be 0 % to 50 %, got -10 %$"),
+        ({"gang_share": float("nan")}, "the gangs' mismatch must be 0 % to 50 %, got nan"),
         ({"boards": 10}, "boards must be 100 to 1000000, got 10"),
     ],
 )

@@ -27,6 +27,21 @@ def test_the_table_has_parts_figures_boards_and_other_sets():
     assert "what boards differ by comes from: pot" in told
 
 
+def test_other_sets_are_told_with_their_errors():
+    """The printed errors are those of the corners and peaks in the JSON document, the largest of each."""
+    told = json.loads(sublatch(*WISH, "--json").stdout)["alternatives"]
+    printed = sublatch(*WISH).stdout.partition("other sets")[2].partition("for the circuit file")[0].splitlines()[2:]
+    assert len(told) == len([line for line in printed if line]) > 0
+    for one, line in zip(told, printed, strict=False):
+        corners = {"low_hz": 100.0, "high_hz": 3000.0, "peaked_low_hz": 100.0, "peaked_high_hz": 3000.0}
+        worst = max((100.0 * (one[key] / asked - 1.0) for key, asked in corners.items()), key=abs)
+        apart = 100.0 * (one["peaked_low_hz"] / one["low_hz"] - 1.0)
+        assert f"  {worst:+.1f} %  {apart:+.1f} %  " in line
+        assert line.endswith(f"{one['peak_db']:.2f} ({one['peak_db'] - 4.0:+.2f})")
+    fixed = sublatch("choose", "--kind", "third-order", "--corner", "300Hz").stdout.partition("other sets")[2]
+    assert fixed.splitlines()[1].split() == ["resistors", "capacitors", "corner", "off", "peak", "dB", "off"]
+
+
 def test_the_printed_table_can_be_pasted(tmp_path):
     told = sublatch(*WISH).stdout
     table = told.partition("[filter] tables\n\n")[2]
@@ -79,6 +94,19 @@ def test_the_parts_are_put_into_a_circuit(tmp_path):
     assert (refused.exit_code, refused.stdout) == (1, "")
 
 
+def test_the_bands_are_drawn(tmp_path):
+    picture = tmp_path / "chosen.png"
+    result = sublatch(*WISH, "--plot", picture, "--json")
+    assert result.exit_code == 0
+    assert json.loads(result.stdout)["parts"]
+    assert f"Drawn {picture}; shaded: nine boards of ten" in result.stderr
+    assert picture.read_bytes().startswith(b"\x89PNG")
+    picture.write_bytes(b"mine")
+    refused = sublatch(*WISH, "--plot", picture)
+    assert (refused.exit_code, refused.stdout, picture.read_bytes()) == (1, "", b"mine")
+    assert "must end in .png" in sublatch(*WISH, "--plot", tmp_path / "chosen.jpg").stderr
+
+
 @pytest.mark.parametrize("limit", [("--corner-within", "10%"), ("--peak-within", "0.3dB")])
 def test_narrower_limits_let_fewer_boards_through(limit):
     wide, narrow = (json.loads(sublatch(*WISH, *more, "--json").stdout)["yield_share"] for more in ((), limit))
@@ -99,9 +127,12 @@ def test_narrower_limits_let_fewer_boards_through(limit):
         (("--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "--taper", "audio"), "did you mean 'log'"),
         (("--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "-o", "x.toml"), "-c and -o go together"),
         (("--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "--series", "E13"), "got 'E13'"),
-        (("--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "--series", "E3"), "the nearest have"),
+        (("--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "--series", "E3"), "flat, at 83.7 Hz (-16.3 %)"),
         (("--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "--corner-within", "20"), "--corner-within: "),
-        (("--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "--capacitor-tolerance", "80%"), "must be 0 to 0.5"),
+        (
+            ("--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "--capacitor-tolerance", "80%"),
+            "the capacitors' tolerance must be 0 % to 50 %, got 80 %",
+        ),
         (("--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "-c", "gated", "-o", "x.toml"), "no built-in circuit"),
     ],
 )

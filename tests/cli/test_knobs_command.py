@@ -11,6 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 from sublatch.cli import main
+from sublatch.demo import demo_takes
 from sublatch.demo.strings import pluck
 from sublatch.files import write_audio
 
@@ -89,6 +90,27 @@ def test_clipping_at_unity_is_remarked_on(folder):
     loud = run(*words, "--full-scale", "20V")
     assert re.search(r"at unity the output clips: it is \d+\.\d dB past the limits of 9 V", loud.stdout)
     assert "clips" not in run(*words, "--full-scale", "1V").stdout
+
+
+def test_the_two_sweeps_of_the_trade_differ_as_it_says(tmp_path):
+    """Parts from `choose`, slapped accents of 1.6 V, everything else alike: twitchy and overloaded on 9 V, or neither.
+
+    Common practice, no source; `tests/published/test_knob_practice.py` says where it comes from.
+    """
+    accents = demo_takes(RATE)["hard-accents"]
+    write_audio(tmp_path / "slapped.wav", 0.8 * accents / np.max(np.abs(accents)), RATE)
+    told = {}
+    for high, peak in (("5kHz", "7.5dB"), ("3kHz", "4dB")):
+        file = tmp_path / f"{high}.toml"
+        wish = ("choose", "--low", "100Hz", "--high", high, "--peak", peak, "-c", "gated-swept", "-o", str(file))
+        assert CliRunner().invoke(main, wish).exit_code == 0
+        told[high] = run("-c", file, "--take", tmp_path / "slapped.wav", "--full-scale", "2V").stdout
+    past = r"hits the limits with tone at \d\.\d, \d\.\d dB past them at 9 V, (< )?0\.\d % of the time"
+    assert re.search(rf"unity 7\.\d\d, peaked: {past}", told["5kHz"])
+    assert "  twitchy, more than 0.67 octaves in a step" in told["5kHz"]
+    assert "hits the limits" not in told["3kHz"]
+    assert re.search(r"unity 7\.\d\d, peaked: least headroom with tone at \d\.\d, \d\.\d dB to go at 9 V", told["3kHz"])
+    assert "  not twitchy, at most 0.67 octaves in a step" in told["3kHz"].partition("volume:")[0]
 
 
 def test_too_little_gain_is_said_plainly():

@@ -39,7 +39,6 @@ PARTS = {
     ),
 }
 """The settings of a filter without knob or switch: resistors and capacitors from the input on."""
-CHEBYSHEV_RIPPLE_DB = 0.5
 
 
 def choose(
@@ -95,7 +94,7 @@ def choose(
     stock = check_sweep(sweep, pot_ohm, taper, midpoint, capacitors, resistors)
     sets, near = _first_found(lambda most: swept_sets(sweep, stock, most_miss=most))
     if not near:
-        raise nothing_near(sweep, stock, sets)
+        raise nothing_near(sweep, stock, [_swept(parts, sweep, stock) for parts in sets[:1]], sets)
     distinct = _distinct(sets, lambda parts: parts.end_ohm if pot_ohm is not None else parts.pot_ohm)
     found = [_swept(parts, sweep, stock) for parts in distinct[: alternatives + 1]]
     return _chosen(found, shares, limits)
@@ -121,7 +120,8 @@ def choose_fixed(
     kind
         First order, or third order around one op-amp with three equal resistors.
     shape
-        Curve of a third-order filter: maximally flat, without overshoot, or steeper with 0.5 dB of ripple.
+        Curve of a third-order filter: maximally flat, without overshoot, or steeper with 0.5 dB of ripple
+        below its gain at 0 Hz; none of them has a peak above it.
     capacitors, resistors
         Series that they are bought from, such as E12; capacitors up to E24.
     shares
@@ -145,9 +145,9 @@ def choose_fixed(
 
     sets, near = _first_found(search)
     if not near:
-        raise nothing_near(corner_hz, capacitors, sets)
+        raise nothing_near(corner_hz, capacitors, [_fixed(parts, corner_hz, kind) for parts in sets[:1]], sets)
     distinct = _distinct(sets, lambda parts: parts.ohm)
-    found = [_fixed(parts, corner_hz, kind, shape) for parts in distinct[: alternatives + 1]]
+    found = [_fixed(parts, corner_hz, kind) for parts in distinct[: alternatives + 1]]
     return _chosen(found, shares, limits)
 
 
@@ -187,15 +187,14 @@ def _swept(parts: SweptParts, sweep: Sweep, stock: Stock) -> Found:
     return _measured(changes, corners, peaks, miss=max(parts.misses), steepest=steepest)
 
 
-def _fixed(parts: FixedParts, corner_hz: float, kind: Kind, shape: Shape) -> Found:
+def _fixed(parts: FixedParts, corner_hz: float, kind: Kind) -> Found:
     """Return a set of parts for a filter without knob or switch, measured."""
     ohm = _text(parts.ohm, units.format_ohms, units.ohms)
     farad = [_text(value, units.format_farads, units.farads) for value in parts.farad]
     resistors, capacitors = PARTS[kind]
     values = zip((*resistors, *capacitors), (*[ohm] * len(resistors), *farad), strict=True)
     changes = {"filter.kind": kind, **{f"filter.{name}": value for name, value in values}}
-    peak_db = CHEBYSHEV_RIPPLE_DB if kind == "third-order" and shape == "chebyshev" else 0.0
-    return _measured(changes, (corner_hz,), {None: peak_db}, miss=max(parts.misses), steepest=None)
+    return _measured(changes, (corner_hz,), {None: 0.0}, miss=max(parts.misses), steepest=None)
 
 
 def _measured(

@@ -14,11 +14,14 @@ from sublatch.circuit.assemble import output_network
 from sublatch.circuit.controls import Peak
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.network import OpAmp
+from sublatch.circuit.pots import FULL_TURN
 from sublatch.signal.rates import doubled
 
 SUPPLIES_VOLTS = (9.6, 9.0, 7.5, 6.0)
 """A fresh battery, its name, a worn one and one to throw away."""
 TONES = tuple(float(position) for position in range(11))
+NEARER = (0.5, 0.2, 0.2, 0.1)
+"""Steps in which the hardest tone is closed in on, from the hardest whole position to a tenth."""
 
 
 @dataclass(frozen=True)
@@ -42,6 +45,25 @@ class AtSupply:
 
 
 @dataclass(frozen=True)
+class Hardest:
+    """A take with the tone knob where it leaves the output buffer the least headroom.
+
+    Attributes
+    ----------
+    tone
+        That position; where several are as hard to a tenth of a decibel, one of them.
+    headroom_db
+        The headroom there at the circuit's own supply; below 0 the output clips.
+    at_limit_share
+        Share of time that the output buffer is at its limits there, 0 to 1.
+    """
+
+    tone: float
+    headroom_db: float
+    at_limit_share: float
+
+
+@dataclass(frozen=True)
 class Headroom:
     """A take at one position of the volume knob and the peak switch.
 
@@ -59,9 +81,8 @@ class Headroom:
         Headroom of every op-amp in the path at the circuit's own supply, in dB, from input to output.
     first
         The op-amp that reaches its limits first; None where nothing sounds.
-    hardest_tone, hardest_headroom_db
-        The whole position of the tone knob at which the output buffer has the least headroom at the circuit's own
-        supply, and how much; None without the knob, and at ``set`` where there is ``unity``.
+    hardest
+        Where the tone knob leaves the output buffer the least headroom; None without the knob, or where nothing sounds.
     """
 
     at: str
@@ -72,8 +93,7 @@ class Headroom:
     supplies: tuple[AtSupply, ...]
     node_headroom_db: dict[str, float | None]
     first: str | None
-    hardest_tone: float | None
-    hardest_headroom_db: float | None
+    hardest: Hardest | None
 
     def to_dict(self) -> dict[str, Any]:
         """Return the result as plain values for JSON."""
@@ -95,16 +115,20 @@ def headroom(source: Driven, circuit: Circuit, *, unity_position: float | None) 
     Notes
     -----
     Every op-amp is taken to idle at the output buffer's bias and to have the output buffer's margins; only the output
-    buffer clips in a rendering.
+    buffer clips in a rendering. The hardest tone is sought at the first volume, at whole positions and then closer
+    around the hardest of them, and is taken to be the same at the other: what the volume pot does hardly hangs on the
+    tone.
     """
     volumes = {} if unity_position is None else {"unity": unity_position}
     volumes["set"] = circuit.knobs.volume
     peaks: tuple[Peak | None, ...] = (None,) if circuit.peak is None else ("flat", "peaked")
-    return [
-        _headroom(source, turned(switched(circuit, peak), volume=volume), at, sweep=at == next(iter(volumes)))
-        for at, volume in volumes.items()
-        for peak in peaks
-    ]
+    found = []
+    for peak in peaks:
+        tone = None
+        for at, volume in volumes.items():
+            found.append(_headroom(source, turned(switched(circuit, peak), volume=volume), at, tone))
+            tone = None if found[-1].hardest is None else found[-1].hardest.tone
+    return [one for at in volumes for one in found if one.at == at]
 
 
 def peak_cost_db(found: Iterable[Headroom], at: str) -> float | None:
@@ -136,15 +160,14 @@ BUFFER_NAME = "output buffer"
 INPUT_NAME = "input follower"
 
 
-def _headroom(source: Driven, circuit: Circuit, at: str, *, sweep: bool) -> Headroom:
-    """Return the headroom of a circuit as it stands, and over the sweep of its tone knob where asked."""
+def _headroom(source: Driven, circuit: Circuit, at: str, hardest_tone: float | None) -> Headroom:
+    """Return the headroom of a circuit as it stands, and with its tone knob where it is hardest, sought or known."""
     nodes = op_amps(circuit)
     made = dict(zip(nodes, voltages(source, circuit, list(nodes.values())), strict=True))
     out = doubled(made[BUFFER_NAME])
     signals = {INPUT_NAME: source.direct, **made, BUFFER_NAME: out}
     by_node = {name: _room_db(_extremes(samples), circuit.limits) for name, samples in signals.items()}
     sounding = {name: room for name, room in by_node.items() if room is not None}
-    hardest = _hardest_tone(source, circuit) if sweep else (None, None)
     return Headroom(
         at=at,
         volume=circuit.knobs.volume,
@@ -154,8 +177,7 @@ def _headroom(source: Driven, circuit: Circuit, at: str, *, sweep: bool) -> Head
         supplies=tuple(_at_supply(out, circuit, volts) for volts in SUPPLIES_VOLTS),
         node_headroom_db=by_node,
         first=min(sounding, key=sounding.__getitem__) if sounding else None,
-        hardest_tone=hardest[0],
-        hardest_headroom_db=hardest[1],
+        hardest=_hardest(source, circuit, hardest_tone),
     )
 
 
@@ -168,18 +190,31 @@ def _at_supply(fine: NDArray[np.float64], circuit: Circuit, volts: float) -> AtS
     return AtSupply(volts, _room_db(_extremes(fine), (low, high)), share)
 
 
-def _hardest_tone(source: Driven, circuit: Circuit) -> tuple[float | None, float | None]:
-    """Return the whole tone position with the least headroom, and that headroom in dB."""
+def _hardest(source: Driven, circuit: Circuit, known_tone: float | None) -> Hardest | None:
+    """Return where the tone knob leaves the output buffer the least headroom, sought where it is not known."""
     if circuit.tone is None:
-        return None, None
-    rooms: dict[float, float] = {}
-    for tone in TONES:
+        return None
+    tried: dict[float, Hardest] = {}
+
+    def attempt(tone: float) -> None:
+        tone = round(tone, 1)
+        if tone in tried or not 0.0 <= tone <= FULL_TURN:
+            return
         (out,) = voltages(source, turned(circuit, tone=tone), (BUFFER,))
-        room = _room_db(_extremes(out), circuit.limits)
-        if room is not None:
-            rooms[tone] = room
-    tone_there = min(rooms, key=rooms.__getitem__, default=None)
-    return tone_there, None if tone_there is None else rooms[tone_there]
+        there = _at_supply(doubled(out), circuit, circuit.supply)
+        if there.headroom_db is not None:
+            tried[tone] = Hardest(tone, there.headroom_db, there.at_limit_share)
+
+    def best() -> Hardest | None:
+        return min(tried.values(), key=lambda one: one.headroom_db, default=None)
+
+    for tone in TONES if known_tone is None else (known_tone,):
+        attempt(tone)
+    for step in NEARER if known_tone is None else ():
+        if (middle := best()) is not None:
+            attempt(middle.tone - step)
+            attempt(middle.tone + step)
+    return best()
 
 
 def _extremes(samples: NDArray[np.float64]) -> tuple[float, float]:

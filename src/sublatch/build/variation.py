@@ -64,8 +64,9 @@ class Shares:
     def __post_init__(self) -> None:
         for name, share in vars(self).items():
             if not 0.0 <= share <= MOST_SHARE:
-                hint = f"; was it meant as {share / 100:g}?" if 1.0 <= share <= 100 * MOST_SHARE else ""
-                raise CircuitError(f"{name}_share must be 0 to {MOST_SHARE:g}, got {share:g}{hint}")
+                hint = f"; was it meant as {share:g} %?" if 1.0 <= share <= 100 * MOST_SHARE else ""
+                what = "the gangs' mismatch" if name == "gang" else f"the {name}s' tolerance"
+                raise CircuitError(f"{what} must be 0 % to {100 * MOST_SHARE:g} %, got {100 * share:g} %{hint}")
 
 
 @dataclass(frozen=True)

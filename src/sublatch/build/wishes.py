@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import get_args
 
+from sublatch.build.chosen import Found
 from sublatch.build.curves import THIRD_ORDER_CAPACITORS
 from sublatch.build.fixed_search import FixedParts
 from sublatch.build.swept_search import (
@@ -74,7 +75,10 @@ def check_fixed(corner_hz: float, kind: str, shape: str, capacitors: str, resist
 
 
 def nothing_near(
-    wish: Sweep | float, stock: Stock | str, nearest: Sequence[SweptParts] | Sequence[FixedParts]
+    wish: Sweep | float,
+    stock: Stock | str,
+    nearest: Sequence[Found],
+    sets: Sequence[SweptParts] | Sequence[FixedParts],
 ) -> CircuitError:
     """Return the error that says what no parts come near to, and what the nearest ones give.
 
@@ -85,7 +89,9 @@ def nothing_near(
     stock
         What there is to buy from, or the capacitors' series.
     nearest
-        Sets of parts, the nearest first; none where there are none at all.
+        The nearest set of parts, measured; none where there is none at all.
+    sets
+        The same set with its misses.
     """
     names = f"{stock.capacitors} capacitors" if isinstance(stock, Stock) else f"{stock} capacitors"
     if isinstance(stock, Stock):
@@ -94,30 +100,50 @@ def nothing_near(
     start = f"what is asked for must come from parts that are sold, and no {names} come near it"
     if not nearest:
         return CircuitError(f"{start}; try another series or a smaller sweep")
-    parts = nearest[0]
-    figures = _sweep_misses(wish, parts) if isinstance(wish, Sweep) and isinstance(parts, SweptParts) else []
-    if isinstance(wish, float | int) and isinstance(parts, FixedParts):
-        figures = [f"the corner {100 * CORNER_MISS * parts.misses[0]:.1f} % off"]
-        figures += [f"the curve {CURVE_MISS_DB * miss:.2f} dB off" for miss in parts.misses[1:]]
+    parts, found = sets[0], nearest[0]
+    figures = _sweep_misses(wish, parts, found) if isinstance(wish, Sweep) else _fixed_misses(parts, found)
     tries = "a finer series, another pot or another peak" if isinstance(wish, Sweep) else "a finer series"
-    return CircuitError(f"{start}: the nearest have {', '.join(figures)}; try {tries}")
+    return CircuitError(f"{start}: the nearest, {_bought(found)}, have {', '.join(figures)}; try {tries}")
 
 
-def _sweep_misses(sweep: Sweep, parts: SweptParts) -> list[str]:
-    """Return in words where the nearest parts are too far off."""
-    flat, peaked = f"{sweep.flat_peak_db:g} dB", f"{sweep.peak_db:g} dB"
+def _bought(found: Found) -> str:
+    """Return the parts of a set in a few words."""
+    values = {path.removeprefix("filter."): str(value) for path, value in found.changes.items()}
+    if "pot.value" not in values:
+        return " ".join(dict.fromkeys(value for name, value in values.items() if name != "kind"))
+    pairs = (f"{values[f'ground_capacitor.{at}']} / {values[f'feedback_capacitor.{at}']}" for at in ("flat", "peaked"))
+    return f"{values['pot.value']} with {values['end_resistor']} and {' and '.join(pairs)}"
+
+
+def _sweep_misses(sweep: Sweep, parts: SweptParts | FixedParts, found: Found) -> list[str]:
+    """Return in words where the nearest parts are too far off, and what they give there."""
+    low_flat, high_flat, low_peaked, high_peaked = found.settings
     words = (
-        *(("the low end, flat,", CORNER_MISS), ("the high end, flat,", CORNER_MISS)),
-        *(("the low end, peaked,", CORNER_MISS), ("the high end, peaked,", CORNER_MISS)),
-        ("the switch's two corners", APART_MISS),
-        *((f"the {flat} curve", CURVE_MISS_DB), (f"the {peaked} curve", CURVE_MISS_DB)),
+        *(("the low end, flat,", low_flat), ("the high end, flat,", high_flat)),
+        *(("the low end, peaked,", low_peaked), ("the high end, peaked,", high_peaked)),
     )
-    told = []
-    for (name, unit), miss in zip(words, parts.misses, strict=True):
+    told = [
+        f"{name} at {format_hertz(round(one.corner_hz, 1))} ({100 * one.corner_off:+.1f} %)"
+        for (name, one), miss in zip(words, parts.misses[:4], strict=True)
+        if miss > 1.0
+    ]
+    apart, *curves = parts.misses[4:]
+    if apart > 1.0:
+        told.append(f"the switch's two corners {100 * APART_MISS * apart:.1f} % apart")
+    wished = ((sweep.flat_peak_db, low_flat), (sweep.peak_db, low_peaked))
+    for (peak_db, one), miss in zip(wished, curves, strict=True):
         if miss > 1.0:
-            off = f"{unit * miss:.2f} dB off" if unit == CURVE_MISS_DB else f"{100 * unit * miss:.1f} %"
-            told.append(f"{name} {off}" + (" apart" if unit == APART_MISS else "" if "dB" in off else " off"))
+            told.append(
+                f"the {peak_db:g} dB curve {CURVE_MISS_DB * miss:.2f} dB off with a peak of {one.peak_db:.2f} dB"
+            )
     return told
+
+
+def _fixed_misses(parts: SweptParts | FixedParts, found: Found) -> list[str]:
+    """Return in words how far off the nearest parts without knob or switch are."""
+    (one,) = found.settings
+    told = [f"the corner at {format_hertz(round(one.corner_hz, 1))} ({100 * one.corner_off:+.1f} %)"]
+    return told + [f"the curve {CURVE_MISS_DB * miss:.2f} dB off" for miss in parts.misses[1:]]
 
 
 def _check_hertz(name: str, value_hz: float) -> None:

@@ -42,6 +42,7 @@ KINDS = (SWEPT, "third-order", "first-order")
 @click.option("--peak-within", metavar="DB", default="1dB", show_default=True, help="A board's peak must be.")
 @click.option("-c", "--circuit", help="Circuit to put the parts into: a built-in one or a .toml file. Needs -o.")
 @click.option("-o", "--output", type=click.Path(path_type=Path), help="Circuit file (.toml) to write it to. Needs -c.")
+@click.option("--plot", type=click.Path(path_type=Path), help="PNG file to draw the filter into, with tolerance bands.")
 @overwrite_option
 @json_option
 def choose(
@@ -64,6 +65,7 @@ def choose(
     peak_within: str,
     circuit: str | None,
     output: Path | None,
+    plot: Path | None,
     overwrite: bool,
     as_json: bool,
 ) -> None:
@@ -77,6 +79,7 @@ def choose(
     from sublatch.build.tolerance import Limits
     from sublatch.build.variation import Shares
     from sublatch.circuit.save import guard_circuit
+    from sublatch.picture_file import guard_picture
     from sublatch.units import decibels, fraction, hertz, ohms
 
     swept = {"--low": low, "--high": high, "--peak": peak, "--flat": flat, "--pot": pot, "--taper": taper}
@@ -86,9 +89,14 @@ def choose(
     if kind == "first-order" and shape is not None:
         raise click.UsageError("--shape is for --kind third-order")
     if (circuit is None) != (output is None):
-        raise click.UsageError("-c and -o go together: the circuit to put the parts into, and the file to write")
+        raise click.UsageError(
+            "-c and -o go together: the circuit to put the parts into, and the file to write, such as -c gated-swept "
+            "-o mine.toml"
+        )
     if output is not None and circuit is not None:
         guard_circuit(output, inputs=_files(circuit), overwrite=overwrite)
+    if plot is not None:
+        guard_picture(plot, inputs=_files(circuit), overwrite=overwrite)
     shares = Shares(
         capacitor=_read("--capacitor-tolerance", capacitor_tolerance, fraction),
         resistor=_read("--resistor-tolerance", resistor_tolerance, fraction),
@@ -120,6 +128,8 @@ def choose(
             limits=limits,
         )
     _tell(found, shares, limits, circuit=circuit, output=output, overwrite=overwrite, as_json=as_json)
+    if plot is not None:
+        _draw(found, shares, plot)
 
 
 def _must_fit(kind: str, own: dict[str, str | None], others: dict[str, str | None], needed: tuple[str, ...]) -> None:
@@ -143,9 +153,18 @@ def _read(name: str, text: str | None, reader: Callable[[str | float], float]) -
         raise UnitError(f"{name}: {problem}") from None
 
 
-def _files(circuit: str) -> list[str]:
+def _files(circuit: str | None) -> list[str]:
     """Return the file that a circuit is read from, none for a built-in one."""
-    return [circuit] if circuit.lower().endswith(".toml") else []
+    return [circuit] if circuit is not None and circuit.lower().endswith(".toml") else []
+
+
+def _draw(found: Choice, shares: Shares, plot: Path) -> None:
+    """Draw the best set of parts with its tolerance bands."""
+    from sublatch.build.pictures.chosen import chosen_png
+    from sublatch.picture_file import MAKER, write_picture
+
+    write_picture(plot, chosen_png(found.best, shares, software=MAKER))
+    click.echo(f"Drawn {plot}; shaded: nine boards of ten", err=True)
 
 
 def _tell(

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from sublatch.cli.options import number, share
+from sublatch.units import format_hertz
 
 if TYPE_CHECKING:
     from sublatch.build.chosen import Choice, Found, Setting
@@ -51,7 +52,7 @@ def _parts(found: Found) -> list[tuple[str, str]]:
     }
     return [
         ("pot", f"{changes['pot.value']} dual-gang, {tapers[changes['pot.taper']]}"),
-        ("end resistor", f"{changes['end_resistor']}, one in series with each gang"),
+        ("end resistor", f"{changes['end_resistor']}, one in series with each gang; at 10 it alone is left"),
         *(
             (
                 f"{name} capacitor",
@@ -64,8 +65,6 @@ def _parts(found: Found) -> list[tuple[str, str]]:
 
 def _print_settings(found: Found) -> None:
     """Print what the parts give beside what was asked for."""
-    from sublatch.units import format_hertz
-
     rows: list[tuple[str, ...]] = [("", "corner", "asked", "off", "peak", "asked", "f0")]
     for one in found.settings:
         asked_hz = one.wanted.corner_hz
@@ -100,7 +99,8 @@ def _print_boards(found: Choice, shares: Shares, limits: Limits) -> None:
         f"{share(spread.yield_share)} % of boards have their corner within {100 * limits.corner_share:g} % and their "
         f"peak within {limits.peak_db:g} dB"
     )
-    pot = f", pot {100 * shares.pot:g} %" if found.best.steepest_octaves is not None else ""
+    pot = f", pot {100 * shares.pot:g} %, its gangs {100 * shares.gang:g} % apart at most"
+    pot = pot if found.best.steepest_octaves is not None else ""
     click.echo(
         f"  with capacitors {100 * shares.capacitor:g} %, resistors {100 * shares.resistor:g} %{pot} "
         f"({spread.boards} boards, give or take {100 * spread.standard_error:.1f})"
@@ -117,30 +117,52 @@ def _cause(name: str) -> str:
 
 
 def _print_alternatives(alternatives: tuple[Found, ...]) -> None:
-    """Print other sets, each in a line."""
-    from sublatch.units import format_hertz
+    """Print other sets, each in a line with its largest errors."""
+    click.echo("other sets, the nearest first, with the most that they are off")
+    if alternatives[0].steepest_octaves is not None:
+        heads: tuple[str, ...] = (
+            "pot",
+            "end",
+            "flat",
+            "peaked",
+            "low",
+            "high",
+            "corner",
+            "switch",
+            "flat dB",
+            "peak dB",
+        )
+        _print_rows([heads, *(_swept_row(one) for one in alternatives)])
+    else:
+        heads = ("resistors", "capacitors", "corner", "off", "peak dB", "off")
+        _print_rows([heads, *(_fixed_row(one) for one in alternatives)])
 
-    click.echo("other sets, the nearest first")
-    swept = alternatives[0].steepest_octaves is not None
-    swept_heads = ("pot", "end", "flat", "peaked", "low", "high", "flat dB", "peak dB")
-    rows: list[tuple[str, ...]] = [swept_heads if swept else ("resistors", "capacitors", "corner", "peak dB")]
-    for one in alternatives:
-        values = {path.removeprefix("filter."): str(value) for path, value in one.changes.items()}
-        first, last = one.settings[0], one.settings[-1]
-        if swept:
-            pairs = (
-                f"{values[f'ground_capacitor.{at}']} / {values[f'feedback_capacitor.{at}']}"
-                for at in ("flat", "peaked")
-            )
-            ends = (format_hertz(round(setting.corner_hz)) for setting in one.settings[:2])
-            peaks = (number(setting.peak_db, places=2) for setting in (first, last))
-            rows.append((f"{values['pot.value']} {values['pot.taper']}", values["end_resistor"], *pairs, *ends, *peaks))
-        else:
-            capacitors = ", ".join(value for name, value in values.items() if name.endswith("capacitor"))
-            resistor = next(value for name, value in values.items() if name.endswith("resistor"))
-            corner = format_hertz(round(first.corner_hz, 1))
-            rows.append((resistor, capacitors, corner, number(first.peak_db, places=2)))
-    _print_rows(rows)
+
+def _swept_row(found: Found) -> tuple[str, ...]:
+    """Return the line of a set for a swept filter."""
+    values = {path.removeprefix("filter."): str(value) for path, value in found.changes.items()}
+    pairs = (f"{values[f'ground_capacitor.{at}']} / {values[f'feedback_capacitor.{at}']}" for at in ("flat", "peaked"))
+    flat_low, flat_high, peaked_low, _ = found.settings
+    ends = (format_hertz(round(setting.corner_hz)) for setting in (flat_low, flat_high))
+    off = max((one.corner_off for one in found.settings), key=abs)
+    apart = peaked_low.corner_hz / flat_low.corner_hz - 1.0
+    return (
+        *(f"{values['pot.value']} {values['pot.taper']}", values["end_resistor"], *pairs, *ends),
+        *(f"{100 * off:+.1f} %", f"{100 * apart:+.1f} %"),
+        *(f"{number(one.peak_db, places=2)} ({one.peak_off_db:+.2f})" for one in (flat_low, peaked_low)),
+    )
+
+
+def _fixed_row(found: Found) -> tuple[str, ...]:
+    """Return the line of a set for a filter without knob or switch."""
+    values = {path.removeprefix("filter."): str(value) for path, value in found.changes.items()}
+    capacitors = ", ".join(value for name, value in values.items() if name.endswith("capacitor"))
+    resistor = next(value for name, value in values.items() if name.endswith("resistor"))
+    (one,) = found.settings
+    return (
+        *(resistor, capacitors, format_hertz(round(one.corner_hz, 1)), f"{100 * one.corner_off:+.1f} %"),
+        *(number(one.peak_db, places=2), f"{one.peak_off_db:+.2f}"),
+    )
 
 
 def _print_rows(rows: list[tuple[str, ...]]) -> None:

@@ -16,7 +16,7 @@ from sublatch.units import format_farads, format_hertz, format_ohms
 if TYPE_CHECKING:
     from sublatch.build.coupling import Coupling
     from sublatch.build.gain import Unity
-    from sublatch.build.headroom import Headroom
+    from sublatch.build.headroom import Hardest, Headroom
     from sublatch.build.knobs import Knobs, SameAs
     from sublatch.build.tapers import KnobCurve
     from sublatch.build.trim import Trim
@@ -142,19 +142,30 @@ def _print_headrooms(found: Knobs) -> None:
     for row in rows:
         room = None if row.first is None else row.node_headroom_db[row.first]
         first = "nothing sounds"
-        if row.first is not None:
-            first = f"first to reach the limits is the {row.first}, {level(room, 'dB')} to go at {_supply(row)}"
+        if room is not None:
+            first = f"first to reach the limits is the {row.first}, {_room(room, row)}"
         click.echo(f"  {_place(row)}: {first}")
     for row in rows:
-        if row.hardest_tone is not None:
-            left = level(row.hardest_headroom_db, "dB")
-            click.echo(
-                f"  {_place(row)}: the tone knob leaves it least at {row.hardest_tone:g}, {left} at {_supply(row)}"
-            )
+        if row.hardest is not None:
+            click.echo(f"  {_place(row)}: {_hardest(row.hardest, row)}")
     for at in dict.fromkeys(row.at for row in rows):
         cost = peak_cost_db(rows, at)
         if cost is not None:
             click.echo(f"  {at}: the peaked position costs {number(cost)} dB of headroom")
+
+
+def _hardest(there: Hardest, row: Headroom) -> str:
+    """Return in words where the tone knob leaves the least headroom."""
+    if there.headroom_db >= 0.0:
+        return f"least headroom with tone at {there.tone:.1f}, {_room(there.headroom_db, row)}"
+    past = f"{_room(there.headroom_db, row)}, {share(there.at_limit_share)} % of the time"
+    return f"hits the limits with tone at {there.tone:.1f}, {past}"
+
+
+def _room(room_db: float, row: Headroom) -> str:
+    """Return how far the limits are, or how far a take is past them, in words."""
+    far = f"{room_db:.1f} dB to go" if room_db >= 0.0 else f"{-room_db:.1f} dB past them"
+    return f"{far} at {_supply(row)}"
 
 
 def _place(row: Headroom) -> str:

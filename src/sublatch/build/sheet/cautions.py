@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from sublatch.build.board import Board
 from sublatch.build.sheet.heard import heard_net
 from sublatch.build.sheet.quiet import OFFSET_V, offset_at
-from sublatch.build.sheet.values import told
+from sublatch.build.sheet.values import NARROW, told
 from sublatch.circuit.detectors import ZeroCrossing
 
 
@@ -46,6 +46,13 @@ def before_power(board: Board) -> list[Caution]:
 def cautions(board: Board) -> list[Caution]:
     """Return the rest of what to mind."""
     found = [
+        Caution(
+            "Charge",
+            "Capacitors keep their charge when the supply is gone, the large one across it longest. Before you solder "
+            f"or take out a part, take battery and plug away and join supply and 0{NARROW}V through 1{NARROW}kΩ until "
+            "a meter reads nothing. What is left at this voltage spoils parts and readings; inside an amplifier it "
+            "can kill, so leave those closed.",
+        ),
         Caution(
             "Mains",
             "Use a bought, approved supply of the right voltage, and never open it. Whatever is wired to the mains is "

@@ -15,7 +15,7 @@ from sublatch.build.sheet.bench_table import TONE_HZ, bench_table
 from sublatch.build.sheet.cautions import before_power, cautions
 from sublatch.build.sheet.pictures import knob_svg, response_svg
 from sublatch.build.sheet.quiet import OFFSET_V, quiet_rows
-from sublatch.build.sheet.responses import bands, filter_facts
+from sublatch.build.sheet.responses import LEAST_PEAK_DB, bands, filter_facts
 from sublatch.build.sheet.scatter import KNOB_STEPS, POT_SHARE
 from sublatch.build.sheet.supply import BATTERY_AH, BATTERY_V, SupplyEstimate
 from sublatch.build.sheet.values import decibels, span, told
@@ -78,6 +78,7 @@ def page(board: Board, supply: SupplyEstimate) -> str:
         couplings=couplings(circuit),
         response=Markup(response_svg(shown, told="Gain of the output filter over frequency")) if shown else "",
         facts=filter_facts(circuit),
+        least_peak_db=LEAST_PEAK_DB,
         wiring=wiring(board),
         before=before_power(board),
         quiet=quiet_rows(board),

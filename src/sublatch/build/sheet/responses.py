@@ -18,6 +18,8 @@ Band = tuple[str, NDArray[np.float64], NDArray[np.float64], NDArray[np.float64],
 
 CAPACITOR_SHARE, RESISTOR_SHARE = 0.05, 0.01
 """Tolerances of the filter's parts in the parts list."""
+LEAST_PEAK_DB = 0.05
+"""A lower peak would read 0.0 dB in the table."""
 BOARDS = 2000
 """Boards that the band is drawn from."""
 
