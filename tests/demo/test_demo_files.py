@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -26,6 +27,10 @@ def contents(folder: Path) -> dict[str, bytes]:
     return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
 
 
+def take_files(plan: dict[str, Any]) -> list[str]:
+    return [take["file"] if isinstance(take, dict) else take for take in plan["takes"]]
+
+
 def test_the_demo_is_takes_a_bed_and_a_plan_that_names_them(tmp_path: Path) -> None:
     written = demo.write_demo(tmp_path / "new" / "folder")
     folder = tmp_path / "new" / "folder"
@@ -36,7 +41,8 @@ def test_the_demo_is_takes_a_bed_and_a_plan_that_names_them(tmp_path: Path) -> N
     ]
     assert set(contents(folder)) == {path.relative_to(folder).as_posix() for path in written}
     plan = tomllib.loads(written[-1].read_text(encoding="utf-8"))
-    assert [folder / take for take in plan["takes"]] == written[:5]
+    assert [folder / file for file in take_files(plan)] == written[:5]
+    assert [entry["bed"] for entry in plan["takes"] if isinstance(entry, dict)] == ["bed.flac"]
     assert plan["full_scale"] == f"{demo.FULL_SCALE_VOLTS:g}V"
 
 
@@ -82,7 +88,7 @@ def test_the_samples_are_small_and_made_by_the_script() -> None:
     folder = Path(__file__).parents[2] / "samples"
     plan = (folder / "audition.toml").read_bytes()
     assert plan == demo.plan_text().encode("utf-8")
-    sounds = [*(folder / take for take in tomllib.loads(plan.decode("utf-8"))["takes"]), folder / "bed.flac"]
+    sounds = [*(folder / file for file in take_files(tomllib.loads(plan.decode("utf-8")))), folder / "bed.flac"]
     for path in sounds:
         assert made_here(path), path
         assert 6 <= soundfile.info(path).duration <= 12
