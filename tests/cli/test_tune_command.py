@@ -19,6 +19,7 @@ from sublatch.tracking.tune_notes import tune_notes
 RATE = 16000
 WEAK = (0.01, 1.0, 0.03, 0.5, 0.4, 0.4, 0.3, 0.3, 0.25, 0.2, 0.2, 0.15, 0.1, 0.1)
 STRONG = (1.0, 0.4, 0.2, 0.1)
+KEYS = ("locked_share", "open_string_locked_share", "step_share")
 USUAL = ("--full-scale", "1V", "--tuning", "D2 G2")
 
 
@@ -65,7 +66,7 @@ def test_a_table_and_each_change_with_its_old_value(here):
     done = tune("-c", "gated-open")
     assert done.exit_code == 0, done.stderr
     heads, searched_on, held_out, empty, title, *changes = done.stdout.splitlines()
-    assert heads.split() == ["notes", "locked", "%", "open", "strings", "%"]
+    assert heads.split() == ["notes", "locked", "%", "open", "strings", "%", "step", "%"]
     assert searched_on.split()[:3] == ["searched", "on", "4"]
     assert held_out.split()[:3] == ["held", "out", "2"]
     assert (empty, title) == ("", "changes")
@@ -81,7 +82,7 @@ def test_a_table_and_each_change_with_its_old_value(here):
 
 def test_json_has_its_keys_and_says_what_the_table_says(here):
     told = json.loads(tune("-c", "gated-open", "--json").stdout)
-    shares = {"locked_share", "open_string_locked_share"}
+    shares = {"locked_share", "open_string_locked_share", "step_share"}
     assert set(told["before"]) == set(told["after"]) == shares
     assert set(told["held_out"]) == {"before", "after"}
     assert set(told["held_out"]["before"]) == set(told["held_out"]["after"]) == shares
@@ -89,6 +90,7 @@ def test_json_has_its_keys_and_says_what_the_table_says(here):
     assert told["after"]["open_string_locked_share"] > 0.9
     assert (told["trials"], told["seed"], told["stopped_early"], told["output"]) == (30, 0, False, None)
     assert told["notes"] == {"searched_on": 4, "held_out": 2}
+    assert told["step_weight"] == 0.0
     assert told["takes"] == [{"take": "line", "notes": 6, "remarks": []}]
     lines = tune("-c", "gated-open").stdout.splitlines()
     for line, (before, after) in zip(
@@ -96,8 +98,10 @@ def test_json_has_its_keys_and_says_what_the_table_says(here):
         ((told["before"], told["after"]), (told["held_out"]["before"], told["held_out"]["after"])),
         strict=True,
     ):
-        wanted = [100 * one[key] for key in ("locked_share", "open_string_locked_share") for one in (before, after)]
-        assert [float(cell) for cell in re.findall(r"[0-9.]+", line)[1:]] == pytest.approx(wanted, abs=0.1)
+        wanted = [100 * one[key] for key in KEYS for one in (before, after)]
+        cells = [float(cell) for cell in re.findall(r"[0-9.]+", line)[1:]]
+        assert cells[:4] == pytest.approx(wanted[:4], abs=0.1)
+        assert cells[4:] == pytest.approx(wanted[4:], abs=0.5)
     changed = {line.split()[0]: line.split(" → ")[-1] for line in lines[5:]}
     start, end = (
         {path: one.text for path, one in settings_of(load_circuit("gated-open", changes=changes)).items()}
@@ -137,15 +141,34 @@ def test_the_file_says_what_was_changed_and_what_that_gained(here):
     wanted = [
         (100 * pair[0][key], 100 * pair[1][key])
         for pair in ((told["before"], told["after"]), (told["held_out"]["before"], told["held_out"]["after"]))
-        for key in ("locked_share", "open_string_locked_share")
+        for key in KEYS
     ]
-    assert [float(text) for text in (*figures[1:5], *figures[6:])] == pytest.approx(np.ravel(wanted), abs=0.1)
+    assert [float(text) for text in (*figures[1:7], *figures[8:])] == pytest.approx(np.ravel(wanted), abs=0.5)
     before, after = settings_of(load_circuit("gated-open")), settings_of(load_circuit("better.toml"))
     changed = [path for path, setting in after.items() if path not in before or before[path].text != setting.text]
     assert set(told["changes"]) <= set(changed)
     said = [line for line in lines if re.search(r"# (was \S+|new)\. [A-Z].+", line)]
     assert len(said) == len(changed)
     assert any(f"# was {before['detector.fraction'].text}. Share of each peak store" in line for line in said)
+
+
+def test_edges_at_zero_crossings_can_be_asked_for(here):
+    """One note that the start holds on to all the time, but switches in mid-wave; some lock may go for better edges."""
+    done = tune("-c", "gated-open", "--edges", "40%", "-o", "better.toml", "--json", take="easy.wav", trials=60)
+    assert done.exit_code == 0, done.stderr
+    told = json.loads(done.stdout)
+    assert told["step_weight"] == 0.4
+    assert told["before"]["locked_share"] == 1.0
+    assert 0.95 < told["after"]["locked_share"] < 1.0
+    assert told["before"]["step_share"] > 0.4
+    assert told["after"]["step_share"] < 0.5 * told["before"]["step_share"]
+    text = Path("better.toml").read_text(encoding="utf-8")
+    assert "# Trials: 60. Seed: 0. Edges: 40%.\n" in text
+    then, now = (round(100 * told[when]["step_share"]) for when in ("before", "after"))
+    locked = f"{100 * told['after']['locked_share']:.1f}"
+    assert f"#   searched on (1): 100 → {locked}; steps {then} → {now}\n" in text
+    tracked = json.loads(sublatch("track", "easy.wav", *USUAL, "-c", "better.toml", "--json").stdout)
+    assert tracked["results"][0]["step_share"] == pytest.approx(told["after"]["step_share"], abs=0.03)
 
 
 def test_a_file_of_ones_own_is_a_start_and_is_left_alone(here):
@@ -189,8 +212,8 @@ def test_the_same_command_writes_the_same_file_again(here):
 def test_where_nothing_is_better_that_is_said_and_nothing_written(here):
     done = tune("-c", "gated-open", "-o", "better.toml", take="easy.wav", trials=3)
     assert done.exit_code == 0
-    assert done.stdout.splitlines()[1].split() == ["searched", "on", "1", "100", "→", "100", "–"]
-    assert done.stdout.splitlines()[2].split() == ["held", "out", "0", "–", "–"]
+    assert done.stdout.splitlines()[1].split()[:7] == ["searched", "on", "1", "100", "→", "100", "–"]
+    assert done.stdout.splitlines()[2].split() == ["held", "out", "0", "–", "–", "–"]
     assert done.stdout.endswith("\nNothing better was found: gated-open is best left as it is.\n")
     assert "Nothing written to better.toml" in done.stderr
     assert not Path("better.toml").exists()
@@ -266,6 +289,8 @@ def test_an_assumed_full_scale_is_noted(here):
         (("-c", "gated-open", "--seed", "-1"), 2, "-1 is not in the range x>=0"),
         (("-c", "gated-open", "--held-out", "25"), 2, "--held-out: a fraction must be from 0 to 1"),
         (("-c", "gated-open", "--held-out", "95%"), 2, "--held-out must be at most 90%, got '95%'"),
+        (("-c", "gated-open", "--edges", "40"), 2, "--edges: a fraction must be from 0 to 1"),
+        (("-c", "gated-open", "--edges", "much"), 2, "--edges: "),
         (("-c", "gated-open", "-o", "better.txt"), 1, "better.txt must end in .toml"),
         (("-c", "gated-open", "-o", "gone/better.toml"), 1, "its folder does not exist"),
         (("-c", "gated-open", "-o", "line.toml", "--overwrite"), 1, "line.toml must not be an input"),

@@ -9,7 +9,7 @@ from sublatch.circuit.load import load_circuit
 from sublatch.take import take_from_samples
 from sublatch.tracking.tune import TuneNote, locked_shares, tune
 from sublatch.tracking.tune_notes import TakeNotes, TuneNotes
-from sublatch.tracking.tuned_file import Tuned, gained, old_and_new, percent
+from sublatch.tracking.tuned_file import Tuned, gained, old_and_new, percent, stepped
 
 RATE = 8000
 
@@ -43,6 +43,12 @@ def test_shares_say_all_and_nothing_only_where_it_is_so():
     ]  # fmt: skip
     assert gained(None, None) == "–"
     assert gained(0.5, 1.0) == "50.0 → 100"
+
+
+def test_steps_are_told_in_whole_per_cent():
+    assert [stepped(0.374, 0.126), stepped(None, 0.126), stepped(0.4, None), stepped(None, None)] == [
+        "37 → 13", "– → 13", "40 → –", "–",
+    ]  # fmt: skip
 
 
 def test_a_part_of_another_kind_of_filter_has_no_old_value():

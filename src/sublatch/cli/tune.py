@@ -53,6 +53,14 @@ FEW = 8
     show_default=True,
     help="Share of the notes that is kept out of the search, to check what it found.",
 )
+@click.option(
+    "--edges",
+    metavar="SHARE",
+    default="0%",
+    show_default=True,
+    help="Lock to give up for edges near the note's zero crossings, where nothing jumps: what a note loses whose every "
+    "edge makes a step as large as its peak.",
+)
 @take_options
 @overwrite_option
 @json_option
@@ -67,6 +75,7 @@ def tune(
     trials: int,
     seed: int,
     held_out: str,
+    edges: str,
     full_scale: str | None,
     channel: int | None,
     overwrite: bool,
@@ -74,7 +83,9 @@ def tune(
 ) -> None:
     """Search the detector that holds on best to the notes of recordings, over parts that can be bought.
 
-    Every steady note of the takes counts alike, open strings twice. Ctrl-C ends the search early and keeps the best.
+    Every steady note of the takes counts alike, open strings twice. The step is the note's value where the octave
+    switches, as a share of its peak: none at the note's zero crossings. Ctrl-C ends the search early and keeps the
+    best.
     """
     from sublatch.circuit.load import load_circuit
     from sublatch.circuit.save import guard_circuit
@@ -83,7 +94,7 @@ def tune(
 
     start = load_circuit(circuit, changes=read_changes(changes))
     open_strings(tuning)
-    share, volts = _held_out_share(held_out), read_volts(full_scale)
+    share, step_weight, volts = _held_out_share(held_out), _share("--edges", edges), read_volts(full_scale)
     is_file = circuit.lower().endswith(".toml")
     inputs = [*takes, *([circuit] if is_file else [])]
     if output is not None:
@@ -92,9 +103,9 @@ def tune(
     if not heard:
         ctx.exit(1)
     found = _notes_of(heard, tuning)
-    result = _search(found.notes, start, trials=trials, seed=seed, held_out_share=share)
+    result = _search(found.notes, start, trials=trials, seed=seed, held_out_share=share, step_weight=step_weight)
     origin = " with ".join([circuit, *([", ".join(changes)] if changes else [])])
-    tuned = Tuned(start, origin, found, result, trials, seed)
+    tuned = Tuned(start, origin, found, result, trials, seed, step_weight)
     written = output if result.changes else None
     if written is not None:
         write_tuned(tuned, written, inputs=inputs, overwrite=overwrite)
@@ -109,15 +120,21 @@ def tune(
 def _held_out_share(text: str) -> float:
     """Return the share of --held-out."""
     from sublatch.tracking.tune import MOST_HELD_OUT
-    from sublatch.units import fraction
 
-    try:
-        value = fraction(text)
-    except UnitError as problem:
-        raise UnitError(f"--held-out: {problem}") from None
+    value = _share("--held-out", text)
     if value > MOST_HELD_OUT:
         raise UnitError(f"--held-out must be at most {100 * MOST_HELD_OUT:g}%, got {text!r}; the rest is searched on")
     return value
+
+
+def _share(option: str, text: str) -> float:
+    """Return the share that an option gives."""
+    from sublatch.units import fraction
+
+    try:
+        return fraction(text)
+    except UnitError as problem:
+        raise UnitError(f"{option}: {problem}") from None
 
 
 def _read(files: tuple[str, ...], volts: float | None, channel: int | None) -> tuple[list[Take], bool]:
@@ -153,7 +170,15 @@ def _notes_of(takes: list[Take], tuning: str) -> TuneNotes:
     return found
 
 
-def _search(notes: Sequence[TuneNote], start: Circuit, *, trials: int, seed: int, held_out_share: float) -> TuneResult:
+def _search(
+    notes: Sequence[TuneNote],
+    start: Circuit,
+    *,
+    trials: int,
+    seed: int,
+    held_out_share: float,
+    step_weight: float,
+) -> TuneResult:
     """Return the best circuit, a bar showing how far the search is."""
     from sublatch.tracking.tune import tune as search
 
@@ -164,21 +189,23 @@ def _search(notes: Sequence[TuneNote], start: Circuit, *, trials: int, seed: int
             trials=trials,
             seed=seed,
             held_out_share=held_out_share,
+            step_weight=step_weight,
             progress=lambda done, _: bar.update(done - bar.pos),
         )
 
 
 def _print(tuned: Tuned) -> None:
     """Print the figures, and each change."""
-    from sublatch.tracking.tuned_file import gained, old_and_new
+    from sublatch.tracking.tuned_file import gained, old_and_new, stepped
 
     result = tuned.result
-    click.echo(f"{'':<12}  notes  {'locked %':<13}  open strings %")
+    click.echo(f"{'':<12}  notes  {'locked %':<13}  {'open strings %':<14}  step %")
     sets = ((result.before, result.after), (result.held_out.before, result.held_out.after))
     for name, count, (before, after) in zip(("searched on", "held out"), tuned.counts, sets, strict=True):
         everything = gained(before.locked_share, after.locked_share)
         opened = gained(before.open_string_locked_share, after.open_string_locked_share)
-        click.echo(f"{name:<12}  {count:>5}  {everything:<13}  {opened}")
+        steps = stepped(before.step_share, after.step_share)
+        click.echo(f"{name:<12}  {count:>5}  {everything:<13}  {opened:<14}  {steps}")
     click.echo()
     if not result.changes:
         click.echo(f"Nothing better was found: {tuned.origin} is best left as it is.")

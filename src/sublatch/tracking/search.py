@@ -15,7 +15,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from sublatch.circuit.assemble import band_network, detector_network
+from sublatch.circuit.assemble import band_network, detector_network, input_network
 from sublatch.circuit.model import Circuit, Overtone
 from sublatch.circuit.network import Network, transfer
 from sublatch.signal.detector import comparator_input, edges
@@ -83,15 +83,47 @@ class Listener:
         self._starts_s = np.concatenate(([0], ends[:-1])) / LATCH_RATE
         self._rectified: _Recent[list[Spectrum]] = _Recent()
         self._filtered: _Recent[Signal] = _Recent()
+        self._fed: _Recent[list[Signal]] = _Recent()
 
     def locked_shares(self, circuit: Circuit, *, level: float = 1.0) -> Signal:
         """Return the share of each note's time with lock (n,), every note played `level` times as loud."""
+        pairs = zip(self._excerpts, self._drives(circuit, level), strict=True)
+        return np.array([float(np.mean(_locked(note, drive))) for note, drive in pairs])
+
+    def locked_and_step_shares(self, circuit: Circuit, *, level: float = 1.0) -> tuple[Signal, Signal]:
+        """Return the locked shares and each note's mean step at its edges in lock (n,), NaN where there are none."""
+        fed = self._fed.get(circuit.input, lambda: self._feed(circuit))
+        locks, steps = [], []
+        for note, wave, drive in zip(self._excerpts, fed, self._drives(circuit, level), strict=True):
+            locked = _locked(note, drive)
+            edges_in_lock = drive[locked[np.minimum((drive * GRID_PER_CYCLE).astype(np.intp), len(locked) - 1)]]
+            places = (note.start_s + edges_in_lock / note.pitch_hz) * BAND_RATE
+            sizes = np.abs(np.interp(places, np.arange(len(wave)), wave))
+            locks.append(float(np.mean(locked)))
+            steps.append(float(np.mean(sizes)) if len(sizes) else np.nan)
+        return np.array(locks), np.array(steps)
+
+    def _drives(self, circuit: Circuit, level: float) -> list[Signal]:
+        """Return when the first flip-flop changes in each note, in cycles since its start."""
         key = (circuit.input, circuit.detector.model_copy(update=LATCH_ONLY))
-        filtered = self._filtered.get(key, lambda: self._filter(circuit)) * level
-        heard = comparator_input(filtered, sample_rate=LATCH_RATE, circuit=circuit)
+        filtered = self._filtered.get(key, lambda: self._filter(circuit))
+        heard = comparator_input(filtered * level, sample_rate=LATCH_RATE, circuit=circuit)
         drive = edges(heard, sample_rate=LATCH_RATE, circuit=circuit)[::2]
         pairs = zip(self._excerpts, self._starts_s, strict=True)
-        return np.array([_locked_share(note, drive, start_s) for note, start_s in pairs])
+        return [_within(note, drive, start_s) for note, start_s in pairs]
+
+    def _feed(self, circuit: Circuit) -> list[Signal]:
+        """Return what the octave stage is fed in each note, as a share of its peak in the cycle around."""
+        from scipy.ndimage import maximum_filter1d
+
+        network = input_network(circuit)
+        response = _Responses(network, network.inputs[0], rate=BAND_RATE)
+        waves = []
+        for note in self._excerpts:
+            wave = np.fft.irfft(note.spectrum * response.at(note.size), note.size).astype(np.float64)
+            peak = maximum_filter1d(np.abs(wave), 2 * round(BAND_RATE / note.pitch_hz / 2) + 1)
+            waves.append(np.divide(wave, peak, out=np.zeros_like(wave), where=peak > 0.0))
+        return waves
 
     def _filter(self, circuit: Circuit) -> Signal:
         """Return the low-pass's output, one note after another with the silence between them."""
@@ -180,10 +212,14 @@ def _low_size(size: int) -> int:
     return size * LATCH_RATE // BAND_RATE
 
 
-def _locked_share(note: _Excerpt, drive: Signal, excerpt_s: float) -> float:
-    """Return the share of a note's time with lock, as `lock` tells it for a steady pitch."""
+def _within(note: _Excerpt, drive: Signal, excerpt_s: float) -> Signal:
+    """Return which of a drive's changes lie in a note, in cycles since its start."""
     start_s = excerpt_s + note.start_s
     first, last = np.searchsorted(drive, (start_s, start_s + note.length_s))
-    changes = (drive[first:last] - start_s) * note.pitch_hz
-    rate = rates(changes, note.grid, length=note.length_s * note.pitch_hz)
-    return float(np.count_nonzero(np.abs(cents_of(rate)) < TOLERANCE_CENTS) / len(rate))
+    return (drive[first:last] - start_s) * note.pitch_hz
+
+
+def _locked(note: _Excerpt, drive: Signal) -> NDArray[np.bool_]:
+    """Return at which of a note's places its drive locks, as `lock` tells it for a steady pitch."""
+    rate = rates(drive, note.grid, length=note.length_s * note.pitch_hz)
+    return np.abs(cents_of(rate)) < TOLERANCE_CENTS

@@ -9,7 +9,7 @@ from typing import Any
 
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.save import Setting, save_circuit, settings_of
-from sublatch.tracking.tune import LockedShares, TuneResult
+from sublatch.tracking.tune import TuneFigures, TuneResult
 from sublatch.tracking.tune_notes import TuneNotes
 from sublatch.units import format_volts
 
@@ -32,6 +32,8 @@ class Tuned:
         How many circuits it was to try.
     seed
         Where its chance came from.
+    step_weight
+        What steps at the edges cost it (see `tune`).
     """
 
     start: Circuit
@@ -40,6 +42,7 @@ class Tuned:
     result: TuneResult
     trials: int
     seed: int
+    step_weight: float = 0.0
 
     @property
     def counts(self) -> tuple[int, int]:
@@ -56,7 +59,12 @@ class Tuned:
         takes = [
             {"take": one.take.name, "notes": len(one.notes), "remarks": list(one.remarks)} for one in self.notes.takes
         ]
-        facts = {"seed": self.seed, "stopped_early": self.stopped_early, "takes": takes}
+        facts = {
+            "seed": self.seed,
+            "step_weight": self.step_weight,
+            "stopped_early": self.stopped_early,
+            "takes": takes,
+        }
         return {**self.result.to_dict(), **facts}
 
 
@@ -107,6 +115,12 @@ def gained(before: float | None, after: float | None) -> str:
     return "–" if before is None else f"{percent(before)} → {percent(after)}"
 
 
+def stepped(before: float | None, after: float | None) -> str:
+    """Return a step share in per cent before and after; a dash where there is none."""
+    both = ("–" if share is None else f"{100 * share:.0f}" for share in (before, after))
+    return "–" if before is None and after is None else " → ".join(both)
+
+
 def _comments(start: Circuit, end: Circuit) -> dict[str, str]:
     """Return for each setting that is not as it was what it was, and what it does."""
     before, after = settings_of(start), settings_of(end)
@@ -132,11 +146,12 @@ def _heading(tuned: Tuned) -> str:
     (searched_on, held_out), takes = tuned.counts, [one for one in tuned.notes.takes if one.notes]
     names = ", ".join(dict.fromkeys(one.take.name for one in takes))
     scales = ", ".join(dict.fromkeys(format_volts(one.take.full_scale_volts) for one in takes))
+    edges = f" Edges: {100 * tuned.step_weight:g}%." if tuned.step_weight else ""
     early = f" of {tuned.trials}, stopped early" if tuned.stopped_early else ""
     lines = [
         f"The detector tuned for lock, from {' '.join(tuned.origin.split())}.",
         f"Notes of {names}; 0 dBFS is {scales}.",
-        f"Trials: {result.trials}{early}. Seed: {tuned.seed}.",
+        f"Trials: {result.trials}{early}. Seed: {tuned.seed}.{edges}",
         "",
         "Locked, in per cent, every note counting alike:",
         _figures(f"searched on ({searched_on})", result.before, result.after),
@@ -146,8 +161,13 @@ def _heading(tuned: Tuned) -> str:
     return "\n".join(lines)
 
 
-def _figures(what: str, before: LockedShares, after: LockedShares) -> str:
+def _figures(what: str, before: TuneFigures, after: TuneFigures) -> str:
     """Return the line of one set of notes."""
     everything = gained(before.locked_share, after.locked_share)
     opened = gained(before.open_string_locked_share, after.open_string_locked_share)
-    return f"  {what}: {everything}" + ("" if opened == "–" else f", open strings {opened}")
+    steps = stepped(before.step_share, after.step_share)
+    return (
+        f"  {what}: {everything}"
+        + ("" if opened == "–" else f", open strings {opened}")
+        + ("" if steps == "–" else f"; steps {steps}")
+    )
