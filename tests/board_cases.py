@@ -45,6 +45,7 @@ CHANGES: dict[str, tuple[str, dict[str, Any]]] = {
     "gated-open-overtone": ("gated-open", {"detector.kind": "overtone"}),
     "gated-swept-zero-crossing": ("gated-swept", {"detector.kind": "zero-crossing"}),
     "polarity-third-order-zero-crossing": ("polarity-third-order", {"detector.kind": "zero-crossing"}),
+    "swept-with-a-start": ("gated-swept", {"filter.start_resistor": "220k"}),
     "two-octaves": ("polarity-swept", {"divider.stages": 2, "detector.floor": 0.0, "output.bias": 0.4}),
     "no-hysteresis": ("gated-open", {"detector.kind": "zero-crossing", "detector.hysteresis": 0.0}),
     "second-order": ("gated-first-order", {"filter.kind": "second-order", "detector.filter.kind": "second-order"}),

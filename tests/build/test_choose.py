@@ -9,7 +9,7 @@ from time import process_time
 import numpy as np
 import pytest
 
-from sublatch import choose, choose_fixed, load_circuit, response
+from sublatch import choose, choose_fixed, load_circuit, response, spread
 from sublatch.build.curves import (
     THIRD_ORDER_CAPACITORS,
     departure_db,
@@ -20,8 +20,10 @@ from sublatch.build.curves import (
     third_order_curve,
 )
 from sublatch.build.fixed_search import first_order_sets, third_order_sets
-from sublatch.build.swept_search import Stock, Sweep, best_taper, octaves_per_step, swept_sets
+from sublatch.build.start_search import pot_counts, share_within
+from sublatch.build.swept_search import Stock, Sweep, SweptParts, best_taper, octaves_per_step, swept_sets
 from sublatch.build.tolerance import Limits
+from sublatch.build.variation import Shares
 from sublatch.circuit.assemble import filter_network
 from sublatch.circuit.network import nodal_response, transfer
 from sublatch.circuit.preferred import values_between
@@ -46,8 +48,9 @@ def curve_of(ground, feedback):
     return corner_hz * 10e3, gains_db(network, corner_hz * np.arange(1, 121) / 120)
 
 
-def test_the_search_finds_what_trying_everything_finds():
-    """Each pair of pairs of capacitors, each pot, each end resistor, judged by the network solver."""
+@pytest.mark.parametrize(("with_start", "most"), [(False, 6.0), (True, 2.5)])
+def test_the_search_finds_what_trying_everything_finds(with_start, most):
+    """Each pair of pairs of capacitors, each pot, each start and end resistor, judged by the network solver."""
     sweep = Sweep(90.0, 2000.0, 5.0)
     stock = Stock(pots_ohm=(22e3, 100e3), capacitors="E3", resistors="E6")
     farads = values_between(220e-12, 1e-6, "E3")
@@ -55,29 +58,34 @@ def test_the_search_finds_what_trying_everything_finds():
     flat_wish, peaked_wish = (curve_of(10e-9, 10e-9 * 4 * q_of_peak(peak_db) ** 2)[1] for peak_db in (0.0, 5.0))
     flat_off = {pair: np.max(np.abs(curve - flat_wish)) / 0.5 for pair, (_, curve) in curves.items()}
     peaked_off = {pair: np.max(np.abs(curve - peaked_wish)) / 0.5 for pair, (_, curve) in curves.items()}
-    most, tried = 6.0, {}
-    for pot, end in product(stock.pots_ohm, values_between(1e3, 1e6, "E6")):
-        for flat, peaked in product(curves, curves):
-            if flat_off[flat] > most or peaked_off[peaked] > most:
-                continue
+    pairs = [
+        (flat, peaked) for flat, peaked in product(curves, curves) if max(flat_off[flat], peaked_off[peaked]) <= most
+    ]
+    starts = values_between(2.2e3, 1e6, "E6").tolist() if with_start else [None]
+    tried = {}
+    for pot, start, end in product(stock.pots_ohm, starts, values_between(1e3, 1e6, "E6")):
+        if start is not None and not pot / 10 <= start <= pot * 10:
+            continue
+        section = pot if start is None else 1 / (1 / pot + 1 / start)
+        for flat, peaked in pairs:
             corners = [
                 curves[pair][0] / ohm / hertz - 1.0
                 for pair in (flat, peaked)
-                for ohm, hertz in ((pot + end, 90.0), (end, 2000.0))
+                for ohm, hertz in ((section + end, 90.0), (end, 2000.0))
             ]
             apart = curves[peaked][0] / curves[flat][0] - 1.0
             misses = [*(abs(off) / 0.10 for off in corners), abs(apart) / 0.05, flat_off[flat], peaked_off[peaked]]
             if max(misses) <= most:
-                tried[pot, end, flat, peaked] = misses
-    found = swept_sets(sweep, stock, most_miss=most)
+                tried[pot, start, end, flat, peaked] = misses
+    found = swept_sets(sweep, stock, most_miss=most, with_start=with_start)
     assert len(tried) > 20
-    assert {(one.pot_ohm, one.end_ohm, one.flat_farad, one.peaked_farad) for one in found} == set(tried)
+    assert {(one.pot_ohm, one.start_ohm, one.end_ohm, one.flat_farad, one.peaked_farad) for one in found} == set(tried)
     best = min(tried, key=lambda key: (round(max(tried[key]), 5), round(sum(tried[key]), 5)))
     first = found[0]
     assert max(first.misses) == pytest.approx(max(tried[best]), abs=1e-5)
     assert sum(first.misses) == pytest.approx(sum(tried[best]), abs=1e-4)
     for one in found:
-        expected = tried[one.pot_ohm, one.end_ohm, one.flat_farad, one.peaked_farad]
+        expected = tried[one.pot_ohm, one.start_ohm, one.end_ohm, one.flat_farad, one.peaked_farad]
         np.testing.assert_allclose(one.misses, expected, atol=2e-5)
     assert [max(one.misses) for one in found] == pytest.approx(sorted(max(m) for m in tried.values()), abs=1e-5)
 
@@ -173,6 +181,13 @@ def test_a_sine_sweep_through_the_filter_shows_what_was_promised(low_hz, high_hz
     must_be_heard(choose(low_hz=low_hz, high_hz=high_hz, peak_db=peak_db, capacitors="E24").best)
 
 
+@pytest.mark.parametrize("pot_ohm", [50e3, 10e6])
+def test_a_sine_sweep_shows_what_start_resistors_promise(pot_ohm):
+    found = choose(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pot_ohm=pot_ohm).best
+    assert found.parts["start_resistor"] is not None
+    must_be_heard(found)
+
+
 def test_a_sine_sweep_shows_what_other_sets_promise():
     for found in choose(low_hz=100.0, high_hz=3000.0, peak_db=4.0).alternatives:
         must_be_heard(found)
@@ -211,6 +226,8 @@ def test_every_part_can_be_bought():
         parts = choose(low_hz=100.0, high_hz=3000.0, peak_db=4.0, capacitors=name).best.parts
         for capacitor in (*parts["ground_capacitor"].values(), *parts["feedback_capacitor"].values()):
             assert values_between(capacitor * 0.999, capacitor * 1.001, name) == pytest.approx([capacitor])
+        start = parts["start_resistor"]
+        assert start is None or len(values_between(start * 0.999, start * 1.001, "E24")) == 1
         assert len(values_between(parts["end_resistor"] * 0.999, parts["end_resistor"] * 1.001, "E24")) == 1
 
 
@@ -225,6 +242,79 @@ def test_the_taper_is_the_one_that_spreads_octaves_most_evenly(ratio, taper):
         steps = octaves_per_step(100e3, end, taper=other, midpoint=0.15)
         assert np.sum(steps) == pytest.approx(np.log2(ratio))
         assert np.max(steps) >= steepest - 1e-12
+
+
+def test_start_resistors_make_steps_as_parallel_resistances_do():
+    left = np.array([1.0, *((32.1111 ** (1 - turn) - 1) / 31.1111 for turn in np.arange(0.1, 1.05, 0.1))])
+    gang = 50e3 * left * 100e3 / (50e3 * left + 100e3)
+    steps = octaves_per_step(50e3, 1.2e3, taper="reverse-log", midpoint=0.15, start_ohm=100e3)
+    assert steps == pytest.approx(np.log2((1.2e3 + gang[:-1]) / (1.2e3 + gang[1:])), abs=1e-5)
+    assert best_taper(50e3, 1.2e3, Stock(), start_ohm=100e3) == ("reverse-log", pytest.approx(np.max(steps)))
+
+
+@pytest.mark.parametrize("start", [True, False])
+def test_boards_by_closed_form_are_those_of_the_solver(start):
+    """The same draws: all that may differ is a board that is within rounding of a limit."""
+    sweep = Sweep(100.0, 3000.0, 4.0)
+    wish = {"low_hz": 100.0, "high_hz": 3000.0, "peak_db": 4.0, "pot_ohm": 50e3}
+    shares = Shares() if start else Shares(pot=0.01, gang=0.01)
+    found = choose(**wish, shares=shares)
+    assert (found.best.parts["start_resistor"] is not None) == start
+    parts = parts_of(found.best)
+    quick = share_within(parts, sweep, shares=shares, limits=Limits())
+    assert quick == pytest.approx(found.spread.yield_share, abs=2e-4)
+
+
+def parts_of(found):
+    """Return a measured set as the search has it, its misses left out."""
+    told = found.parts
+    ground, feedback = told["ground_capacitor"], told["feedback_capacitor"]
+    flat, peaked = ((ground[at], feedback[at]) for at in ("flat", "peaked"))
+    return SweptParts(told["pot"]["value"], told["end_resistor"], flat, peaked, (), told["start_resistor"])
+
+
+def test_start_resistors_come_first_where_they_are_worth_it():
+    """Of all sets with them whose knob is not twitchy, about the one with the most boards, and five of 100 more."""
+    sweep, stock = Sweep(100.0, 3000.0, 4.0), Stock(pots_ohm=(50e3,))
+    found = choose(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pot_ohm=50e3)
+    without = next(one for one in found.alternatives if one.parts["start_resistor"] is None)
+    plain = swept_sets(sweep, stock)[0]
+    assert without.miss == pytest.approx(max(plain.misses))
+    yields = spread(without.circuit, wanted=[setting.wanted for setting in without.settings]).yield_share
+    assert found.without_start_share == pytest.approx(yields, abs=2e-4)
+    assert found.spread.yield_share >= yields + 0.05
+    assert found.best.miss <= without.miss + 0.1
+    assert found.best.steepest_octaves <= 2 / 3
+    for parts in swept_sets(sweep, stock, most_miss=without.miss + 0.1, with_start=True):
+        if best_taper(50e3, parts.end_ohm, stock, start_ohm=parts.start_ohm)[1] <= 2 / 3:
+            share = share_within(parts, sweep, shares=Shares(), limits=Limits())
+            assert share <= found.spread.yield_share + 0.03
+
+
+@pytest.mark.parametrize("start_ohm", [None, 100e3, 15e3])
+def test_what_of_the_pots_error_is_left_at_the_low_end(start_ohm):
+    parts = SweptParts(50e3, 1.2e3, (33e-9, 68e-9), (22e-9, 220e-9), (), start_ohm)
+
+    def corner(pot_ohm):
+        gang = pot_ohm if start_ohm is None else 1 / (1 / pot_ohm + 1 / start_ohm)
+        return 1 / (1.2e3 + gang)
+
+    slope = -np.log(corner(50e3 * 1.001) / corner(50e3 / 1.001)) / np.log(1.001**2)
+    assert pot_counts(parts) == pytest.approx(slope, rel=1e-5)
+
+
+def test_a_pot_that_is_too_large_is_tamed_by_start_resistors():
+    """Without them 10 MΩ would want capacitors below 220 pF at 100 Hz."""
+    sweep, stock = Sweep(100.0, 3000.0, 4.0), Stock(pots_ohm=(10e6,))
+    assert not swept_sets(sweep, stock)
+    found = choose(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pot_ohm=10e6)
+    assert found.without_start_share is None
+    for one in (found.best, *found.alternatives):
+        assert one.miss <= 1.0
+        assert 1e6 <= one.parts["start_resistor"] <= 10e6
+        for setting in one.settings:
+            assert abs(setting.corner_off) <= 0.10
+    assert found.best.low_end.pot_counts < 0.5 < found.best.low_end.pot_alone_counts
 
 
 def test_alternatives_are_ranked_and_each_has_another_pot():
@@ -291,8 +381,13 @@ def test_a_choice_takes_less_than_two_seconds():
         ({"midpoint": 15.0}, "midpoint .* got 15.0; was it meant as 0.15"),
         (
             {"capacitors": "E3", "peak_db": 4.0},
-            r"no E3 capacitors and E24 end resistors come near it: the nearest, 200k with 4k7 and .*, have the low "
-            r"end, flat, at 83\.7 Hz \(-16\.3 %\), .*0 dB curve 0\.82 dB off with a peak of 0\.00 dB; try a",
+            r"no E3 capacitors and E24 end resistors come near it: the nearest, 47k with 130k across it and 1k2 and "
+            r".*, have the switch's two corners 9\.0 % apart, the 0 dB curve 0\.82 dB off with a peak of 0\.00 dB; "
+            r"try a",
+        ),
+        (
+            {"capacitors": "E3", "resistors": "E3", "pot_ohm": 100e3},
+            r"a pot of 100k and E3 end resistors come near it: the nearest, 100k with .*, have the high end, flat, at ",
         ),
     ],
 )

@@ -61,6 +61,17 @@ def test_the_tone_knob_shows_the_filters_corner():
     assert (curve.unit, curve.step_unit) == ("Hz", "octaves")
 
 
+def test_start_resistors_are_in_parallel_with_the_tone_pots_gangs():
+    circuit = load_circuit("gated-swept", changes={"filter.start_resistor": "100k"})
+    curve = knob_curve(circuit, "tone")
+    gangs = [100e3 * (1 - wiper_fraction(p, taper="reverse-log", midpoint=0.15)) for p in curve.position.tolist()]
+    expected = [second_order_corner_hz(3e3 + gang * 100e3 / (gang + 100e3), 12e-9, 22e-9) for gang in gangs]
+    assert curve.value == pytest.approx(expected, rel=1e-6)
+    assert position_of_corner(circuit, expected[6]) == pytest.approx(3.0, abs=1e-3)
+    other = with_taper(circuit, "tone", "linear", 0.15)
+    assert knob_curve(other, "tone").value[[0, -1]] == pytest.approx([expected[0], expected[-1]], rel=1e-6)
+
+
 def test_the_volume_knob_shows_the_dividers_gain():
     """Linear pot of 100 kΩ into 1 MΩ, against the same fully clockwise."""
     curve = knob_curve(load_circuit("gated-first-order"), "volume")

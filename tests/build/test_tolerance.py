@@ -256,3 +256,33 @@ def test_a_filter_that_blocks_zero_frequency_is_refused():
     ]
     with pytest.raises(CircuitError, match="lets nothing through there"):
         spread(circuit_with(kind="network", parts=parts))
+
+
+@pytest.mark.parametrize("start_ohm", [None, 220e3, 47e3])
+def test_a_start_resistor_narrows_the_low_end_as_parallel_resistances_do(start_ohm):
+    """Only the track varies, ±20 %: the corner goes as 1 / (Re + Rp ∥ Rs), and its percentiles with the track's."""
+    changes = {} if start_ohm is None else {"filter.start_resistor": start_ohm}
+    circuit = load_circuit("gated-swept", changes=changes)
+    found = spread(circuit, capacitor_share=0.0, resistor_share=0.0, pot_share=0.2, gang_share=0.0)
+    low, high = found.settings[:2]
+
+    def whole_ohm(track_ohm):
+        return 3e3 + (track_ohm if start_ohm is None else track_ohm * start_ohm / (track_ohm + start_ohm))
+
+    expected = [low.wanted.corner_hz * whole_ohm(100e3) / whole_ohm(track) for track in (118e3, 82e3)]
+    assert low.corner_hz == pytest.approx(expected, rel=1e-4)
+    assert high.corner_hz == pytest.approx([high.wanted.corner_hz] * 2, rel=1e-6)
+
+
+def test_start_resistors_have_a_tolerance_of_their_own_and_the_pot_counts_less():
+    circuit = load_circuit("gated-swept", changes={"filter.start_resistor": "100k"})
+    with_start, plain = spread(circuit), spread(load_circuit("gated-swept"))
+    new = {"filter.start_resistor (1)", "filter.start_resistor (2)"}
+    assert set(with_start.matters) == set(plain.matters) | new
+    assert 0.0 < with_start.matters["filter.start_resistor (1)"] < with_start.matters["filter.pot"]
+    assert with_start.matters["filter.pot"] < plain.matters["filter.pot"] - 0.1
+    assert with_start.yield_share > plain.yield_share + 0.05
+    only = spread(circuit, capacitor_share=0.0, resistor_share=0.1, pot_share=0.0, gang_share=0.0)
+    worst = 3.3e3 + 110e3 * 100e3 / (110e3 + 100e3)  # no board is further off than with all resistors at their limits
+    assert only.settings[0].corner_hz[0] > only.settings[0].wanted.corner_hz * 53e3 / worst
+    assert only.settings[0].corner_hz[0] < only.settings[0].wanted.corner_hz * 0.985

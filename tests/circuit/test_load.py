@@ -183,6 +183,8 @@ def test_changing_twice_changes_nothing_more(knobs, switches):
         ("filter", 3, "gated-swept: filter: must be a table of keys and values, got 3"),
         ("filter.end_resistor", "4k7k", "filter.end_resistor: a resistor is written like 4k7, 470R or 1M, got '4k7k'"),
         ("filter.end_resistor", "3e99", "filter.end_resistor: a resistance must be above zero, from 1 mΩ to 1 TΩ"),
+        ("filter.start_resistor", "220n", "filter.start_resistor: "),
+        ("filter.start_resistor", 0, "filter.start_resistor: a resistance must be above zero"),
         ("filter.end_resistor", "200M", "filter.end_resistor: must be at most 100 MΩ, got '200M'"),
         ("filter.ground_capacitor.flat", "47k", "filter.ground_capacitor.flat: a capacitor is written like 47n"),
         ("filter.ground_capacitor", "47n", "filter.ground_capacitor: must be a table of keys and values, got '47n'"),

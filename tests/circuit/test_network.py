@@ -16,7 +16,7 @@ from sublatch.circuit.network import (
     nodal_response,
     transfer,
 )
-from sublatch.circuit.topologies import first_order, none, second_order, third_order
+from sublatch.circuit.topologies import first_order, limited_second_order, none, second_order, third_order
 from sublatch.errors import CircuitError
 
 FREQUENCIES = np.geomspace(0.5, 200e3, 61)
@@ -189,3 +189,17 @@ def test_placing_renames_everything_but_ground():
     assert placed.output == "x.out"
     assert [part.name for part in placed.parts] == ["x.R1", "x.C1", "x.U1"]
     assert GROUND in placed.parts[1].nodes
+
+
+@pytest.mark.parametrize("gang_ohm", [0.0, 47.0, 22e3, 100e3])
+def test_a_start_resistor_is_in_parallel_with_its_gang(gang_ohm):
+    """H(s) = 1 / (1 + 2 s Cg R + s² R² Cg Cf) with R = Re + Rg Rs / (Rg + Rs)."""
+    made = limited_second_order(
+        gang_ohm=gang_ohm, start_ohm=150e3, end_ohm=2.2e3, ground_farad=12e-9, feedback_farad=22e-9
+    )
+    ohm = 2.2e3 + gang_ohm * 150e3 / (gang_ohm + 150e3)
+    frequencies_hz = np.geomspace(10.0, 20e3, 13)
+    s = 2j * np.pi * frequencies_hz
+    expected = 1 / (1 + 2 * s * 12e-9 * ohm + s**2 * ohm**2 * 12e-9 * 22e-9)
+    np.testing.assert_allclose(nodal_response(made, frequencies_hz), expected, rtol=1e-9)
+    np.testing.assert_allclose(transfer(made).response(frequencies_hz), expected, rtol=1e-6)

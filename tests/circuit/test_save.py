@@ -228,3 +228,14 @@ def test_the_same_circuit_gives_the_same_bytes(tmp_path):
     for name in ("a.toml", "b.toml"):
         save_circuit(load_circuit("gated-open"), tmp_path / name, comments={"supply": "new"}, heading="ü")
     assert (tmp_path / "a.toml").read_bytes() == (tmp_path / "b.toml").read_bytes()
+
+
+def test_a_start_resistor_reads_back_and_is_not_written_where_there_is_none():
+    plain = load_circuit("gated-swept")
+    assert plain.filter.start_resistor is None
+    assert "start_resistor" not in circuit_toml(plain)
+    started = load_circuit("gated-swept", changes={"filter.start_resistor": "220k"})
+    text = circuit_toml(started)
+    assert 'start_resistor = "220k"\nend_resistor = "3k"\n' in text
+    assert read_back(text) == started
+    assert started != plain

@@ -70,6 +70,45 @@ def test_json_has_the_promised_keys_and_what_response_measures():
     assert result.stderr == ""
 
 
+def test_start_resistors_are_told_with_what_they_are_good_for():
+    told = json.loads(sublatch(*WISH, "--json").stdout)
+    printed = sublatch(*WISH).stdout
+    start_ohm, pot_ohm, end_ohm = told["parts"]["start_resistor"], 50e3, told["parts"]["end_resistor"]
+    assert f"  start resistor      {told['changes']['filter.start_resistor']}, one across each gang\n" in printed
+    assert tomllib.loads(told["toml"])["filter"]["start_resistor"] == told["changes"]["filter.start_resistor"]
+    section = pot_ohm * start_ohm / (pot_ohm + start_ohm)
+    left, whole = 20 * section**2 / pot_ohm / (section + end_ohm), 20 * pot_ohm / (pot_ohm + end_ohm)
+    line = (
+        f"at tone 0 a pot 20 % off moves the corner by about {left:.0f} %, without the start resistors by {whole:.0f} %"
+    )
+    assert line in printed
+    share = told["without_start_yield_share"]
+    assert f"of boards with the best set that has none, {100 * share:.1f} % come within" in printed
+    assert told["yield_share"] > share + 0.05
+    assert told["alternatives"][0]["parts"]["start_resistor"] is None
+
+
+def test_a_pot_that_is_too_large_is_listed_with_its_start_resistors():
+    printed = sublatch("choose", "--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "--pot", "10M").stdout
+    heads, *rows = printed.partition("most that they are off\n")[2].partition("\n\n")[0].splitlines()
+    assert heads.split()[:3] == ["pot", "start", "end"]
+    assert rows
+    assert all(row.split()[2].endswith(("M", *"0123456789")) for row in rows)
+    assert "come within" not in printed
+
+
+@pytest.mark.parametrize(("tolerance", "start"), [("20%", True), ("1%", False)])
+def test_start_resistors_are_written_and_old_ones_are_not_kept(tmp_path, tolerance, start):
+    plain, first, second = tmp_path / "plain.toml", tmp_path / "first.toml", tmp_path / "second.toml"
+    assert sublatch(*WISH, "-c", "gated-swept", "-o", first).exit_code == 0
+    assert load_circuit(first).filter.start_resistor is not None
+    more = ("--pot-tolerance", tolerance, "--gang-mismatch", tolerance)
+    assert sublatch(*WISH, *more, "-c", first, "-o", second).exit_code == 0
+    assert (load_circuit(second).filter.start_resistor is not None) == start
+    assert sublatch(*WISH, *more, "-c", "gated-swept", "-o", plain).exit_code == 0
+    assert load_circuit(plain).filter == load_circuit(second).filter
+
+
 @pytest.mark.parametrize("kind", ["third-order", "first-order"])
 def test_fixed_filters(kind):
     told = json.loads(sublatch("choose", "--kind", kind, "--corner", "300Hz", "--json").stdout)
@@ -127,7 +166,7 @@ def test_narrower_limits_let_fewer_boards_through(limit):
         (("--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "--taper", "audio"), "did you mean 'log'"),
         (("--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "-o", "x.toml"), "-c and -o go together"),
         (("--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "--series", "E13"), "got 'E13'"),
-        (("--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "--series", "E3"), "flat, at 83.7 Hz (-16.3 %)"),
+        (("--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "--series", "E3"), "corners 9.0 % apart"),
         (("--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "--corner-within", "20"), "--corner-within: "),
         (
             ("--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "--capacitor-tolerance", "80%"),

@@ -31,7 +31,8 @@ def by_hand(circuit):
     latch = isinstance(detector, PeakLatch)
     lower, upper = output.pot.resistances(circuit.knobs.volume)
     direct_lower, direct_upper = mix.direct_pot.resistances(circuit.knobs.direct)
-    resistor = filter_.end_resistor + filter_.pot.resistances(circuit.tone)[1]
+    gang, start = filter_.pot.resistances(circuit.tone)[1], filter_.start_resistor
+    resistor = filter_.end_resistor + (gang if start is None else gang * start / (gang + start))
     return Values(
         input_c=circuit.input.coupling,
         input_r=circuit.input.resistance,
@@ -62,6 +63,7 @@ def by_hand(circuit):
 
 CASES = {
     "peak latch, swept": {"knobs.tone": 4.0},
+    "swept with start resistors": {"knobs.tone": 1.0, "filter.start_resistor": "68k"},
     "peaked, direct, inverter mismatch": {
         "octave.kind": "polarity-switched",
         "octave.mismatch": "3%",

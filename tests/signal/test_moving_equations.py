@@ -24,6 +24,10 @@ AFTER_S = 0.15
 
 SWEEPS = {
     "tone, all of its travel in 1 s": ({}, [("knobs.tone", 0.0, 10.0, 0.2, 1.2)]),
+    "tone, all of its travel in 0.5 s, start resistors": (
+        {"filter.start_resistor": "68k"},
+        [("knobs.tone", 0.0, 10.0, 0.2, 0.7)],
+    ),
     "tone, all of its travel down in 50 ms, peaked": (
         {"switches.peak": "peaked"},
         [("knobs.tone", 10.0, 0.0, 0.2, 0.25)],
@@ -70,7 +74,7 @@ def values_at(circuit, sweep, t):
     tone = stands(sweep, "knobs.tone", 4.0, t) / 10
     volume = stands(sweep, "knobs.volume", 7.5, t) / 10
     direct = stands(sweep, "knobs.direct", 0.0, t) / 10
-    share = log_share(volume, 0.2)
+    share, gang, start = log_share(volume, 0.2), 100e3 * log_share(1 - tone, 0.15), filter_.start_resistor
     return SimpleNamespace(
         input_c=circuit.input.coupling,
         input_r=circuit.input.resistance,
@@ -78,7 +82,7 @@ def values_at(circuit, sweep, t):
         detector_c=(47e-9, 120e-9, 6.8e-9),
         hold_s=1.0,
         gains=circuit.octave.gains,
-        filter_r=3e3 + 100e3 * log_share(1 - tone, 0.15),
+        filter_r=3e3 + (gang if start is None else gang * start / (gang + start)),
         filter_ground_c=getattr(filter_.ground_capacitor, circuit.peak),
         filter_feedback_c=getattr(filter_.feedback_capacitor, circuit.peak),
         mix_r=(mix.octave_resistor, mix.direct_resistor),

@@ -2,19 +2,22 @@
 
 Sets of parts are found in closed form, and every one that is told of is measured again by the network solver. They are
 ranked by their largest miss: a corner 10 % off counts as much as the switch's two corners 5 % apart, or as a curve
-0.5 dB off the one asked for; of two with the same largest miss the one with the smaller sum comes first.
+0.5 dB off the one asked for; of two with the same largest miss the one with the smaller sum comes first. A start
+resistor across each gang is two parts more, and comes first only where it is worth them (see `started`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any, Literal, TypeVar
 
 import numpy as np
 
 from sublatch import units
-from sublatch.build.chosen import Choice, Found, Setting
+from sublatch.build.chosen import Choice, Found, LowEnd, Setting
 from sublatch.build.fixed_search import FixedParts, first_order_sets, third_order_sets
+from sublatch.build.start_search import nearest, pot_counts, share_within, started
 from sublatch.build.swept_search import Stock, Sweep, SweptParts, best_taper, swept_sets
 from sublatch.build.tolerance import Limits, Wanted, spread, wanted_of
 from sublatch.build.variation import Shares
@@ -88,16 +91,22 @@ def choose(
     -----
     What is kept between the switch's positions, to 5 %, is the corner (3.01 dB down) and not the natural frequency,
     which falls by up to a third: the corner is where the treble ends, so that the switch adds a peak and not brightness
-    too. Ends are the pot's own: at 10 the end resistor is all that is left of each gang.
+    too. Ends are the pot's own: at 10 the end resistor is all that is left of each gang; at 0 a start resistor, where
+    there is one, is across all of its track.
     """
     sweep = Sweep(low_hz, high_hz, peak_db, flat_peak_db)
     stock = check_sweep(sweep, pot_ohm, taper, midpoint, capacitors, resistors)
-    sets, near = _first_found(lambda most: swept_sets(sweep, stock, most_miss=most))
-    if not near:
+    shares, limits = shares or Shares(), limits or Limits()
+    plain, near = _first_found(lambda most: swept_sets(sweep, stock, most_miss=most))
+    first = started(sweep, stock, plain[0] if near else None, shares=shares, limits=limits)
+    if not near and not first:
+        sets = nearest(sweep, stock, plain)
         raise nothing_near(sweep, stock, [_swept(parts, sweep, stock) for parts in sets[:1]], sets)
-    distinct = _distinct(sets, lambda parts: parts.end_ohm if pot_ohm is not None else parts.pot_ohm)
+    key = _end if pot_ohm is not None else _pot
+    distinct = [*first[:1], *_distinct(plain, key)] if near else _distinct(first, key)
     found = [_swept(parts, sweep, stock) for parts in distinct[: alternatives + 1]]
-    return _chosen(found, shares, limits)
+    without = share_within(plain[0], sweep, shares=shares, limits=limits) if near and first else None
+    return _chosen(found, shares, limits, without=without)
 
 
 def choose_fixed(
@@ -170,9 +179,19 @@ def _distinct(sets: Sequence[P], key: Callable[[P], float]) -> list[P]:
     return list(best.values())
 
 
+def _end(parts: SweptParts) -> float:
+    """Return what tells sets with a given pot apart."""
+    return parts.end_ohm
+
+
+def _pot(parts: SweptParts) -> float:
+    """Return what tells sets with any pot apart."""
+    return parts.pot_ohm
+
+
 def _swept(parts: SweptParts, sweep: Sweep, stock: Stock) -> Found:
     """Return a set of parts for a swept filter, measured."""
-    taper, steepest = best_taper(parts.pot_ohm, parts.end_ohm, stock)
+    taper, steepest = best_taper(parts.pot_ohm, parts.end_ohm, stock, start_ohm=parts.start_ohm)
     changes = {
         "filter.kind": "swept-second-order",
         "filter.pot.value": _text(parts.pot_ohm, units.format_ohms, units.ohms),
@@ -183,8 +202,11 @@ def _swept(parts: SweptParts, sweep: Sweep, stock: Stock) -> Found:
     }
     if taper == "linear":
         del changes["filter.pot.midpoint"]
+    if parts.start_ohm is not None:
+        changes["filter.start_resistor"] = _text(parts.start_ohm, units.format_ohms, units.ohms)
     corners, peaks = (sweep.low_hz, sweep.high_hz), {"flat": sweep.flat_peak_db, "peaked": sweep.peak_db}
-    return _measured(changes, corners, peaks, miss=max(parts.misses), steepest=steepest)
+    low_end = LowEnd(pot_counts(parts), pot_counts(replace(parts, start_ohm=None)))
+    return _measured(changes, corners, peaks, miss=max(parts.misses), steepest=steepest, low_end=low_end)
 
 
 def _fixed(parts: FixedParts, corner_hz: float, kind: Kind) -> Found:
@@ -204,6 +226,7 @@ def _measured(
     *,
     miss: float,
     steepest: float | None,
+    low_end: LowEnd | None = None,
 ) -> Found:
     """Return a set of parts with what the network solver finds that it gives."""
     circuit = load_circuit(BASE, changes=changes)
@@ -215,10 +238,12 @@ def _measured(
         assert is_there.corner_hz is not None
         wanted = Wanted(is_there.tone, is_there.peak, corner_hz, peak_db)
         settings.append(Setting(wanted, is_there.corner_hz, is_there.peak_db, natural_hz))
-    return Found(circuit, changes, tuple(settings), miss, steepest)
+    return Found(circuit, changes, tuple(settings), miss, steepest, low_end)
 
 
-def _chosen(found: Sequence[Found], shares: Shares | None, limits: Limits | None) -> Choice:
+def _chosen(
+    found: Sequence[Found], shares: Shares | None, limits: Limits | None, *, without: float | None = None
+) -> Choice:
     """Return the choice whose best set comes first, with the spread of its boards."""
     shares, limits = shares or Shares(), limits or Limits()
     best = found[0]
@@ -231,7 +256,7 @@ def _chosen(found: Sequence[Found], shares: Shares | None, limits: Limits | None
         limits=limits,
         wanted=[setting.wanted for setting in best.settings],
     )
-    return Choice(best, tuple(found[1:]), boards, limits)
+    return Choice(best, tuple(found[1:]), boards, limits, without)
 
 
 def _capacitors(pairs: Mapping[str, tuple[float, float]]) -> dict[str, str | float]:

@@ -41,6 +41,22 @@ class Setting:
         return self.peak_db - self.wanted.peak_db
 
 
+@dataclass(frozen=True)
+class LowEnd:
+    """How much of the pot's error is left in the corner at the low end of a swept filter.
+
+    Attributes
+    ----------
+    pot_counts
+        Share of a small error of the track by which the corner is off.
+    pot_alone_counts
+        The same with these parts but no start resistor.
+    """
+
+    pot_counts: float
+    pot_alone_counts: float
+
+
 @dataclass(frozen=True, eq=False)
 class Found:
     """One set of parts.
@@ -57,6 +73,8 @@ class Found:
         The largest miss; at 1 or below they are near enough.
     steepest_octaves
         Octaves that the steepest of the tone knob's ten steps covers; None without one.
+    low_end
+        What the pot's tolerance does there; None without a tone knob.
     """
 
     circuit: Circuit
@@ -64,6 +82,7 @@ class Found:
     settings: tuple[Setting, ...]
     miss: float
     steepest_octaves: float | None
+    low_end: LowEnd | None = None
 
     @property
     def parts(self) -> dict[str, Any]:
@@ -78,9 +97,8 @@ class Found:
 
     def to_dict(self) -> dict[str, Any]:
         """Return the set as plain values for JSON."""
-        by_peak = {setting.wanted.peak: setting for setting in self.settings}
         told: dict[str, Any] = {"parts": self.parts, "changes": dict(self.changes)}
-        if "flat" in by_peak:
+        if self.low_end is not None:
             flat_low, flat_high, peaked_low, peaked_high = self.settings
             told |= {
                 "low_hz": flat_low.corner_hz,
@@ -92,6 +110,7 @@ class Found:
                 "flat_natural_hz": [flat_low.natural_hz, flat_high.natural_hz],
                 "peaked_natural_hz": [peaked_low.natural_hz, peaked_high.natural_hz],
                 "steepest_octaves_per_step": self.steepest_octaves,
+                "low_end_pot_counts": self.low_end.pot_counts,
             }
         else:
             told |= {"corner_hz": self.settings[0].corner_hz, "peak_db": self.settings[0].peak_db}
@@ -113,12 +132,16 @@ class Choice:
         How boards with the best set differ, held against what was asked for.
     limits
         How far a board may be off.
+    without_start_share
+        Where the best set has a start resistor, share of boards within the limits with the best set that has none; None
+        where there is none, or the best set has none itself.
     """
 
     best: Found
     alternatives: tuple[Found, ...]
     spread: Spread
     limits: Limits
+    without_start_share: float | None = None
 
     @property
     def changes(self) -> dict[str, str | float]:
@@ -131,6 +154,7 @@ class Choice:
             **self.best.to_dict(),
             "toml": self.best.toml,
             "yield_share": self.spread.yield_share,
+            "without_start_yield_share": self.without_start_share,
             "spread": self.spread.to_dict(),
             "alternatives": [one.to_dict() for one in self.alternatives],
         }

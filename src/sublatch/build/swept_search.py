@@ -1,13 +1,17 @@
 """The search for a swept filter's parts: every set that can be bought and comes near enough, in order of its misses.
 
 Two capacitors give a Q and, with a resistance, a corner: corner = k(Q) / (2π R √(C C)). So for each pot and end
-resistor the pairs of capacitors that fit lie in one stretch of a sorted list, and nothing that fits is left out.
+resistor the pairs of capacitors that fit lie in one stretch of a sorted list, and nothing that fits is left out. A
+start resistor across each gang makes the sweep that of a smaller pot.
 """
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +21,7 @@ from sublatch.circuit.pots import AUDIO_MIDPOINT, Taper, wiper_resistances
 from sublatch.circuit.preferred import values_between
 
 Array = NDArray[np.float64]
+T = TypeVar("T", float, Array)
 
 CORNER_MISS, APART_MISS, CURVE_MISS_DB = 0.10, 0.05, 0.5
 """What counts as one miss: a corner 10 % off, the corners of the switch 5 % apart, a curve 0.5 dB off."""
@@ -24,6 +29,11 @@ LEAST_FARAD, MOST_FARAD = 220e-12, 1e-6
 """Smaller ones vanish in a board's strays, larger ones are no small film capacitors (common practice, no source)."""
 LEAST_END_OHM, MOST_END_OHM = 1e3, 1e6
 """Two in a row are the 2 kΩ that op-amps are specified to drive; larger ones make hum and noise."""
+START_RANGE = 10.0
+"""A start resistor is from a tenth of the track to ten times it.
+
+Smaller, the knob does all in its last step; larger, it takes less than a tenth off what the pot's tolerance does.
+"""
 POTS_OHM = (
     *(4.7e3, 5e3, 10e3, 20e3, 22e3, 25e3, 47e3, 50e3, 100e3),
     *(200e3, 220e3, 250e3, 470e3, 500e3, 1e6),
@@ -88,6 +98,8 @@ class SweptParts:
     ----------
     pot_ohm, end_ohm
         The track of each gang and the fixed resistor in series with it.
+    start_ohm
+        The fixed resistor across each gang; None without one.
     flat_farad, peaked_farad
         Ground and feedback capacitor in the two positions of the switch.
     misses
@@ -100,6 +112,7 @@ class SweptParts:
     flat_farad: tuple[float, float]
     peaked_farad: tuple[float, float]
     misses: tuple[float, ...]
+    start_ohm: float | None = None
 
     @property
     def rank(self) -> tuple[float, float, float, float]:
@@ -127,8 +140,14 @@ class _Pairs:
     corner_hz_ohm: Array
     curve_miss: Array
 
+    def between(self, low: float, high: float) -> _Pairs:
+        """Return the pairs whose corner at 1 Ω is within these limits."""
+        first = bisect_left(self.corner_hz_ohm, low)
+        some = slice(first, bisect_right(self.corner_hz_ohm, high, lo=first))
+        return _Pairs(self.ground[some], self.feedback[some], self.corner_hz_ohm[some], self.curve_miss[some])
 
-def swept_sets(sweep: Sweep, stock: Stock, *, most_miss: float = 1.0) -> list[SweptParts]:
+
+def swept_sets(sweep: Sweep, stock: Stock, *, most_miss: float = 1.0, with_start: bool = False) -> list[SweptParts]:
     """Return all sets of parts without a miss above `most_miss`, the best first.
 
     Parameters
@@ -139,6 +158,8 @@ def swept_sets(sweep: Sweep, stock: Stock, *, most_miss: float = 1.0) -> list[Sw
         What can be bought.
     most_miss
         The largest miss that is let through, in its units.
+    with_start
+        Whether each gang has a start resistor across it; all sets do then, and else none.
     """
     values = values_between(LEAST_FARAD, MOST_FARAD, stock.capacitors)
     flat = _pairs(values, sweep.flat_peak_db, most_miss)
@@ -146,10 +167,23 @@ def swept_sets(sweep: Sweep, stock: Stock, *, most_miss: float = 1.0) -> list[Sw
     found = [
         parts
         for pot_ohm in stock.pots_ohm
-        for end_ohm in end_resistors(pot_ohm, sweep.ratio, series=stock.resistors, off=CORNER_MISS * most_miss)
-        for parts in _sets(sweep, pot_ohm, float(end_ohm), flat, peaked, most_miss)
+        for start_ohm in (start_resistors(pot_ohm, stock.resistors) if with_start else (None,))
+        for end_ohm in end_resistors(
+            across(pot_ohm, start_ohm), sweep.ratio, series=stock.resistors, off=CORNER_MISS * most_miss
+        )
+        for parts in _sets(sweep, pot_ohm, start_ohm, float(end_ohm), flat, peaked, most_miss)
     ]
     return sorted(found, key=lambda parts: parts.rank)
+
+
+def start_resistors(pot_ohm: float, series: str) -> tuple[float, ...]:
+    """Return the resistors that can be put across the gangs of a pot."""
+    return tuple(values_between(pot_ohm / START_RANGE, pot_ohm * START_RANGE, series).tolist())
+
+
+def across(gang_ohm: T, start_ohm: float | None) -> T:
+    """Return the resistance of a gang, or of many (n,), with a start resistor across it: Rg Rs / (Rg + Rs)."""
+    return gang_ohm if start_ohm is None else gang_ohm * start_ohm / (gang_ohm + start_ohm)
 
 
 def end_resistors(pot_ohm: float, ratio: float, *, series: str, off: float) -> Array:
@@ -157,22 +191,34 @@ def end_resistors(pot_ohm: float, ratio: float, *, series: str, off: float) -> A
     least, most = (ratio * (1 - off) / (1 + off), ratio * (1 + off) / (1 - off)) if off < 1 else (1.0, np.inf)
     low = max(pot_ohm / (most - 1.0), LEAST_END_OHM)
     high = min(pot_ohm / (least - 1.0) if least > 1.0 else np.inf, MOST_END_OHM)
-    return values_between(low, high, series) if low <= high else np.zeros(0)
+    values, same = _resistors(series), 1e-9
+    return values[(values >= low * (1.0 - same)) & (values <= high * (1.0 + same))]
 
 
-def best_taper(pot_ohm: float, end_ohm: float, stock: Stock) -> tuple[Taper, float]:
+@cache
+def _resistors(series: str) -> Array:
+    """Return the end resistors of a series."""
+    return values_between(LEAST_END_OHM, MOST_END_OHM, series)
+
+
+def best_taper(pot_ohm: float, end_ohm: float, stock: Stock, *, start_ohm: float | None = None) -> tuple[Taper, float]:
     """Return the taper whose steepest step covers the fewest octaves, and how many those are."""
     steepest = {
-        taper: float(np.max(octaves_per_step(pot_ohm, end_ohm, taper=taper, midpoint=stock.midpoint)))
+        taper: float(
+            np.max(octaves_per_step(pot_ohm, end_ohm, taper=taper, midpoint=stock.midpoint, start_ohm=start_ohm))
+        )
         for taper in stock.tapers
     }
     taper = min(steepest, key=lambda name: steepest[name])
     return taper, steepest[taper]
 
 
-def octaves_per_step(pot_ohm: float, end_ohm: float, *, taper: Taper, midpoint: float) -> Array:
+def octaves_per_step(
+    pot_ohm: float, end_ohm: float, *, taper: Taper, midpoint: float, start_ohm: float | None = None
+) -> Array:
     """Return how many octaves each of the ten steps of the tone knob covers (10,)."""
-    series = end_ohm + wiper_resistances(pot_ohm, np.arange(11.0), taper=taper, midpoint=midpoint)[1]
+    gang = wiper_resistances(pot_ohm, np.arange(11.0), taper=taper, midpoint=midpoint)[1]
+    series = end_ohm + across(gang, start_ohm)
     steps: Array = np.log2(series[:-1] / series[1:])
     return steps
 
@@ -191,11 +237,22 @@ def _pairs(values: Array, peak_db: float, most_miss: float) -> _Pairs:
 
 
 def _sets(
-    sweep: Sweep, pot_ohm: float, end_ohm: float, flat: _Pairs, peaked: _Pairs, most_miss: float
+    sweep: Sweep,
+    pot_ohm: float,
+    start_ohm: float | None,
+    end_ohm: float,
+    flat: _Pairs,
+    peaked: _Pairs,
+    most_miss: float,
 ) -> Iterator[SweptParts]:
-    """Give the sets of parts with this pot and end resistor."""
-    ends, wanted = np.array([pot_ohm + end_ohm, end_ohm]), np.array([sweep.low_hz, sweep.high_hz])
-    flat, peaked = (_fitting(pairs, wanted * ends, CORNER_MISS * most_miss) for pairs in (flat, peaked))
+    """Give the sets of parts with this pot, start and end resistor."""
+    whole_ohm, off = across(pot_ohm, start_ohm) + end_ohm, CORNER_MISS * most_miss
+    both = (sweep.low_hz * whole_ohm, sweep.high_hz * end_ohm)
+    low, high = (1 - off) * max(both), (1 + off) * min(both)
+    flat, peaked = (pairs.between(low, high) for pairs in (flat, peaked))
+    if not (len(flat.ground) and len(peaked.ground)):
+        return
+    ends, wanted = np.array([whole_ohm, end_ohm]), np.array([sweep.low_hz, sweep.high_hz])
     corners = [np.abs(one.corner_hz_ohm[:, np.newaxis] / ends / wanted - 1.0) / CORNER_MISS for one in (flat, peaked)]
     apart = np.abs(peaked.corner_hz_ohm / flat.corner_hz_ohm[:, np.newaxis] - 1.0) / APART_MISS
     for i, j in np.argwhere(apart <= most_miss):
@@ -208,13 +265,5 @@ def _sets(
                 float(miss)
                 for miss in (*corners[0][i], *corners[1][j], apart[i, j], flat.curve_miss[i], peaked.curve_miss[j])
             ),
+            start_ohm,
         )
-
-
-def _fitting(pairs: _Pairs, wanted_hz_ohm: Array, off: float) -> _Pairs:
-    """Return the pairs whose corner is at most so far off at both ends of the sweep."""
-    low, high = float(np.max((1 - off) * wanted_hz_ohm)), float(np.min((1 + off) * wanted_hz_ohm))
-    first = np.searchsorted(pairs.corner_hz_ohm, low, side="left")
-    last = np.searchsorted(pairs.corner_hz_ohm, high, side="right")
-    some = slice(int(first), int(last))
-    return _Pairs(pairs.ground[some], pairs.feedback[some], pairs.corner_hz_ohm[some], pairs.curve_miss[some])

@@ -197,7 +197,7 @@ def spread(
         raise CircuitError(f"boards must be {FEWEST_BOARDS} to {MOST_BOARDS}, got {boards}")
     wanted = wanted_of(circuit) if wanted is None else wanted
     made = [terms(circuit.filter, shares, tone=one.tone, peak=one.peak) for one in wanted]
-    draws = _draws(made, boards, seed)
+    draws = board_draws(made, boards, seed)
     figures = [_figures(circuit, one, drawn(parts, draws, boards)) for one, parts in zip(wanted, made, strict=True)]
     used = np.array([use for one, pair in zip(wanted, figures, strict=True) for use in _used(one, *pair, limits)])
     share = float(np.mean(np.all(np.abs(used) <= 1.0, axis=0)))
@@ -237,7 +237,7 @@ def wanted_of(circuit: Circuit) -> tuple[Wanted, ...]:
     return tuple(wanted)
 
 
-def _draws(made: Sequence[Terms], boards: int, seed: int) -> dict[str, Array]:
+def board_draws(made: Sequence[Terms], boards: int, seed: int) -> dict[str, Array]:
     """Return a number between −1 and 1 for each board (n,), by what it is that varies.
 
     Each of n equal stretches between −1 and 1 is drawn from once, in an order of its own for each cause (a Latin

@@ -102,13 +102,25 @@ def terms(chosen: Filter, shares: Shares, *, tone: float | None, peak: Peak | No
             made[part.name] = (Term(part.farad, {f"filter.{names[part.name]}{position}": shares.capacitor}),)
         elif isinstance(part, Resistor) and isinstance(chosen, SweptSecondOrder):
             assert tone is not None
-            gang = 1 if part.name == "R1" else 2
-            end = f"filter.end_resistor ({gang})"
-            track = chosen.pot.resistances(tone)[1]
-            made[part.name] = _rheostat(chosen.end_resistor, track, end, gang, shares)
+            made[part.name] = _swept_terms(chosen, part, shares, tone=tone)
         elif isinstance(part, Resistor):
             made[part.name] = (Term(part.ohm, {f"filter.{names[part.name]}": shares.resistor}),)
     return made
+
+
+def _swept_terms(chosen: SweptSecondOrder, part: Resistor, shares: Shares, *, tone: float) -> tuple[Term, ...]:
+    """Return what a resistance of the swept filter is made of; a start resistor leaves its gang a part of its own."""
+    gang = int(part.name[-1])
+    end, track = _rheostat(
+        chosen.end_resistor, chosen.pot.resistances(tone)[1], f"filter.end_resistor ({gang})", gang, shares
+    )
+    if chosen.start_resistor is None:
+        return end, track
+    if part.name.startswith("RV"):
+        return (Term(part.ohm, track.causes),)
+    if part.name.startswith("RS"):
+        return (Term(part.ohm, {f"filter.start_resistor ({gang})": shares.resistor}),)
+    return (end,)
 
 
 def _own_terms(chosen: OwnNetwork, shares: Shares, *, tone: float | None, peak: Peak | None) -> Terms:
@@ -130,7 +142,7 @@ def _own_terms(chosen: OwnNetwork, shares: Shares, *, tone: float | None, peak: 
     return made
 
 
-def _rheostat(end_ohm: float, track_ohm: float, end_name: str, gang: int, shares: Shares) -> tuple[Term, ...]:
+def _rheostat(end_ohm: float, track_ohm: float, end_name: str, gang: int, shares: Shares) -> tuple[Term, Term]:
     """Return a gang in series with its end resistor; gangs 1 and 2 share what parts them, further ones have their own.
 
     Gang 0 is the only one.

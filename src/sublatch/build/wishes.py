@@ -112,7 +112,8 @@ def _bought(found: Found) -> str:
     if "pot.value" not in values:
         return " ".join(dict.fromkeys(value for name, value in values.items() if name != "kind"))
     pairs = (f"{values[f'ground_capacitor.{at}']} / {values[f'feedback_capacitor.{at}']}" for at in ("flat", "peaked"))
-    return f"{values['pot.value']} with {values['end_resistor']} and {' and '.join(pairs)}"
+    start = f"{values['start_resistor']} across it and " if "start_resistor" in values else ""
+    return f"{values['pot.value']} with {start}{values['end_resistor']} and {' and '.join(pairs)}"
 
 
 def _sweep_misses(sweep: Sweep, parts: SweptParts | FixedParts, found: Found) -> list[str]:

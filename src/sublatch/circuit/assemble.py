@@ -4,10 +4,7 @@ from __future__ import annotations
 
 from sublatch.circuit.detectors import Blend, Overtone
 from sublatch.circuit.model import Circuit
-from sublatch.circuit.network import GROUND, Capacitor, Network, OpAmp, Part, Resistor
-
-LEAST_OHM = 1e-3
-"""What a wiper at the end of its track still has, so that no conductance is infinite."""
+from sublatch.circuit.network import GROUND, LEAST_OHM, Capacitor, Network, OpAmp, Part, Resistor
 
 
 def input_network(circuit: Circuit) -> Network:

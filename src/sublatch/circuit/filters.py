@@ -11,7 +11,7 @@ from sublatch.circuit.controls import Peak, Pot, SwitchedCapacitor
 from sublatch.circuit.network import Network
 from sublatch.circuit.own_network import OwnPart, OwnRheostat, OwnSwitchedCapacitor, own_network
 from sublatch.circuit.quantities import Farads, Ohms
-from sublatch.circuit.topologies import first_order, none, second_order, third_order
+from sublatch.circuit.topologies import first_order, limited_second_order, none, second_order, third_order
 
 
 class NoFilter(Checked):
@@ -86,6 +86,7 @@ class SweptSecondOrder(Checked):
         Pot(value=100e3, taper="reverse-log"),
         description="Dual-gang pot, each gang a variable resistor that falls clockwise.",
     )
+    start_resistor: Ohms | None = Field(None, description="Fixed resistor across each gang's track; none when absent.")
     end_resistor: Ohms = Field(3e3, description="Fixed resistor in series with each gang.")
     ground_capacitor: SwitchedCapacitor = Field(
         SwitchedCapacitor(flat=12e-9, peaked=5.6e-9),
@@ -100,7 +101,16 @@ class SweptSecondOrder(Checked):
         """Return the network at these knob and switch positions."""
         assert tone is not None
         assert peak is not None
-        series = self.end_resistor + self.pot.resistances(tone)[1]
+        gang = self.pot.resistances(tone)[1]
+        if self.start_resistor is not None:
+            return limited_second_order(
+                gang_ohm=gang,
+                start_ohm=self.start_resistor,
+                end_ohm=self.end_resistor,
+                ground_farad=self.ground_capacitor.at(peak),
+                feedback_farad=self.feedback_capacitor.at(peak),
+            )
+        series = self.end_resistor + gang
         return second_order(
             first_ohm=series,
             second_ohm=series,

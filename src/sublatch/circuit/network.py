@@ -20,6 +20,8 @@ from numpy.typing import ArrayLike, NDArray
 from sublatch.errors import CircuitError, nearest_hint
 
 GROUND = "ground"
+LEAST_OHM = 1e-3
+"""What a wiper at the end of its track still has, so that no conductance is infinite."""
 SHIFT_RAD_S = 5021.0
 """Where the eigenvalues are found from (about 800 Hz): a plain audio frequency that no real network has a zero at."""
 INFINITE = 1e-5

@@ -5,7 +5,7 @@ All end in an op-amp follower, so that what comes after does not load them.
 
 from __future__ import annotations
 
-from sublatch.circuit.network import GROUND, Capacitor, Network, OpAmp, Resistor
+from sublatch.circuit.network import GROUND, LEAST_OHM, Capacitor, Network, OpAmp, Resistor
 
 
 def none() -> Network:
@@ -49,6 +49,44 @@ def second_order(*, first_ohm: float, second_ohm: float, ground_farad: float, fe
         (
             Resistor("R1", ("in", "a"), first_ohm),
             Resistor("R2", ("a", "b"), second_ohm),
+            Capacitor("C1", ("b", GROUND), ground_farad),
+            Capacitor("C2", ("a", "out"), feedback_farad),
+            OpAmp("U1", plus="b", minus="out", output="out"),
+        )
+    )
+
+
+def limited_second_order(
+    *, gang_ohm: float, start_ohm: float, end_ohm: float, ground_farad: float, feedback_farad: float
+) -> Network:
+    """Return a unity-gain Sallen-Key low-pass whose two gangs each have a resistor across and one in series.
+
+    Parameters
+    ----------
+    gang_ohm
+        Resistance of each gang from one end of its track to the wiper; at 0 Ω it is a wire.
+    start_ohm
+        The resistor across each gang.
+    end_ohm
+        The resistor in series with both.
+    ground_farad, feedback_farad
+        As for `second_order`.
+
+    Notes
+    -----
+    As `second_order` with R1 = R2 = R, R = Re + Rg Rs / (Rg + Rs).
+    """
+    swept: list[Resistor] = []
+    for number, start, end in ((1, "in", "a"), (2, "a", "b")):
+        joint = start
+        if gang_ohm > 0.0:
+            joint = f"gang{number}"
+            swept.append(Resistor(f"RV{number}", (start, joint), max(gang_ohm, LEAST_OHM)))
+            swept.append(Resistor(f"RS{number}", (start, joint), start_ohm))
+        swept.append(Resistor(f"R{number}", (joint, end), end_ohm))
+    return Network(
+        (
+            *swept,
             Capacitor("C1", ("b", GROUND), ground_farad),
             Capacitor("C2", ("a", "out"), feedback_farad),
             OpAmp("U1", plus="b", minus="out", output="out"),

@@ -72,7 +72,8 @@ def choose(
     """Find parts to buy for a filter, and how many boards built from them come out as meant.
 
     A corner is where the gain is 3.01 dB below that at 0 Hz, as 'sublatch response' shows it. Both positions of the
-    peak switch have the same corners, to 5 %, so that the switch adds a peak and no brightness.
+    peak switch have the same corners, to 5 %, so that the switch adds a peak and no brightness. Where it is worth two
+    parts more, a start resistor is across each gang of the pot, so that the low end hangs less on the pot's tolerance.
     """
     from sublatch.build.choose import choose as choose_swept
     from sublatch.build.choose import choose_fixed
@@ -183,7 +184,8 @@ def _tell(
     from sublatch.cli.choose_tables import print_choice
 
     if circuit is not None and output is not None:
-        chosen = load_circuit(circuit, changes=found.changes)
+        loaded = load_circuit(circuit, changes=found.changes)
+        chosen = loaded.model_copy(update={"filter": found.best.circuit.filter})  # without what was in it before
         save_circuit(chosen, output, inputs=_files(circuit), overwrite=overwrite)
     if as_json:
         print_json({**found.to_dict(), "output": None if output is None else str(output)})

@@ -50,8 +50,10 @@ def _parts(found: Found) -> list[tuple[str, str]]:
         "log": f"log, {100 * midpoint:g} % at half rotation",
         "reverse-log": f"reverse-log, {100 * (1 - midpoint):g} % at half rotation",
     }
+    start = [("start resistor", f"{changes['start_resistor']}, one across each gang")] if _has_start(found) else []
     return [
         ("pot", f"{changes['pot.value']} dual-gang, {tapers[changes['pot.taper']]}"),
+        *start,
         ("end resistor", f"{changes['end_resistor']}, one in series with each gang; at 10 it alone is left"),
         *(
             (
@@ -61,6 +63,11 @@ def _parts(found: Found) -> list[tuple[str, str]]:
             for name in ("ground", "feedback")
         ),
     ]
+
+
+def _has_start(found: Found) -> bool:
+    """Return whether a set of parts has start resistors."""
+    return "filter.start_resistor" in found.changes
 
 
 def _print_settings(found: Found) -> None:
@@ -105,9 +112,24 @@ def _print_boards(found: Choice, shares: Shares, limits: Limits) -> None:
         f"  with capacitors {100 * shares.capacitor:g} %, resistors {100 * shares.resistor:g} %{pot} "
         f"({spread.boards} boards, give or take {100 * spread.standard_error:.1f})"
     )
+    if _has_start(found.best):
+        _print_start(found, shares)
     told = [f"{_cause(name)} {100 * part:.0f} %" for name, part in spread.matters.items() if part >= WORTH_A_WORD]
     if told:
         click.echo(f"  what boards differ by comes from: {', '.join(told)}")
+
+
+def _print_start(found: Choice, shares: Shares) -> None:
+    """Print what the start resistors are good for."""
+    low_end = found.best.low_end
+    assert low_end is not None
+    left, whole = (100 * shares.pot * counts for counts in (low_end.pot_counts, low_end.pot_alone_counts))
+    click.echo(
+        f"  at tone 0 a pot {100 * shares.pot:g} % off moves the corner by about {left:.0f} %, without the start "
+        f"resistors by {whole:.0f} %"
+    )
+    if found.without_start_share is not None:
+        click.echo(f"  of boards with the best set that has none, {share(found.without_start_share)} % come within")
 
 
 def _cause(name: str) -> str:
@@ -120,8 +142,10 @@ def _print_alternatives(alternatives: tuple[Found, ...]) -> None:
     """Print other sets, each in a line with its largest errors."""
     click.echo("other sets, the nearest first, with the most that they are off")
     if alternatives[0].steepest_octaves is not None:
+        with_start = any(_has_start(one) for one in alternatives)
         heads: tuple[str, ...] = (
             "pot",
+            *(("start",) if with_start else ()),
             "end",
             "flat",
             "peaked",
@@ -132,13 +156,13 @@ def _print_alternatives(alternatives: tuple[Found, ...]) -> None:
             "flat dB",
             "peak dB",
         )
-        _print_rows([heads, *(_swept_row(one) for one in alternatives)])
+        _print_rows([heads, *(_swept_row(one, with_start=with_start) for one in alternatives)])
     else:
         heads = ("resistors", "capacitors", "corner", "off", "peak dB", "off")
         _print_rows([heads, *(_fixed_row(one) for one in alternatives)])
 
 
-def _swept_row(found: Found) -> tuple[str, ...]:
+def _swept_row(found: Found, *, with_start: bool) -> tuple[str, ...]:
     """Return the line of a set for a swept filter."""
     values = {path.removeprefix("filter."): str(value) for path, value in found.changes.items()}
     pairs = (f"{values[f'ground_capacitor.{at}']} / {values[f'feedback_capacitor.{at}']}" for at in ("flat", "peaked"))
@@ -147,7 +171,9 @@ def _swept_row(found: Found) -> tuple[str, ...]:
     off = max((one.corner_off for one in found.settings), key=abs)
     apart = peaked_low.corner_hz / flat_low.corner_hz - 1.0
     return (
-        *(f"{values['pot.value']} {values['pot.taper']}", values["end_resistor"], *pairs, *ends),
+        f"{values['pot.value']} {values['pot.taper']}",
+        *((values.get("start_resistor", "-"),) if with_start else ()),
+        *(values["end_resistor"], *pairs, *ends),
         *(f"{100 * off:+.1f} %", f"{100 * apart:+.1f} %"),
         *(f"{number(one.peak_db, places=2)} ({one.peak_off_db:+.2f})" for one in (flat_low, peaked_low)),
     )

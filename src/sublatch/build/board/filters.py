@@ -72,6 +72,9 @@ def _swept(builder: Builder, chosen: SweptSecondOrder, path: str, source: str, o
         control="tone",
         path=f"{path}.pot",
     )
+    if chosen.start_resistor is not None:
+        for start, gang, joint in (("first_start", first, source), ("second_start", second, a)):
+            builder.resistor(f"{path}.{start}", chosen.start_resistor, joint, gang, path=f"{path}.start_resistor")
     builder.resistor(f"{path}.first_end", chosen.end_resistor, first, a, path=f"{path}.end_resistor")
     builder.resistor(f"{path}.second_end", chosen.end_resistor, second, b, path=f"{path}.end_resistor")
     for name, other in (("ground_capacitor", BIAS), ("feedback_capacitor", output)):

@@ -6,9 +6,8 @@ from collections import Counter
 from collections.abc import Iterator
 
 from sublatch.build.board.records import STILL, Board, Component
-from sublatch.circuit.assemble import LEAST_OHM
 from sublatch.circuit.model import Circuit
-from sublatch.circuit.network import GROUND, Capacitor, Network, OpAmp, Part, Resistor
+from sublatch.circuit.network import GROUND, LEAST_OHM, Capacitor, Network, OpAmp, Part, Resistor
 from sublatch.errors import CircuitError
 
 NO_LOAD = ("op-amp", "comparator", "switch", "package", "jack", "battery")

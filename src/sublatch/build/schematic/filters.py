@@ -9,6 +9,8 @@ from sublatch.circuit.filters import Filter, FirstOrder, NoFilter, OwnNetwork, S
 
 STEP = 2.6
 """Length of a resistor with its leads."""
+START_BELOW = 2.9
+"""How far below its gang a start resistor is drawn, the gang's designator and value in between."""
 
 
 def draw_filter(sheet: Sheet, chosen: Filter, path: str, place: Point) -> Point:
@@ -77,9 +79,11 @@ def _swept(sheet: Sheet, path: str, place: Point) -> Point:
     x, y = place
     gang = 3.0
     rheostat(sheet, f"{path}.first_gang", place, (x + gang, y))
+    _across(sheet, f"{path}.first_start", place, (x + gang, y))
     a = sheet.part(f"{path}.first_end", (x + gang, y), (x + gang + STEP, y))
     second = (a[0] + gang, y)
     rheostat(sheet, f"{path}.second_gang", a, second)
+    _across(sheet, f"{path}.second_start", a, second)
     b = sheet.part(f"{path}.second_end", second, (second[0] + STEP, y))
     _switched_down(sheet, path, b)
     out = follower(sheet, f"{path}.follower", sheet.wire(b, (b[0] + 1.8, y)))
@@ -87,9 +91,20 @@ def _swept(sheet: Sheet, path: str, place: Point) -> Point:
     return out
 
 
+def _across(sheet: Sheet, role: str, start: Point, end: Point) -> None:
+    """Draw a resistor below a gang, from one end of its track to the other, where there is one."""
+    if not sheet.has(role):
+        return
+    height = start[1] - START_BELOW
+    left, right = (start[0], height), (end[0], height)
+    sheet.wire(start, left)
+    sheet.part(role, left, right, side="below")
+    sheet.wire(right, end)
+
+
 def _switched_down(sheet: Sheet, path: str, joint: Point) -> None:
-    """Draw the pole and the two capacitors to the bias."""
-    x, y = joint
+    """Draw the pole and the two capacitors to the bias, lower down where start resistors need the room."""
+    x, y = joint[0], joint[1] - (1.4 if sheet.has(f"{path}.second_start") else 0.0)
     common = sheet.wire(joint, (x, y - 2.4))
     throws = ((x - 0.7, y - 3.2), (x + 0.7, y - 3.2))
     pole(sheet, f"{path}.ground_pole", common, throws, label=(x - 1.1, y - 2.6), side="left")
