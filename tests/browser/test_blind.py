@@ -19,7 +19,7 @@ from blind_pages import (
     title,
     write_page,
 )
-from browsers import Driven, browser
+from browsers import Driven
 from command_line import sublatch
 from sublatch.audition.trials import read_trial
 
@@ -28,12 +28,6 @@ globalThis.bits = globalThis.bits ?? [];
 crypto.getRandomValues = (box) => { box.fill(globalThis.bits.length ? globalThis.bits.shift() : 0); return box; };
 """
 """Makes chance certain: the given numbers, then zeros."""
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    with browser() as opened:
-        yield opened
 
 
 @pytest.fixture

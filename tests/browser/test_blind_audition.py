@@ -8,7 +8,7 @@ from hashlib import sha256
 import pytest
 
 from blind_pages import begin, push, saved, title
-from browsers import Driven, browser
+from browsers import Driven
 from command_line import sublatch
 from listening_pages import NAMES, write_audition
 from sublatch.audition.trials import read_trial
@@ -21,12 +21,6 @@ LEARN = """() => {
   };
 }"""
 """Lets the test know what it hears, as a listener's ear would."""
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    with browser() as opened:
-        yield opened
 
 
 @pytest.fixture(scope="module")

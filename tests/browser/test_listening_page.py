@@ -13,18 +13,12 @@ from urllib.parse import unquote
 import numpy as np
 import pytest
 
-from browsers import browser, wait
+from browsers import wait
 from listening_pages import EDGE, NAMES, RATE, TITLE, Watched, offline, steps, write_audition
 from sublatch.files import read_audio
 
 SWITCH = 480
 """Length in samples of a switch (10 ms)."""
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    with browser() as opened:
-        yield opened
 
 
 @pytest.fixture(scope="module")
@@ -135,7 +129,8 @@ def test_a_loop_comes_round_to_the_sample_and_softly(page, sounds):
 
 
 def test_it_plays_and_switches_by_keys_alone(page):
-    said, before = ["bypassed", *NAMES, "swept 2"], now(page)
+    said = ["bypassed", *NAMES, "swept 2"]
+    page.keyboard.press("l")  # over and over, however slow the machine is
     page.keyboard.press("Space")
     wait(page, "Number(document.querySelector('[data-show=time]').textContent) > 0")
     for turn in range(20):
@@ -145,7 +140,6 @@ def test_it_plays_and_switches_by_keys_alone(page):
         assert page.inner_text(".aside").startswith(said[key].strip())
         assert page.evaluate("document.querySelectorAll('.board')[0].querySelectorAll('.choice.heard').length") == 1
     assert playing(page)
-    assert now(page) > before
     page.keyboard.press("Space")
     assert not playing(page)
     stopped = now(page)

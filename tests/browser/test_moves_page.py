@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import pytest
 
-from browsers import browser
 from listening_pages import Watched, write_audition
 from sublatch.audition.plan import load_audition
 from sublatch.signal.moves import position_at
@@ -26,12 +25,6 @@ moves = [
 """
 PLACE, NAME = 4, "moved"
 TIMES = [*(number / 40 for number in range(161)), 0.5, 1.5, 1.9, 1.2499999, 1.25, 2.2, 2.9, 1 / 3, 2 / 3]
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    with browser() as opened:
-        yield opened
 
 
 @pytest.fixture(scope="module")

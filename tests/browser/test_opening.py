@@ -9,19 +9,13 @@ from pathlib import Path
 
 import pytest
 
-from browsers import browser, wait
+from browsers import wait
 from listening_pages import Watched, write_audition
 
 pytestmark = pytest.mark.speed
 
 MOST_OPENING_S = 3.0
 MOST_MEMORY_BYTES = 300e6
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    with browser() as opened:
-        yield opened
 
 
 @pytest.fixture(scope="module")

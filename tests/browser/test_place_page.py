@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from scipy.signal import fftconvolve
 
-from browsers import browser, wait
+from browsers import wait
 from listening_pages import EDGE, RATE, Watched, offline, steps, write_audition
 from sublatch.audition.above import above_in_words
 from sublatch.audition.places import Place, read_bed, read_voicing, voicing_response
@@ -73,12 +73,6 @@ class Heard:
     def offline(self, page, *, seconds=SECONDS, **asked):
         """Return what the page plays, from when it is heard."""
         return offline(page, seconds=seconds + self.late / RATE, **asked)[self.late :]
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    with browser() as opened:
-        yield opened
 
 
 @pytest.fixture(scope="module", params=PLACES)
