@@ -274,7 +274,7 @@ def parts_of(found):
 
 
 def test_start_resistors_come_first_where_they_are_worth_it():
-    """Of all sets with them whose knob is not twitchy, about the one with the most boards, and five of 100 more."""
+    """Of all sets with them whose knob is as even, about the one with the most boards, and five of 100 more."""
     sweep, stock = Sweep(100.0, 3000.0, 4.0), Stock(pots_ohm=(50e3,))
     found = choose(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pot_ohm=50e3)
     without = next(one for one in found.alternatives if one.parts["start_resistor"] is None)
@@ -284,9 +284,10 @@ def test_start_resistors_come_first_where_they_are_worth_it():
     assert found.without_start_share == pytest.approx(yields, abs=2e-4)
     assert found.spread.yield_share >= yields + 0.05
     assert found.best.miss <= without.miss + 0.1
-    assert found.best.steepest_octaves <= 2 / 3
+    steepest = 1.1 * without.steepest_octaves
+    assert found.best.steepest_octaves <= steepest
     for parts in swept_sets(sweep, stock, most_miss=without.miss + 0.1, with_start=True):
-        if best_taper(50e3, parts.end_ohm, stock, start_ohm=parts.start_ohm)[1] <= 2 / 3:
+        if best_taper(50e3, parts.end_ohm, stock, start_ohm=parts.start_ohm)[1] <= steepest:
             share = share_within(parts, sweep, shares=Shares(), limits=Limits())
             assert share <= found.spread.yield_share + 0.03
 

@@ -27,6 +27,8 @@ MORE_BOARDS = 0.05
 """What two more parts must bring: this share of the boards more within the limits, or else…"""
 LESS_MISS = 0.1
 """…a largest miss that is this much smaller, in its units; as much larger it may be where more boards are within."""
+STEEPER = 1.1
+"""By how much the knob's steepest step may grow for the sake of the boards: a knob that turns well comes first."""
 FEW_BOARDS = 1000
 """Boards that sets are first told apart by; their standard error is 0.016 at most, the draws the same for all."""
 NEARER = 1.25
@@ -51,9 +53,9 @@ def started(
 
     Notes
     -----
-    Two more parts are worth it where no step of the knob gets twitchy by them (or steeper than it is without), and
-    either 5 more boards of 100 stay within the limits while the largest miss grows by no more than a tenth of one, or
-    the largest miss falls by a tenth and no fewer boards stay within; else the set with fewer parts comes first.
+    Two more parts are worth it where they make the steepest step of the knob at most a tenth steeper, and either 5 more
+    boards of 100 stay within the limits while the largest miss grows by no more than a tenth of one, or the largest
+    miss falls by a tenth and no fewer boards stay within; else the set with fewer parts comes first.
     """
     if plain is None:
         return _smoothest(swept_sets(sweep, stock, with_start=True), stock)
@@ -61,7 +63,7 @@ def started(
     smooth = _best_smooth(
         swept_sets(sweep, stock, most_miss=most, with_start=True),
         stock,
-        steepest=max(TWITCHY["octaves"], _steepest(plain, stock)),
+        steepest=STEEPER * _steepest(plain, stock),
     )
 
     def boards_and_rank(parts: SweptParts) -> tuple[float, ...]:
