@@ -1,6 +1,7 @@
 """Sound files: exact, whole, recognised; and every way in which a file can be bad."""
 
 import os
+import signal
 import struct
 import subprocess
 import sys
@@ -175,6 +176,19 @@ def test_a_failure_inside_the_library_comes_out_again(tmp_path, monkeypatch, ste
 
     monkeypatch.setattr(files._Sink, "__init__", broken)
     with pytest.raises(kind, match=words):
+        write_audio(tmp_path / "a.wav", SOUND, 48000)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_ctrl_c_is_not_lost_in_the_library_s_calls_back_into_python(tmp_path, monkeypatch):
+    write = files._Sink.write
+
+    def interrupted(self, data):
+        signal.raise_signal(signal.SIGINT)
+        return write(self, data)
+
+    monkeypatch.setattr(files._Sink, "write", interrupted)
+    with pytest.raises(KeyboardInterrupt):
         write_audio(tmp_path / "a.wav", SOUND, 48000)
     assert list(tmp_path.iterdir()) == []
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
@@ -151,15 +152,15 @@ def write_audio(
         kind = "RF64"
     title, comment = _tag(title, LONGEST_TITLE_BYTES), _tag(comment, LONGEST_COMMENT_BYTES)
     digest = _digest(pcm, int(sample_rate), title, comment)
-    with atomic_path(path) as temporary, temporary.open("wb") as raw:
+    tags = {
+        "title": title,
+        "comment": f"{comment}{' ' if comment else ''}{_DIGEST_KEY}{digest}",
+        "software": f"sublatch {__version__}",
+    }
+    with atomic_path(path) as temporary, temporary.open("wb") as raw, ThreadPoolExecutor(1) as thread:
         sink = _Sink(raw)
         try:
-            with soundfile.SoundFile(sink, "w", int(sample_rate), pcm.shape[1], "PCM_24", format=kind) as file:
-                if title:
-                    file.title = title
-                file.comment = f"{comment}{' ' if comment else ''}{_DIGEST_KEY}{digest}"
-                file.software = f"sublatch {__version__}"
-                file.write(pcm)
+            thread.submit(_encode, sink, pcm, int(sample_rate), kind, tags).result()
         except (soundfile.LibsndfileError, AssertionError) as problem:
             raise sink.problem or OutputError(f"{path} cannot be written: {problem}") from problem
         if sink.problem:
@@ -242,6 +243,15 @@ class _Sink:
         except BaseException as problem:
             self.problem = problem
             return 0
+
+
+def _encode(sink: _Sink, pcm: NDArray[np.int32], sample_rate: int, kind: str, tags: dict[str, str]) -> None:
+    """Write a sound file; in its own thread: Ctrl-C would be lost in libsndfile's calls back into Python."""
+    with soundfile.SoundFile(sink, "w", sample_rate, pcm.shape[1], "PCM_24", format=kind) as file:
+        for tag, text in tags.items():
+            if text:
+                setattr(file, tag, text)
+        file.write(pcm)
 
 
 def _opened(path: Path) -> Any:

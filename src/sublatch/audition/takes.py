@@ -67,13 +67,13 @@ def audition_take(
     """
     cache = StageCache()
     tracking = workers.submit(track_candidates, take, plan.candidates, tuning=tuning, cache=cache, ledger=ledger)
-    found = []
     job = partial(measured_sound, take, cache, ledger, place, keep=_fits(take, plan))
-    for item in workers.map(job, [None, *plan.candidates]):
+    found = [job(None)]  # in this thread: Ctrl-C would wait for a worker to load the libraries that this loads
+    found[0].note(ledger)
+    for item in workers.map(job, plan.candidates):
         item.note(ledger)
         found.append(item)
-        if item.candidate:
-            progress(item.name)
+        progress(item.name)
     bed = _bed_facts(take, place, ledger)
     gains = heard_gains(
         [item.plain.levels for item in found],

@@ -54,6 +54,7 @@ class Door(click.Group):
             raise Failed(f"{problem.filename or 'output'}: {problem.strerror or problem}") from problem
         except KeyboardInterrupt:
             click.echo("\nsublatch: stopped; files already written are whole, nothing else was kept", err=True)
+            exec("")  # Python dies of the signal instead when it came inside an exec, unless another follows
             ctx.exit(INTERRUPTED)
 
 
