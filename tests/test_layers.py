@@ -40,7 +40,13 @@ LAYERS: dict[str, set[str]] = {
 }
 """What each part may import besides itself, from the bottom up. `TOP` may import anything, and nothing imports it."""
 TOP = {"cli", "__init__", "__main__"}
-HELPERS = {"_quantity": "units", "_scales": "units", "_containers": "files", "_pitch_range": "take_report"}
+HELPERS = {
+    "_quantity": "units",
+    "_scales": "units",
+    "_containers": "files",
+    "_pcm": "files",
+    "_pitch_range": "take_report",
+}
 """Modules that are split off from a part, and that only this part uses."""
 
 HOMES = {

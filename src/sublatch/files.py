@@ -18,6 +18,7 @@ import soundfile
 from numpy.typing import NDArray
 
 from sublatch._containers import checked_size, cut_short, why_unreadable
+from sublatch._pcm import quantised
 from sublatch.errors import AudioDataError, AudioFileError, OutputError
 from sublatch.outputs import atomic_path
 
@@ -25,8 +26,6 @@ LOWEST_RATE_HZ = 8000
 """Lowest sample rate that is read or written, in hertz."""
 HIGHEST_RATE_HZ = 192000
 """Highest sample rate that is read or written, in hertz."""
-MOST_CHANNELS = 8
-"""Most channels that are written."""
 LARGEST_WAV_BYTES = 2**32 - 2**16
 """Most bytes of sound in a plain WAV file, whose sizes have 32 bits; beyond it an RF64 file is written."""
 LONGEST_TITLE_BYTES = 250
@@ -34,7 +33,6 @@ LONGEST_TITLE_BYTES = 250
 LONGEST_COMMENT_BYTES = 1900
 """Most bytes of a comment that are written: libsndfile loses every tag of a WAV file from 2046 bytes on."""
 
-_FULL_SCALE = 2.0**23
 _BLOCK_SAMPLES = 2**22
 _DIGEST_KEY = "sublatch-digest="
 _DIGEST = re.compile(rf" ?{_DIGEST_KEY}([0-9a-f]{{16}})\Z")
@@ -147,11 +145,12 @@ def write_audio(
 
     path = Path(path)
     kind = written_kind(path)
-    pcm = _quantised(samples, sample_rate)
+    rate = check_rate(sample_rate)
+    pcm = quantised(samples, rate)
     if kind == "WAV" and 3 * pcm.size > LARGEST_WAV_BYTES:
         kind = "RF64"
     title, comment = _tag(title, LONGEST_TITLE_BYTES), _tag(comment, LONGEST_COMMENT_BYTES)
-    digest = _digest(pcm, int(sample_rate), title, comment)
+    digest = _digest(pcm, rate, title, comment)
     tags = {
         "title": title,
         "comment": f"{comment}{' ' if comment else ''}{_DIGEST_KEY}{digest}",
@@ -160,7 +159,7 @@ def write_audio(
     with atomic_path(path) as temporary, temporary.open("wb") as raw, ThreadPoolExecutor(1) as thread:
         sink = _Sink(raw)
         try:
-            thread.submit(_encode, sink, pcm, int(sample_rate), kind, tags).result()
+            thread.submit(_encode, sink, pcm, rate, kind, tags).result()
         except (soundfile.LibsndfileError, AssertionError) as problem:
             raise sink.problem or OutputError(f"{path} cannot be written: {problem}") from problem
         if sink.problem:
@@ -298,39 +297,6 @@ def _refuse_non_numbers(path: Path, samples: NDArray[np.float64], sample_rate: i
             f"{path}: every sample must be a number, got {np.count_nonzero(bad)} that are not (NaN or infinite), "
             f"the first at {first_s:.4f} s; export it again"
         )
-
-
-def _quantised(samples: NDArray[np.float64], sample_rate: int) -> NDArray[np.int32]:
-    """Return samples as 24-bit integers in the upper bytes of 32, of shape (n, channels)."""
-    check_rate(sample_rate)
-    samples = np.asarray(samples)
-    if samples.dtype.kind != "f":
-        raise AudioDataError(f"samples must be floats within ±1, got {samples.dtype}; divide by their full scale")
-    columns = samples[:, None] if samples.ndim == 1 else samples
-    if columns.ndim != 2 or not 1 <= columns.shape[1] <= MOST_CHANNELS or len(columns) == 0:
-        hint = "; is it transposed?" if columns.ndim == 2 and 1 <= len(columns) <= MOST_CHANNELS else ""
-        raise AudioDataError(
-            f"samples must be of shape (n,) or (n, 1 to {MOST_CHANNELS} channels), got {samples.shape}{hint}"
-        )
-    if not (columns.min() >= -1.0 and columns.max() <= 1.0):
-        raise AudioDataError(_what_does_not_fit(columns, sample_rate))
-    scaled = columns * _FULL_SCALE
-    np.minimum(np.rint(scaled, out=scaled), _FULL_SCALE - 1, out=scaled)
-    return np.ascontiguousarray(scaled.astype(np.int32) << 8)
-
-
-def _what_does_not_fit(columns: NDArray[np.float64], sample_rate: int) -> str:
-    """Return the message about samples that are no numbers or beyond full scale."""
-    bad = ~np.isfinite(columns)
-    if bad.any():
-        first_s = np.flatnonzero(bad.any(axis=1))[0] / sample_rate
-        return f"every sample must be a number, got {np.count_nonzero(bad)} that are not, first at {first_s:.4f} s"
-    peak = np.max(np.abs(columns))
-    first_s = np.flatnonzero((np.abs(columns) > 1.0).any(axis=1))[0] / sample_rate
-    return (
-        f"samples must be within ±1 (0 dBFS), got a peak of {peak:.4g} ({20 * np.log10(peak):+.1f} dBFS), over first "
-        f"at {first_s:.4f} s; lower the level"
-    )
 
 
 def _tag(text: str, longest_bytes: int) -> str:
