@@ -43,6 +43,7 @@ CHANGES: dict[str, tuple[str, dict[str, Any]]] = {
     **{name: (name, {}) for name in circuit_names()},
     "gated-swept-overtone": ("gated-swept", {"detector.kind": "overtone"}),
     "gated-open-overtone": ("gated-open", {"detector.kind": "overtone"}),
+    "diodes-turned-round": ("gated-open", {"detector.kind": "overtone", "detector.band.rectifier": "negative"}),
     "gated-swept-zero-crossing": ("gated-swept", {"detector.kind": "zero-crossing"}),
     "polarity-third-order-zero-crossing": ("polarity-third-order", {"detector.kind": "zero-crossing"}),
     "swept-with-a-start": ("gated-swept", {"filter.start_resistor": "220k"}),

@@ -125,12 +125,17 @@ def test_the_thresholds_are_those_of_the_file(case: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("states", "sign", "drive"),
-    [({"rectifier.diode": True, "rectifier.clamp": False}, 1.0, -1.0),
-     ({"rectifier.diode": False, "rectifier.clamp": True}, -1.0, 0.0)],
+    ("rectifier", "states", "input_v", "drive"),
+    [("positive", {"rectifier.diode": True, "rectifier.clamp": False}, 1.0, -1.0),
+     ("positive", {"rectifier.diode": False, "rectifier.clamp": True}, -1.0, 0.0),
+     ("negative", {"rectifier.diode": True, "rectifier.clamp": False}, -1.0, 1.0),
+     ("negative", {"rectifier.diode": False, "rectifier.clamp": True}, 1.0, 0.0)],
 )  # fmt: skip
-def test_the_rectifier_gives_the_magnitude(states: dict[str, bool], sign: float, drive: float) -> None:
-    made = board(circuit_of("gated-swept-overtone"))
+def test_the_rectifier_gives_the_magnitude(
+    rectifier: str, states: dict[str, bool], input_v: float, drive: float
+) -> None:
+    made = board(circuit_of("gated-swept-overtone", detector__band__rectifier=rectifier))
+    sign = {"positive": 1.0, "negative": -1.0}[rectifier] * input_v
     parts: list[Part] = []
     for part in made.components:
         nets = [net if net != "bias" else "ground" for _, net in part.pins]
@@ -143,7 +148,7 @@ def test_the_rectifier_gives_the_magnitude(states: dict[str, bool], sign: float,
             parts.append(Resistor(part.reference, (nets[0], nets[1]), 1.0))
     network = Network(tuple(parts), ("band",), "rectified")
     assert nodal_response(network, 0.0, source="band", output="rectified") == pytest.approx(sign, abs=1e-6)
-    at = {net: sign * nodal_response(network, 0.0, source="band", output=net).real for net in _nets(network)}
+    at = {net: input_v * nodal_response(network, 0.0, source="band", output=net).real for net in _nets(network)}
     assert at["rectifier.drive"] == pytest.approx(drive, abs=1e-3)
     for part in made.components:
         if part.role in states:

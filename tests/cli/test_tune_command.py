@@ -159,14 +159,15 @@ def test_edges_at_zero_crossings_can_be_asked_for(here):
     told = json.loads(done.stdout)
     assert told["step_weight"] == 0.4
     assert told["before"]["locked_share"] == 1.0
-    assert 0.95 < told["after"]["locked_share"] < 1.0
+    assert 0.95 < told["after"]["locked_share"] <= 1.0
     assert told["before"]["step_share"] > 0.4
     assert told["after"]["step_share"] < 0.5 * told["before"]["step_share"]
     text = Path("better.toml").read_text(encoding="utf-8")
     assert "# Trials: 60. Seed: 0. Edges: 40%.\n" in text
     then, now = (round(100 * told[when]["step_share"]) for when in ("before", "after"))
-    locked = f"{100 * told['after']['locked_share']:.1f}"
-    assert f"#   searched on (1): 100 → {locked}; steps {then} → {now}\n" in text
+    line = re.search(rf"^#   searched on \(1\): 100 → ([0-9.]+); steps {then} → {now}$", text, re.MULTILINE)
+    assert line is not None
+    assert float(line[1]) == pytest.approx(100 * told["after"]["locked_share"], abs=0.05)
     tracked = json.loads(sublatch("track", "easy.wav", *USUAL, "-c", "better.toml", "--json").stdout)
     assert tracked["results"][0]["step_share"] == pytest.approx(told["after"]["step_share"], abs=0.03)
 

@@ -5,15 +5,14 @@ import pytest
 from scipy.signal import bilinear, lfilter
 
 from oracles import latch_loop
-from sublatch.circuit.assemble import band_network, detector_network
+from sublatch.circuit.assemble import band_network
 from sublatch.circuit.detectors import Band, Blend, Overtone, PeakLatch
 from sublatch.circuit.load import circuit_names, load_circuit
 from sublatch.circuit.model import Circuit
-from sublatch.circuit.network import transfer
 from sublatch.errors import CircuitError
-from sublatch.signal import filters
-from sublatch.signal.chain import detected_edges, render
+from sublatch.signal.chain import detected_edges, front, render
 from sublatch.signal.detector import rectified
+from sublatch.signal.stages import StageCache
 from sublatch.take import take_from_samples
 from sublatch.tracking.lock import lock
 
@@ -45,6 +44,7 @@ def by_hand(samples, rate, detector):
     sum_ohm, product_ohm = low.first_resistor + low.second_resistor, low.first_resistor * low.second_resistor
     second = [product_ohm * low.ground_capacitor * low.feedback_capacitor, low.ground_capacitor * sum_ohm, 1]
     overtones = np.abs(passed([1], second, passed([tau, 0], [tau, 1], plain)))
+    overtones *= {"positive": 1.0, "negative": -1.0}[band.rectifier]
     # the joint, by superposition: Z = R1 + 1/sC from the rectifier, R2 from the plain signal
     r1, r2, c = blend.rectified_resistor, blend.plain_resistor, blend.coupling
     both = [c * (r1 + r2), 1]
@@ -59,11 +59,8 @@ def by_hand(samples, rate, detector):
 
 
 def filtered(samples, rate, circuit):
-    """What the package's low-pass gives, from band to blend."""
-    (band,) = filters.apply([samples], [[transfer(band_network(circuit))]], sample_rate=rate)
-    network = detector_network(circuit)
-    path = [transfer(network, source="in"), transfer(network, source="rectified")]
-    return filters.apply([samples, rectified(band)], [path], sample_rate=rate)[0]
+    """What the package's low-pass gives."""
+    return front(take_from_samples(samples, rate), circuit, StageCache())[1]
 
 
 def overtone(**settings):
@@ -74,8 +71,12 @@ def overtone(**settings):
 @pytest.mark.parametrize("rate", [48000, 16000])
 @pytest.mark.parametrize(
     "settings",
-    [{}, {"band": {"capacitor": "4n7"}, "blend": {"rectified_resistor": "33k", "plain_resistor": "56k"}}],
-    ids=["defaults", "other values"],
+    [
+        {},
+        {"band": {"capacitor": "4n7"}, "blend": {"rectified_resistor": "33k", "plain_resistor": "56k"}},
+        {"band": {"rectifier": "negative"}},
+    ],
+    ids=["defaults", "other values", "diodes turned round"],
 )
 def test_it_is_band_rectifier_blend_and_low_pass(rate, settings):
     circuit = overtone(**settings)
@@ -85,8 +86,9 @@ def test_it_is_band_rectifier_blend_and_low_pass(rate, settings):
     assert 20 * np.log10(error) < -75
 
 
-def test_its_edges_are_those_of_a_latch_on_that_signal():
-    circuit = overtone()
+@pytest.mark.parametrize("rectifier", ["positive", "negative"])
+def test_its_edges_are_those_of_a_latch_on_that_signal(rectifier):
+    circuit = overtone(band={"rectifier": rectifier})
     detector = circuit.detector
     heard = by_hand(note(FINE, RICH), FINE, detector)
     decay = np.exp(-1 / (detector.hold_s * FINE))
@@ -127,6 +129,14 @@ def test_scaling_signal_and_floor_together_leaves_the_edges_where_they_were():
         detected_edges(take_from_samples(samples * gain, 48000), overtone(floor=0.0004 * gain)) for gain in (0.1, 1.0)
     )
     np.testing.assert_allclose(quiet, loud, atol=1e-9)
+
+
+def test_diodes_turned_round_are_a_take_turned_over():
+    """−x through one rectifier is what x is through the other, upside down."""
+    samples = note(48000, RICH)
+    positive, negative = (overtone(band={"rectifier": sign}) for sign in ("positive", "negative"))
+    np.testing.assert_allclose(filtered(-samples, 48000, negative), -filtered(samples, 48000, positive), atol=1e-12)
+    assert not np.allclose(filtered(samples, 48000, negative), filtered(samples, 48000, positive), rtol=0.1)
 
 
 def test_silence_makes_no_edges():

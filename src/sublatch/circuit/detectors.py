@@ -73,6 +73,16 @@ class Band(Checked):
         SecondOrder(first_resistor=30e3, second_resistor=30e3, ground_capacitor=10e-9, feedback_capacitor=22e-9),
         description="Low-pass after it.",
     )
+    rectifier: Literal["positive", "negative"] = Field(
+        "positive",
+        description="What it gives: the overtones' size, or minus their size with its diodes turned round. "
+        "Whichever sides with the note's own fundamental holds on better.",
+    )
+
+    @property
+    def rectifier_sign(self) -> int:
+        """1 or −1, the sign of what the rectifier gives."""
+        return 1 if self.rectifier == "positive" else -1
 
 
 class Blend(Checked):

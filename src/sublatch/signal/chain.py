@@ -122,9 +122,9 @@ def front(take: Take, circuit: Circuit, cache: StageCache) -> tuple[Signal, Sign
         networks.append(band_network(circuit) if overtones else network)
         paths = [[transfer(one)] for one in networks]
         note, other = filters.apply([take.samples], paths, sample_rate=take.sample_rate)
-        if not overtones:
+        if not isinstance(heard, Overtone):
             return note, other
-        sources = [take.samples, detector.rectified(other)]
+        sources = [take.samples, heard.band.rectifier_sign * detector.rectified(other)]
         path = [transfer(network, source=name) for name in network.inputs]
         return note, filters.apply(sources, [path], sample_rate=take.sample_rate)[0]
 

@@ -1,4 +1,4 @@
-"""The search itself: circuits kept by kind of detector, each new one a change to one of them, judged by its lock."""
+"""The search itself: circuits kept by sort of detector, each new one a change to one of them, judged by its lock."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from sublatch.circuit.model import Circuit
-from sublatch.tracking.moves import moved, starting_points, with_other_parts
+from sublatch.tracking.moves import moved, sort_of, starting_points, with_other_parts
 from sublatch.tracking.search import Listener, TuneNote
 from sublatch.tracking.tune_figures import without_steps
 
@@ -16,14 +16,14 @@ OPEN_STRING_WEIGHT = 2.0
 POOR, POOR_WEIGHT = 0.85, 1.0
 """Lock that a note lacks below this share counts by so much more: a note that drops out is heard as a fault."""
 LEVELS = (0.5, 2.0)
-PARTS_OFF = 0.1
+PARTS_OFF = 0.2
 PART_VARIANTS = (1, 2)
 TRIALS_BORNE = len(LEVELS) + len(PART_VARIANTS)
-"""What a circuit must bear: a take 6 dB softer or louder, and parts 10 % off in two ways."""
+"""What a circuit must bear: a take 6 dB softer or louder, and parts 20 % off in two ways."""
 POOL = 5
-"""Circuits of each kind of detector that are developed further."""
-PATIENCE = (0.3, 0.01)
-"""How far behind in score a kind of detector may lie and still be tried often, at the start and at the end."""
+"""Circuits of each sort of detector that are developed further."""
+PATIENCE = (0.2, 0.003)
+"""How far behind in score a sort of detector may lie and still be tried often, at the start and at the end."""
 REACH = (6.0, 1.5)
 """Steps that a value moves at the start and at the end of the search."""
 
@@ -38,7 +38,7 @@ class Found:
 
 
 class Candidates:
-    """The best circuits so far of each kind of detector, each step a change to one of them."""
+    """The best circuits so far of each sort of detector, each step a change to one of them."""
 
     def __init__(
         self, notes: Sequence[TuneNote], circuit: Circuit, rng: np.random.Generator, *, step_weight: float = 0.0
@@ -49,12 +49,12 @@ class Candidates:
         self._rng = rng
         self._first = iter(starting_points(circuit))
         self._seen: set[Circuit] = set()
-        self._pools: dict[str, list[Found]] = {}
+        self._pools: dict[object, list[Found]] = {}
         self.trials = 0
 
     @property
     def pool(self) -> list[Found]:
-        """The best circuits so far of all kinds, the best first."""
+        """The best circuits so far of all sorts, the best first."""
         return sorted((found for pool in self._pools.values() for found in pool), reverse=True)
 
     def step(self, progress: float) -> None:
@@ -62,7 +62,7 @@ class Candidates:
         fresh = (circuit for circuit in self._first if circuit not in self._seen)
         candidate = next(fresh, None) or self._another(progress)
         self._seen.add(candidate)
-        pool = self._pools.setdefault(candidate.detector.kind, [])
+        pool = self._pools.setdefault(sort_of(candidate), [])
         found = self._found(candidate, pool)
         if found is not None:
             pool[:] = sorted([*pool, found], reverse=True)[:POOL]
@@ -70,7 +70,7 @@ class Candidates:
 
     def _another(self, progress: float) -> Circuit:
         """Return a circuit not tried before, most often near the best."""
-        reach, patience = (ends[0] + (ends[1] - ends[0]) * progress for ends in (REACH, PATIENCE))
+        reach, patience = (ends[0] * (ends[1] / ends[0]) ** progress for ends in (REACH, PATIENCE))
         pools = list(self._pools.values())
         best = np.array([pool[0].score for pool in pools])
         chance = np.exp((best - best.max()) / patience)

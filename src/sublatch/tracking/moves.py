@@ -30,22 +30,32 @@ CORNERS_HZ = (25.0, 400.0)
 """Least and most corner of a low-pass that is put in another's place."""
 USUAL_CORNER_HZ = 100.0
 """Where the low-pass in place has no corner."""
+_OTHER = {"positive": "negative", "negative": "positive", "normal": "inverted", "inverted": "normal"}
 PART_WORDS = ("resistor", "capacitor", "coupling")
 
 
 def starting_points(circuit: Circuit) -> Iterator[Circuit]:
-    """Give the circuit, and each kind of detector with its own values, with both polarities of the drive."""
+    """Give the circuit, and each kind of detector with its own values, with both polarities of drive and rectifier."""
     for kind in (None, *KINDS):
-        for drive in (circuit.switches.drive, "inverted" if circuit.switches.drive == "normal" else "normal"):
+        for drive in (circuit.switches.drive, _OTHER[circuit.switches.drive]):
             settings = circuit.model_dump()
             settings["switches"]["drive"] = drive
             if kind is not None:
                 settings["detector"] = _of_kind(settings["detector"], kind)
             yield Circuit.model_validate(settings)
+            if kind == "overtone":
+                settings["detector"]["band"]["rectifier"] = _OTHER[settings["detector"]["band"]["rectifier"]]
+                yield Circuit.model_validate(settings)
+
+
+def sort_of(circuit: Circuit) -> tuple[str, str]:
+    """Return what `moved` leaves as it is: the kind of detector, and which way round its rectifier is."""
+    detector = circuit.detector
+    return detector.kind, detector.band.rectifier if isinstance(detector, Overtone) else ""
 
 
 def moved(circuit: Circuit, rng: Random, *, reach: float) -> Circuit:
-    """Return the circuit with one to a few things changed at random, the kind of detector left as it is.
+    """Return the circuit with one to a few things changed at random, the sort of detector left as it is.
 
     Parameters
     ----------
@@ -98,8 +108,7 @@ def _moves(settings: Settings) -> Iterator[Callable[[Settings, Random, float], N
 
 def _turn_over(settings: Settings, rng: Random, reach: float) -> None:
     """Turn the drive's polarity over."""
-    drive = settings["switches"]["drive"]
-    settings["switches"]["drive"] = "inverted" if drive == "normal" else "normal"
+    settings["switches"]["drive"] = _OTHER[settings["switches"]["drive"]]
 
 
 def _other_order(settings: Settings, rng: Random, reach: float) -> None:

@@ -132,15 +132,16 @@ class Listener:
         spectra = [_low_bins(note.spectrum, note.size) * plain.at(_low_size(note.size)) for note in self._excerpts]
         if isinstance(circuit.detector, Overtone):
             bent = _Responses(network, "rectified", rate=LATCH_RATE)
-            key = (circuit.input, circuit.detector.band)
+            band, sign = circuit.detector.band, np.float32(circuit.detector.band.rectifier_sign)
+            key = (circuit.input, band.model_copy(update={"rectifier": "positive"}))
             added = self._rectified.get(key, lambda: self._rectify(circuit))
             for spectrum, note, overtones in zip(spectra, self._excerpts, added, strict=True):
-                spectrum += bent.at(_low_size(note.size)) * overtones
+                spectrum += sign * bent.at(_low_size(note.size)) * overtones
         pairs = zip(spectra, self._excerpts, strict=True)
         return np.concatenate([np.fft.irfft(one, _low_size(note.size)) for one, note in pairs]).astype(np.float64)
 
     def _rectify(self, circuit: Circuit) -> list[Spectrum]:
-        """Return the spectrum of each note's rectified overtones, up to half of `LATCH_RATE`."""
+        """Return the spectrum of each note's rectified overtones, by a positive rectifier, to half of `LATCH_RATE`."""
         network = band_network(circuit)
         band = _Responses(network, network.inputs[0], rate=BAND_RATE)
         bent = (np.abs(np.fft.irfft(note.spectrum * band.at(note.size), note.size)) for note in self._excerpts)

@@ -109,7 +109,7 @@ def tune(
     counts against a circuit.
 
     Half of what counts in the search is lock on the notes as they are, half is lock under what a circuit must bear: the
-    take 6 dB softer or louder, and parts 10 % off.
+    take 6 dB softer or louder, and parts 20 % off.
     """
     _check(notes, trials, held_out_share, step_weight)
     chosen, held_out = _split(notes, held_out_share)

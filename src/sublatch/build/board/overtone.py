@@ -19,7 +19,7 @@ def add_detector_filter(builder: Builder) -> str:
     if isinstance(detector, Overtone):
         builder.block = "overtone"
         banded = _band(builder, detector.band)
-        _rectifier(builder, banded)
+        _rectifier(builder, banded, negative=detector.band.rectifier == "negative")
         _blend(builder, detector.blend)
         heard = "blended"
     builder.block = "detector"
@@ -41,17 +41,20 @@ def _band(builder: Builder, band: Band) -> str:
     return net
 
 
-def _rectifier(builder: Builder, source: str) -> None:
+def _rectifier(builder: Builder, source: str, *, negative: bool) -> None:
     """Put a precision full-wave rectifier, from the band to net ``rectified``.
 
     Its first op-amp gives −x of the positive half waves, its second −(x − 2x) = x of them and −x of the negative ones.
+    With both diodes turned round it is the other way about: −x of the positive half waves, x of the negative ones.
     """
     r = RECTIFIER_OHM
     note = "rectifier; the five match within 1 %"
     builder.resistor("rectifier.input", r, source, "rectifier.minus", note=note)
     builder.resistor("rectifier.feedback", r, "rectifier.half", "rectifier.minus", note=note)
-    builder.diode("rectifier.clamp", SIGNAL_DIODE, "rectifier.drive", "rectifier.minus", note="negative half waves")
-    builder.diode("rectifier.diode", SIGNAL_DIODE, "rectifier.half", "rectifier.drive", note="positive half waves")
+    idle, passed = ("positive", "negative") if negative else ("negative", "positive")
+    for role, nets, halves in (("clamp", ("drive", "minus"), idle), ("diode", ("half", "drive"), passed)):
+        anode, cathode = (f"rectifier.{net}" for net in (reversed(nets) if negative else nets))
+        builder.diode(f"rectifier.{role}", SIGNAL_DIODE, anode, cathode, note=f"{halves} half waves")
     builder.op_amp("rectifier.first", BIAS, "rectifier.minus", "rectifier.drive", note="half-wave rectifier")
     builder.resistor("rectifier.plain", 2 * r, source, "rectifier.sum", note=note)
     builder.resistor("rectifier.halved", r, "rectifier.half", "rectifier.sum", note=note)

@@ -13,9 +13,10 @@ from sublatch.circuit.filters import Filter, OwnNetwork
 
 def draw_overtone(sheet: Sheet) -> None:
     """Draw the band, the rectifier and the blend of an overtone detector."""
-    assert isinstance(sheet.board.circuit.detector, Overtone)
-    height = _band(sheet, sheet.board.circuit.detector.band.filter)
-    _rectifier(sheet, height)
+    detector = sheet.board.circuit.detector
+    assert isinstance(detector, Overtone)
+    height = _band(sheet, detector.band.filter)
+    _rectifier(sheet, height, negative=detector.band.rectifier == "negative")
     _blend(sheet, height - 6.4)
 
 
@@ -65,7 +66,7 @@ def _band(sheet: Sheet, chosen: Filter) -> float:
     return height
 
 
-def _rectifier(sheet: Sheet, y: float) -> None:
+def _rectifier(sheet: Sheet, y: float, *, negative: bool) -> None:
     """Draw the precision full-wave rectifier."""
     source = sheet.component("rectifier.input").net("a")
     sheet.name(source, (0.0, y), side="left")
@@ -74,11 +75,11 @@ def _rectifier(sheet: Sheet, y: float) -> None:
     drive = amp(sheet, "rectifier.first", sheet.wire(minus, (4.2, y)) and (4.2, y - 0.5), plus_up=False)
     _biased(sheet, (4.2, y - 1.0))
     corner = sheet.wire(drive, (6.8, y - 0.5))
-    sheet.part("rectifier.clamp", (6.8, y + 1.3), (3.5, y + 1.3))
+    _diode(sheet, "rectifier.clamp", (6.8, y + 1.3), (3.5, y + 1.3), turned=negative)
     sheet.wire(corner, (6.8, y + 1.3))
     sheet.wire(minus, (3.5, y + 1.3), (3.5, y + 3.0))
     half = (9.4, y - 0.5)
-    sheet.part("rectifier.diode", half, corner)
+    _diode(sheet, "rectifier.diode", half, corner, turned=negative)
     sheet.part("rectifier.feedback", sheet.wire(half, (9.4, y + 3.0)), (3.5, y + 3.0))
     total = sheet.part("rectifier.halved", half, (12.0, y - 0.5))
     out = amp(sheet, "rectifier.second", sheet.wire(total, (13.0, y - 0.5)) and (13.0, y - 1.0), plus_up=False)
@@ -88,6 +89,11 @@ def _rectifier(sheet: Sheet, y: float) -> None:
     end = sheet.part("rectifier.gain", sheet.wire(total, (12.0, y + 1.0)), (15.6, y + 1.0))
     sheet.wire(end, sheet.wire(out, (15.6, y - 1.0)))
     sheet.name("rectified", sheet.wire((15.6, y - 1.0), (16.4, y - 1.0)), side="right")
+
+
+def _diode(sheet: Sheet, role: str, anode: Point, cathode: Point, *, turned: bool) -> None:
+    """Draw a diode, or have it point the other way."""
+    sheet.part(role, *((cathode, anode) if turned else (anode, cathode)))
 
 
 def _biased(sheet: Sheet, pin: Point) -> None:

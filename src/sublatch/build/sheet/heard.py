@@ -43,17 +43,18 @@ def heard_wave(board: Board, *, volts: float, frequency_hz: float) -> Signal:
     """
     net = heard_net(board)
     spectrum = np.zeros(STEPS // 2 + 1, dtype=complex)
-    overtone = isinstance(board.circuit.detector, Overtone)
+    detector = board.circuit.detector
+    overtone = isinstance(detector, Overtone)
     network = board_network(board, inputs=("in", "rectified") if overtone else ("in",), output=net)
     spectrum[1] = 0.5 * STEPS * volts * nodal_response(network, frequency_hz, source="in")
-    if overtone:
+    if isinstance(detector, Overtone):
         rectifier = next(part for part in board.components if part.role == "rectifier.input")
         band = board_network(board, inputs=("in",), output=rectifier.net("a"))
         phase = 2.0 * np.pi * np.arange(STEPS) / STEPS
         wave = volts * np.real(nodal_response(band, frequency_hz) * np.exp(1j * phase))
         harmonics = np.arange(1, HARMONICS + 1)
         gains = nodal_response(network, frequency_hz * harmonics, source="rectified")
-        spectrum[harmonics] += np.fft.rfft(np.abs(wave))[harmonics] * gains
+        spectrum[harmonics] += np.fft.rfft(detector.band.rectifier_sign * np.abs(wave))[harmonics] * gains
     return np.fft.irfft(spectrum, STEPS)
 
 
