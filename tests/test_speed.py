@@ -1,7 +1,9 @@
 """How long the main job takes on one core. Run alone: other work on the machine makes these fail."""
 
 import time
+from itertools import count
 from pathlib import Path
+from statistics import median
 
 import numpy as np
 import pytest
@@ -45,6 +47,16 @@ def cpu_seconds(job, times: int = 3) -> float:
     return min(taken)
 
 
+def times_as_dear(job, other, rounds: int) -> float:
+    """How many times the other's processor time a job takes: both run in turn, and the middle of the rounds counts.
+
+    A machine shared with others changes its pace within seconds. The least of several short runs then lies further
+    below the usual than the least of several long ones, and whatever runs after the other may meet another pace; the
+    quotient of two neighbours leans to neither side.
+    """
+    return median(cpu_seconds(job, 1) / cpu_seconds(other, 1) for _ in range(rounds))
+
+
 def test_a_minute_renders_in_under_a_second():
     """60 s at 48 kHz through the longest circuit, after a first run."""
     take, circuit = take_from_samples(line(60), 48000), load_circuit("gated-swept")
@@ -65,7 +77,7 @@ def test_candidates_together_cost_less_than_one_by_one():
         for circuit in circuits:
             render(take, circuit)
 
-    assert cpu_seconds(together) < 0.5 * cpu_seconds(apart)
+    assert times_as_dear(together, apart, 9) < 0.5
 
 
 def plan_of(folder: Path, takes: int) -> Path:
@@ -83,15 +95,12 @@ def plan_of(folder: Path, takes: int) -> Path:
 
 
 def test_a_plan_is_linear_in_takes(tmp_path: Path):
-    """Three takes by eight candidates cost three times one take, page and all; timed in turn."""
+    """Three takes by eight candidates cost three times one take, page and all."""
     single, triple = load_audition(plan_of(tmp_path / "1", 1)), load_audition(plan_of(tmp_path / "3", 3))
     run_audition(single, output=tmp_path / "warm", jobs=1)
-    ones, threes = [], []
-    for n in range(4):
-        for plan, taken, name in ((single, ones, "one"), (triple, threes, "three")):
-            output = tmp_path / f"{name} {n}"
-            taken.append(cpu_seconds(lambda plan=plan, output=output: run_audition(plan, output=output, jobs=1), 1))
-    assert min(threes) < 3.3 * min(ones)
+    outputs = (tmp_path / f"run {n}" for n in count())
+    one, three = (lambda plan=plan: run_audition(plan, output=next(outputs), jobs=1) for plan in (single, triple))
+    assert times_as_dear(three, one, 5) < 3.3
 
 
 def test_a_second_run_costs_next_to_nothing(tmp_path: Path):
