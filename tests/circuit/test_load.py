@@ -14,6 +14,7 @@ from sublatch.circuit.filters import Filter, FirstOrder, OwnNetwork, SweptSecond
 from sublatch.circuit.load import changed, circuit_names, circuit_text, load_circuit
 from sublatch.circuit.model import GainGated, Overtone, PolaritySwitched
 from sublatch.circuit.response import response
+from sublatch.circuit.save import circuit_toml
 from sublatch.errors import CircuitError
 
 KINDS = {kind.model_fields["kind"].default: kind for kind in get_args(get_args(Filter)[0])}
@@ -78,6 +79,29 @@ def test_a_printed_circuit_loads_back_equal(name, tmp_path):
     path = tmp_path / "copy.TOML"
     path.write_text(circuit_text(name), encoding="utf-8")
     assert load_circuit(path) == load_circuit(str(path)) == load_circuit(name)
+
+
+@pytest.mark.parametrize(
+    ("path", "value"),
+    [
+        ("output.trim_resistor", "75k"),
+        ("filter.start_resistor", "220k"),
+        ("detector.leveller", {"target": "1V"}),
+    ],
+)
+def test_a_part_that_need_not_be_there_is_taken_out_by_none(path, value, tmp_path):
+    table, key = path.split(".")
+    file = tmp_path / "with it.toml"
+    file.write_text(circuit_toml(load_circuit("gated-swept", changes={path: value})), encoding="utf-8")
+    without = load_circuit(file, changes={path: "none"})
+    assert getattr(getattr(load_circuit(file), table), key) is not None
+    assert getattr(getattr(without, table), key) is None
+    assert key not in circuit_toml(without)
+
+
+def test_none_takes_out_no_part_that_must_be_there():
+    words = "filter.end_resistor: a resistor is written like 4k7, 470R or 1M, got 'none'"
+    refused("gated-swept", words, changes={"filter.end_resistor": "none"})
 
 
 @pytest.mark.parametrize("kind", READY_MADE)

@@ -8,7 +8,7 @@ from pydantic import Field
 
 from sublatch.checked import Checked
 from sublatch.circuit.filters import Filter, FirstOrder, SecondOrder, ThirdOrder
-from sublatch.circuit.quantities import Farads, Ohms, Share, Volts
+from sublatch.circuit.quantities import LEFT_OUT, Farads, Ohms, Share, Volts
 
 
 class Leveller(Checked):
@@ -29,7 +29,7 @@ class _Detector(Checked):
     """What all detectors have."""
 
     filter: Filter = Field(FirstOrder(), description="Low-pass ahead of the comparator.")
-    leveller: Leveller | None = Field(None, description="Evens the note's decay; left out when absent.")
+    leveller: Annotated[Leveller | None, LEFT_OUT] = Field(None, description="Evens the note's decay, or \"none\".")
 
     @property
     def filters(self) -> dict[str, Filter]:

@@ -10,7 +10,7 @@ from sublatch.checked import Checked
 from sublatch.circuit.controls import Peak, Pot, SwitchedCapacitor
 from sublatch.circuit.network import Network
 from sublatch.circuit.own_network import OwnPart, OwnRheostat, OwnSwitchedCapacitor, own_network
-from sublatch.circuit.quantities import Farads, Ohms
+from sublatch.circuit.quantities import Farads, Ohms, OptionalOhms
 from sublatch.circuit.topologies import first_order, limited_second_order, none, second_order, third_order
 
 
@@ -86,7 +86,7 @@ class SweptSecondOrder(Checked):
         Pot(value=100e3, taper="reverse-log"),
         description="Dual-gang pot, each gang a variable resistor that falls clockwise.",
     )
-    start_resistor: Ohms | None = Field(None, description="Fixed resistor across each gang's track; none when absent.")
+    start_resistor: OptionalOhms = Field(None, description="Fixed resistor across each gang's track, or \"none\".")
     end_resistor: Ohms = Field(3e3, description="Fixed resistor in series with each gang.")
     ground_capacitor: SwitchedCapacitor = Field(
         SwitchedCapacitor(flat=12e-9, peaked=5.6e-9),

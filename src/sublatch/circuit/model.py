@@ -10,7 +10,7 @@ from sublatch.checked import Checked
 from sublatch.circuit.controls import Drive, Peak, Pot
 from sublatch.circuit.detectors import Band, Blend, Detector, Leveller, Overtone, PeakLatch, ZeroCrossing
 from sublatch.circuit.filters import Filter, NoFilter, works_with_peak, works_with_tone
-from sublatch.circuit.quantities import Farads, Ohms, Position, Seconds, Share, Supply, Volts
+from sublatch.circuit.quantities import Farads, Ohms, OptionalOhms, Position, Seconds, Share, Supply, Volts
 from sublatch.errors import CircuitError
 
 __all__ = [
@@ -115,7 +115,7 @@ class Output(Checked):
     """Volume pot, load and output buffer."""
 
     coupling: Farads = Field(1e-6, description="Capacitor ahead of the volume pot.")
-    trim_resistor: Ohms | None = Field(None, description="Fixed resistor ahead of the pot; none when absent.")
+    trim_resistor: OptionalOhms = Field(None, description="Fixed resistor ahead of the pot, or \"none\".")
     pot: Pot = Field(Pot(value=100e3, taper="linear"), description="The volume knob's pot.")
     load: Ohms = Field(1e6, description="Resistance that the wiper works into.")
     feedback_resistor: Ohms = Field(100e3, description="From the output buffer's output to its minus input.")

@@ -22,8 +22,19 @@ def _position(value: Any) -> float:
     return position
 
 
+def _part_or_none(value: Any) -> Any:
+    """Return nothing for the word none, by which a part is taken out of a circuit file."""
+    return None if value == "none" else value
+
+
+LEFT_OUT = BeforeValidator(_part_or_none)
+"""For a field of a part that may be left out."""
+
 Ohms = Annotated[float, BeforeValidator(units.ohms), Unit("Ω"), Field(ge=0.1, le=100e6)]
 """A resistance, 0.1 Ω to 100 MΩ."""
+
+OptionalOhms = Annotated[Ohms | None, LEFT_OUT]
+"""A resistance, or ``"none"`` for a resistor that is not there."""
 
 Farads = Annotated[float, BeforeValidator(units.farads), Unit("F"), Field(ge=1e-12, le=0.1)]
 """A capacitance, 1 pF to 0.1 F."""
