@@ -29,7 +29,7 @@ class _Detector(Checked):
     """What all detectors have."""
 
     filter: Filter = Field(FirstOrder(), description="Low-pass ahead of the comparator.")
-    leveller: Annotated[Leveller | None, LEFT_OUT] = Field(None, description="Evens the note's decay, or \"none\".")
+    leveller: Annotated[Leveller | None, LEFT_OUT] = Field(None, description='Evens the note\'s decay, or "none".')
 
     @property
     def filters(self) -> dict[str, Filter]:

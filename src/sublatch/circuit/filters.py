@@ -86,7 +86,7 @@ class SweptSecondOrder(Checked):
         Pot(value=100e3, taper="reverse-log"),
         description="Dual-gang pot, each gang a variable resistor that falls clockwise.",
     )
-    start_resistor: OptionalOhms = Field(None, description="Fixed resistor across each gang's track, or \"none\".")
+    start_resistor: OptionalOhms = Field(None, description='Fixed resistor across each gang\'s track, or "none".')
     end_resistor: Ohms = Field(3e3, description="Fixed resistor in series with each gang.")
     ground_capacitor: SwitchedCapacitor = Field(
         SwitchedCapacitor(flat=12e-9, peaked=5.6e-9),

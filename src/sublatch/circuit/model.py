@@ -115,7 +115,7 @@ class Output(Checked):
     """Volume pot, load and output buffer."""
 
     coupling: Farads = Field(1e-6, description="Capacitor ahead of the volume pot.")
-    trim_resistor: OptionalOhms = Field(None, description="Fixed resistor ahead of the pot, or \"none\".")
+    trim_resistor: OptionalOhms = Field(None, description='Fixed resistor ahead of the pot, or "none".')
     pot: Pot = Field(Pot(value=100e3, taper="linear"), description="The volume knob's pot.")
     load: Ohms = Field(1e6, description="Resistance that the wiper works into.")
     feedback_resistor: Ohms = Field(100e3, description="From the output buffer's output to its minus input.")
