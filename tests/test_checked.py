@@ -148,7 +148,7 @@ def test_what_is_no_text_file_is_refused(tmp_path):
             read(tmp_path / name)
 
 
-@pytest.mark.parametrize("text", ["title =", "a = 1\na = 2", "a = " + "[" * 5000, "a = " + "1" * 5000])
+@pytest.mark.parametrize("text", ["takes = [", "a = { b = 1", "?", "a = " + "[" * 5000, "a = " + "1" * 5000])
 def test_what_is_no_toml_is_refused(text):
     with pytest.raises(PlanError, match=r"^a\.toml: must be a TOML file"):
         parse_toml(text, source="a.toml", error=PlanError)

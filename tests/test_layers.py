@@ -43,6 +43,7 @@ TOP = {"cli", "__init__", "__main__"}
 HELPERS = {
     "_quantity": "units",
     "_scales": "units",
+    "_toml_faults": "checked",
     "_containers": "files",
     "_pcm": "files",
     "_pitch_range": "take_report",

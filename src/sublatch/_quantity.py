@@ -104,7 +104,7 @@ def _hint(text: str, quantity: Quantity) -> str:
         return "; E may mean the point or a power of ten, so write 4R7 or 4e7"
     shorter, last = text.strip()[:-1], text.strip()[-1:].upper()
     if last in tuple(_TOLERANCE_LETTERS) and re.search(r"[^\W\d_]", shorter) and _fits(shorter, quantity):
-        return f"; a tolerance letter goes in a field of its own, leaving {shorter!r}"
+        return f"; the last letter is a tolerance letter and is left out here, leaving {shorter!r}"
     for guess in _other_cases(text):
         if _fits(guess, quantity):
             return f"; did you mean {guess!r}?{' (m is milli, M is mega)' if 'm' in text.lower() else ''}"

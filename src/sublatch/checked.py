@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import reprlib
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, TypeVar, get_args
+from typing import Any, TypeVar, get_args, get_origin
 
 from pydantic import BaseModel, ConfigDict, ValidationError, model_validator
 from pydantic_core import PydanticCustomError
 
+from sublatch._toml_faults import fault
 from sublatch.errors import SublatchError, nearest_hint
 
 
@@ -32,7 +33,7 @@ class Checked(BaseModel):
                         "unknown key '{key}'{hint} (known: {known})",
                         {
                             "key": str(key),
-                            "hint": nearest_hint(str(key), cls.model_fields),
+                            "hint": _elsewhere(cls, str(key)) or nearest_hint(str(key), cls.model_fields),
                             "known": ", ".join(cls.model_fields),
                         },
                     )
@@ -96,7 +97,7 @@ def toml_text(path: Path, *, what: str, missing: str, error: type[SublatchError]
     try:
         return path.read_text(encoding="utf-8-sig")
     except FileNotFoundError:
-        raise error(f"{path}: no such {what}; {missing}") from None
+        raise error(f"{path}: no such {what}{_near_file(path)}; {missing}") from None
     except IsADirectoryError:
         raise error(f"{path}: must be a {what} file, got a folder") from None
     except UnicodeDecodeError:
@@ -105,7 +106,23 @@ def toml_text(path: Path, *, what: str, missing: str, error: type[SublatchError]
         raise error(f"{str(path)!r}: cannot be read: {getattr(problem, 'strerror', None) or problem}") from None
 
 
-def parse_toml(text: str, *, source: str, error: type[SublatchError]) -> dict[str, Any]:
+def toml_names(folder: Path) -> list[str]:
+    """Return the names of the TOML files in a folder, none where there is no such folder."""
+    try:
+        return sorted(entry.name for entry in folder.iterdir() if entry.name.lower().endswith(".toml"))
+    except (OSError, ValueError):  # ValueError: a null character in the path
+        return []
+
+
+def _near_file(path: Path) -> str:
+    """Return a hint at the TOML file beside `path` whose name is much like it, an empty text without one."""
+    stems = [name.removesuffix(".toml") for name in toml_names(path.parent)]
+    return nearest_hint(path.stem, stems).replace("'?", ".toml'?")
+
+
+def parse_toml(
+    text: str, *, source: str, error: type[SublatchError], kind: type[Checked] | None = None
+) -> dict[str, Any]:
     """Return the tables of a TOML document.
 
     Parameters
@@ -116,6 +133,8 @@ def parse_toml(text: str, *, source: str, error: type[SublatchError]) -> dict[st
         Name of the file or built-in, for the message.
     error
         The error to raise.
+    kind
+        The record that it is meant to hold, so that the message knows which of its tables are lists.
 
     Raises
     ------
@@ -125,6 +144,9 @@ def parse_toml(text: str, *, source: str, error: type[SublatchError]) -> dict[st
     try:
         return tomllib.loads(text)
     except ValueError as problem:  # TOMLDecodeError, and numbers of thousands of digits
+        told = fault(text, problem, is_list=lambda name: kind is not None and _is_list(kind, name))
+        if told is not None:
+            raise error(f"{source}: {told}") from None
         raise error(f"{source}: must be a TOML file: {str(problem)[:1].lower()}{str(problem)[1:]}") from None
     except RecursionError:
         raise error(f"{source}: must be a TOML file, got brackets nested too deeply") from None
@@ -178,6 +200,36 @@ def _unit(kind: type[Checked], steps: tuple[int | str, ...]) -> str:
         kinds = [part for part in found if isinstance(part, type) and issubclass(part, Checked)]
         unit = next((part.symbol for part in found if isinstance(part, Unit)), "")
     return unit
+
+
+def _elsewhere(kind: type[Checked], key: str, above: str = "") -> str:
+    """Return a hint where a key is none of a record's own but one of a table in it, an empty text otherwise."""
+    for name, field in kind.model_fields.items():
+        for inner in filter(_is_record, _parts(field.annotation)):
+            if key in inner.model_fields and key != "kind":
+                return f"; did you mean '{above}{name}.{key}', {key} in the table {above}{name}?"
+    return ""
+
+
+def _is_list(kind: type[Checked], name: str) -> bool:
+    """Return whether a table of this name, in dotted form, is one of several."""
+    *above, last = name.split(".")
+    fields = (one.model_fields[last] for one in _kinds(kind, above) if last in one.model_fields)
+    return any(get_origin(field.annotation) in (list, tuple) for field in fields)
+
+
+def _kinds(kind: type[Checked], steps: Iterable[str]) -> list[type[Checked]]:
+    """Return the records that can stand where the steps lead to."""
+    kinds = [kind]
+    for step in steps:
+        fields = [one.model_fields[step] for one in kinds if step in one.model_fields]
+        kinds = [part for field in fields for part in _parts(field.annotation) if _is_record(part)]
+    return kinds
+
+
+def _is_record(part: Any) -> bool:
+    """Return whether part of an annotation is a record."""
+    return isinstance(part, type) and issubclass(part, Checked)
 
 
 def _parts(annotation: Any) -> Iterator[Any]:

@@ -210,7 +210,10 @@ def guard_inputs(output: str | Path, inputs: Iterable[str | Path]) -> None:
         with suppress(OSError):
             same = same or os.path.samefile(output, source)
         if same:
-            raise OutputError(f"{output} must not be an input, got the file that is read as {source}")
+            other = "" if str(output) == str(source) else f", under the name {source}"
+            raise OutputError(
+                f"{output} is read{other}, so it cannot be written to as well; choose another name for the output"
+            )
 
 
 def safe_name(name: str) -> str:
@@ -240,7 +243,7 @@ def safe_name(name: str) -> str:
     if not name.strip():
         raise PlanError(f"a name must not be empty, got {name!r}")
     if "/" in name or "\\" in name or name.strip() in (".", ".."):
-        raise PlanError(f"a name must stay in its folder, got {name!r}; leave out slashes and dots alone")
+        raise PlanError(f"a name must stay in its folder, got {name!r}; use no slashes, and more than dots")
     fit = unicodedata.normalize("NFC", name)
     fit = "".join("_" if _is_refused(character) else character for character in fit).strip()
     fit = re.sub(r"\A\.|\.\Z", "_", fit)

@@ -184,7 +184,7 @@ def test_a_move_that_cannot_be_is_refused_with_the_plan_and_its_candidate(folder
 
 def test_a_control_that_is_not_there_cannot_be_moved(folder):
     with pytest.raises(
-        PlanError, match=r"candidate 'opening': knobs\.tone works nothing in a circuit with filter\.kind"
+        PlanError, match=r"candidate 'opening': knobs\.tone cannot be set: this circuit has no tone knob"
     ):
         plan_of(folder, TURN, circuit='circuit = "gated-open"')
 

@@ -243,7 +243,7 @@ def test_each_file_is_given_once_and_each_is_some_ones(tmp_path):
         ("bed_level = 90\n" + TAKES + ONE, "bed_level: must be at most 60 dB, got 90"),
         ("takes = [{ file = 'a.wav', bed = '' }]\n" + ONE, "takes[1].bed: must not be empty, got ''"),
         ("matching = 'rms'\n" + TAKES + ONE, "my.toml: unknown key 'matching'; did you mean 'match'?"),
-        ("title = \n", "my.toml: must be a TOML file: invalid value (at line 1"),
+        ("title = \n", "my.toml: line 1: title must have a value after its equals sign, got nothing"),
     ],
 )
 def test_what_cannot_be_is_refused_by_its_whole_name(tmp_path, text, words):

@@ -159,7 +159,7 @@ def test_a_take_is_never_written_over(folder, take, overwrite):
     if "bypassed" in take:
         os.link(folder / take, folder / "audition/audio/a/open.wav")
     before = content(folder)
-    with pytest.raises(OutputError, match="must not be an input"):
+    with pytest.raises(OutputError, match="so it cannot be written to as well"):
         run_audition(plan, overwrite=overwrite)
     assert content(folder) == before
 

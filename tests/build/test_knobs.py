@@ -218,7 +218,7 @@ def test_a_picture_of_someone_elses_is_not_replaced(tmp_path):
     with pytest.raises(OutputError, match="was not made by sublatch"):
         guard_picture(path, inputs=[], overwrite=False)
     guard_picture(path, inputs=[], overwrite=True)
-    with pytest.raises(OutputError, match="must not be an input"):
+    with pytest.raises(OutputError, match="so it cannot be written to as well"):
         guard_picture(path, inputs=[path], overwrite=True)
     with pytest.raises(OutputError, match=r"must end in \.png"):
         guard_picture(tmp_path / "a.jpg", inputs=[], overwrite=True)

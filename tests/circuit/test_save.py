@@ -211,7 +211,7 @@ def test_its_own_file_is_replaced_until_somebody_changes_it(tmp_path):
         ("box", "must end in .toml, as circuit files do, got 'no ending'"),
         ("gone/box.toml", "its folder does not exist"),
         ("mine.toml", "exists and was not made by sublatch"),
-        ("start.toml", "must not be an input"),
+        ("start.toml", "so it cannot be written to as well"),
     ],
 )
 def test_what_cannot_be_written_is_refused_ahead(tmp_path, name, message):

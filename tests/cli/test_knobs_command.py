@@ -144,7 +144,7 @@ def test_a_corner_out_of_reach_is_nowhere(tmp_path):
         (("-c", "gated-swept", "--unity-at=-1"), 2, "unity can be at 0 to 10"),
         (("-c", "gated-swept", "--unity-at", "nan"), 2, "unity can be at 0 to 10"),
         (("-c", "gated-swept", "--unity-at", "seven"), 2, "'seven' is not a valid float"),
-        (("-c", "gated-open", "--set", "knobs.tone=3"), 2, "knobs.tone works nothing"),
+        (("-c", "gated-open", "--set", "knobs.tone=3"), 2, "knobs.tone cannot be set: this circuit has no tone knob"),
         (("-c", "gated-open", "--full-scale", "1V"), 2, "belong to a --take"),
         (("-c", "gated-open", "--take", "gone.wav"), 1, r"gone\.wav"),
         (("-c", "gated-open", "--take", "{folder}/broken.wav"), 1, r"broken\.wav"),

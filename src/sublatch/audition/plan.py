@@ -244,7 +244,7 @@ def _read(path: Path) -> dict[str, Any]:
     if inside.is_file():
         raise PlanError(f"{path}: must be a plan file, got a folder; is it {inside}?")
     text = toml_text(path, what="plan", missing="'sublatch demo my-sounds' writes one to start from", error=PlanError)
-    return parse_toml(text, source=str(path), error=PlanError)
+    return parse_toml(text, source=str(path), error=PlanError, kind=Plan)
 
 
 def _expanded(sweep: SweepEntry) -> list[tuple[CandidateEntry, SweepPlace]]:

@@ -14,6 +14,15 @@ Peak = Literal["flat", "peaked"]
 Drive = Literal["normal", "inverted"]
 
 
+def without_control(control: str, *, filter_kind: str) -> str:
+    """Return what is wrong with setting a knob or switch, as ``knobs.tone``, that no part of the filter belongs to."""
+    name = {"knobs.tone": "tone knob", "switches.peak": "peak switch"}[control]
+    return (
+        f"{control} cannot be set: this circuit has no {name}, for its output filter is filter.kind = {filter_kind!r}; "
+        f"leave it out, or choose filter.kind = 'swept-second-order', which has one"
+    )
+
+
 class Pot(Checked):
     """A potentiometer."""
 

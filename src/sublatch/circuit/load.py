@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from copy import deepcopy
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from sublatch.checked import Checked, check, parse_toml, toml_text
+from sublatch.checked import Checked, check, parse_toml, toml_names, toml_text
 from sublatch.circuit.model import Circuit, GainGated, Overtone, PeakLatch, PolaritySwitched, ZeroCrossing
 from sublatch.errors import CircuitError, nearest_hint
 
@@ -37,13 +37,21 @@ def circuit_text(name: str) -> str:
     CircuitError
         When there is no such circuit.
     """
-    names = circuit_names()
-    if name not in names:
-        raise CircuitError(
-            f"no built-in circuit {name!r}{nearest_hint(name, names)} (there are {', '.join(names)}; "
-            "a file's name ends in .toml)"
-        )
+    if name not in circuit_names():
+        raise _unknown(name, files=())
     return (_LIBRARY / f"{name}.toml").read_text(encoding="utf-8")
+
+
+def _unknown(name: str, *, files: Iterable[str]) -> CircuitError:
+    """Return the error for a name that is no built-in circuit, where these files could be meant."""
+    names = circuit_names()
+    known = [*names, *files]
+    hint = nearest_hint(name, known)
+    if f"{name}.toml" in known:
+        hint = f"; did you mean the file '{name}.toml'?"
+    return CircuitError(
+        f"no built-in circuit {name!r}{hint} (there are {', '.join(names)}; a file's name ends in .toml)"
+    )
 
 
 def load_circuit(name: str | Path, *, changes: Changes | None = None, folder: Path | None = None) -> Circuit:
@@ -70,9 +78,11 @@ def load_circuit(name: str | Path, *, changes: Changes | None = None, folder: Pa
     if isinstance(name, Path) or source.lower().endswith(".toml"):
         built_in = f"built in are {', '.join(circuit_names())}"
         text = toml_text((folder or Path()) / name, what="circuit", missing=built_in, error=CircuitError)
-    else:
+    elif source in circuit_names():
         text = circuit_text(source)
-    data = parse_toml(text, source=source, error=CircuitError)
+    else:
+        raise _unknown(source, files=toml_names(folder or Path()))
+    data = parse_toml(text, source=source, error=CircuitError, kind=Circuit)
     try:
         settings = changed(data, changes or {})
     except CircuitError as problem:

@@ -7,7 +7,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from sublatch.checked import Checked
-from sublatch.circuit.controls import Drive, Peak, Pot
+from sublatch.circuit.controls import Drive, Peak, Pot, without_control
 from sublatch.circuit.detectors import Band, Blend, Detector, Leveller, Overtone, PeakLatch, ZeroCrossing
 from sublatch.circuit.filters import Filter, NoFilter, works_with_peak, works_with_tone
 from sublatch.circuit.quantities import Farads, Ohms, OptionalOhms, Position, Seconds, Share, Supply, Volts
@@ -142,7 +142,7 @@ class Circuit(Checked):
 
     @model_validator(mode="after")
     def _has_the_controls_it_names(self) -> Self:
-        """Refuse a knob or switch that works nothing."""
+        """Refuse a knob or switch that is not there."""
         for name, chosen in self.detector.filters.items():
             if works_with_tone(chosen) or works_with_peak(chosen):
                 raise ValueError(f"detector.{name}: the detector has no knob or switch; give this filter fixed parts")
@@ -151,7 +151,7 @@ class Circuit(Checked):
             ("switches.peak", self.switches.peak, works_with_peak(self.filter)),
         ):
             if not works and setting is not None:
-                raise ValueError(f"{name} works nothing in a circuit with filter.kind = {self.filter.kind!r}")
+                raise ValueError(without_control(name, filter_kind=self.filter.kind))
         return self
 
     @model_validator(mode="after")

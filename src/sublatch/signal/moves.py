@@ -11,6 +11,7 @@ from numbers import Real
 import numpy as np
 from numpy.typing import NDArray
 
+from sublatch.circuit.controls import without_control
 from sublatch.circuit.filters import works_with_peak, works_with_tone
 from sublatch.circuit.model import Circuit
 from sublatch.errors import CircuitError, nearest_hint
@@ -90,10 +91,7 @@ def checked_moves(moves: Sequence[Move], circuit: Circuit, *, seconds: float | N
                 f"a move's control must be one of {', '.join((*KNOBS, *SWITCHES))}, got {move.control!r}{hint}"
             )
         if move.control not in known:
-            raise CircuitError(
-                f"{move.control} works nothing in a circuit with filter.kind = {circuit.filter.kind!r}, so it cannot "
-                "be moved"
-            )
+            raise CircuitError(without_control(move.control, filter_kind=circuit.filter.kind))
         _check_settings(move)
         _check_times(move, seconds)
     ordered = tuple(sorted(moves, key=lambda move: (move.start_s, move.control)))
