@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from sublatch.cli.manual import Manual
 from sublatch.cli.options import json_option, note, number, overwrite_option, print_json, share
 
 if TYPE_CHECKING:
@@ -29,7 +30,14 @@ LONGEST_NAME = 40
 """Characters of a name that the table shows."""
 
 
-@click.command(short_help="Render takes through candidates, matched, for listening.")
+@click.command(
+    cls=Manual,
+    short_help="Render takes through candidates, matched, for listening.",
+    examples=(
+        "sublatch audition my-sounds/audition.toml",
+        "sublatch audition filters.toml -o monday",
+    ),
+)
 @click.argument("plan", type=click.Path(path_type=Path))
 @click.option("-o", "--output", type=click.Path(path_type=Path), help="Folder to write [default: as the plan says].")
 @click.option("--jobs", type=click.IntRange(min=1), help="Candidates worked on at once [default: one a processor].")

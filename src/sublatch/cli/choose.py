@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from sublatch.cli.manual import Manual
 from sublatch.cli.options import json_option, note, overwrite_option, print_json
 from sublatch.errors import UnitError
 
@@ -20,7 +21,29 @@ SWEPT = "swept-second-order"
 KINDS = (SWEPT, "third-order", "first-order")
 
 
-@click.command(short_help="Find parts to buy for the filter that one liked.")
+@click.command(
+    cls=Manual,
+    short_help="Find parts to buy for the filter that one liked.",
+    examples=(
+        "sublatch choose --low 100Hz --high 3kHz --peak 4dB -c gated-swept -o mine.toml",
+        "sublatch choose --kind third-order --corner 300Hz --plot third.png",
+    ),
+    groups={
+        "Kind of filter": ("--kind",),
+        "Swept filter": ("--low", "--high", "--peak", "--flat", "--pot", "--taper"),
+        "First- and third-order filters": ("--corner", "--shape"),
+        "Parts on sale": ("--series", "--resistor-series"),
+        "Boards as they come out": (
+            "--capacitor-tolerance",
+            "--resistor-tolerance",
+            "--pot-tolerance",
+            "--gang-mismatch",
+            "--corner-within",
+            "--peak-within",
+        ),
+        "Output": ("--circuit",),
+    },
+)
 @click.option("--kind", type=click.Choice(KINDS), default=SWEPT, show_default=True, help="The kind of filter.")
 @click.option("--low", metavar="HZ", help="Corner with the tone knob at 0, such as 100Hz.")
 @click.option("--high", metavar="HZ", help="Corner with the tone knob at 10, such as 3kHz.")

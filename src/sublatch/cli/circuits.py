@@ -4,10 +4,18 @@ from __future__ import annotations
 
 import click
 
+from sublatch.cli.manual import Manual
 from sublatch.cli.options import json_option, print_json
 
 
-@click.command(short_help="List the built-in circuits, or print one.")
+@click.command(
+    cls=Manual,
+    short_help="List the built-in circuits, or print one.",
+    examples=(
+        "sublatch circuits",
+        "sublatch circuits gated-swept > mine.toml",
+    ),
+)
 @click.argument("name", required=False)
 @json_option
 def circuits(name: str | None, as_json: bool) -> None:

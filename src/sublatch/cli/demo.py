@@ -7,10 +7,15 @@ from pathlib import Path
 
 import click
 
+from sublatch.cli.manual import Manual
 from sublatch.cli.options import json_option, overwrite_option, print_json
 
 
-@click.command(short_help="Write invented takes and a plan to start from.")
+@click.command(
+    cls=Manual,
+    short_help="Write invented takes and a plan to start from.",
+    examples=("sublatch demo my-sounds",),
+)
 @click.argument("directory", type=click.Path(path_type=Path))
 @overwrite_option
 @json_option

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from sublatch.cli.manual import Manual
 from sublatch.cli.options import (
     circuit_options,
     json_option,
@@ -18,7 +19,14 @@ from sublatch.cli.options import (
 )
 
 
-@click.command(short_help="Show what the knobs do, unity, trim and headroom.")
+@click.command(
+    cls=Manual,
+    short_help="Show what the knobs do, unity, trim and headroom.",
+    examples=(
+        "sublatch knobs -c gated-swept",
+        "sublatch knobs -c mine.toml --take groove.wav --full-scale 2V --unity-at 6",
+    ),
+)
 @circuit_options
 @click.option("--take", "take", type=click.Path(path_type=Path), help="Recording to measure with [default: a sine].")
 @click.option("--unity-at", type=float, metavar="P", help="Find the trim resistor that puts unity at 0 to 10.")

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from sublatch.cli.manual import Manual
 from sublatch.cli.options import (
     circuit_options,
     json_option,
@@ -20,7 +21,11 @@ from sublatch.cli.options import (
 )
 
 
-@click.command(short_help="Write a take as a circuit gives it.")
+@click.command(
+    cls=Manual,
+    short_help="Write a take as a circuit gives it.",
+    examples=("sublatch render groove.wav -c gated-swept --full-scale 2V --set knobs.tone=3.5 -o heard.wav",),
+)
 @click.argument("take", type=click.Path(path_type=Path))
 @circuit_options
 @click.option(

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from sublatch.cli.manual import Manual
 from sublatch.cli.options import circuits_options, json_option, note, number, overwrite_option, print_json, read_changes
 
 if TYPE_CHECKING:
@@ -18,7 +19,14 @@ WIDEST = 28
 """Characters of a circuit's name in a table."""
 
 
-@click.command(short_help="Show the output filter's gain, corner and peak.")
+@click.command(
+    cls=Manual,
+    short_help="Show the output filter's gain, corner and peak.",
+    examples=(
+        "sublatch response -c gated-swept --set knobs.tone=3.5 --set switches.peak=peaked",
+        "sublatch response -c gated-first-order -c mine.toml --plot curves.png",
+    ),
+)
 @circuits_options
 @click.option("--plot", type=click.Path(path_type=Path), help="PNG file to draw the curves into, with tolerance bands.")
 @overwrite_option

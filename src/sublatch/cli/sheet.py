@@ -6,10 +6,18 @@ from pathlib import Path
 
 import click
 
+from sublatch.cli.manual import Manual
 from sublatch.cli.options import circuit_options, json_option, overwrite_option, print_json, read_changes
 
 
-@click.command(short_help="Write a circuit's build sheet for the bench.")
+@click.command(
+    cls=Manual,
+    short_help="Write a circuit's build sheet for the bench.",
+    examples=(
+        "sublatch sheet -c mine.toml",
+        "sublatch sheet -c gated-swept --set supply=12V -o sheet.html",
+    ),
+)
 @circuit_options
 @click.option(
     "-o",

@@ -6,11 +6,19 @@ from typing import Any
 
 import click
 
+from sublatch.cli.manual import Manual
 from sublatch.cli.options import json_option, level, print_json, read_volts, take_options
 from sublatch.errors import AudioFileError
 
 
-@click.command(short_help="Say whether recordings are fit to use.")
+@click.command(
+    cls=Manual,
+    short_help="Say whether recordings are fit to use.",
+    examples=(
+        "sublatch take groove.wav --full-scale 2V",
+        "sublatch take *.wav",
+    ),
+)
 @click.argument("files", nargs=-1, required=True, metavar="FILE...")
 @take_options
 @json_option

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from sublatch.cli.manual import Manual
 from sublatch.cli.options import (
     circuits_options,
     json_option,
@@ -27,7 +28,14 @@ if TYPE_CHECKING:
     from sublatch.tracking.track import Tracking
 
 
-@click.command(short_help="Show where circuits hold on to the notes, and where not.")
+@click.command(
+    cls=Manual,
+    short_help="Show where circuits hold on to the notes, and where not.",
+    examples=(
+        "sublatch track groove.wav -c gated-swept --full-scale 2V",
+        "sublatch track groove.wav -c gated-swept -c mine.toml --tuning bass-5 --plot lock.png",
+    ),
+)
 @click.argument("takes", nargs=-1, required=True, metavar="TAKE...")
 @circuits_options
 @tuning_option

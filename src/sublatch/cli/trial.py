@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from sublatch.cli.manual import Manual
 from sublatch.cli.options import json_option, print_json
 
 if TYPE_CHECKING:
@@ -15,7 +16,11 @@ MOST_PAIRS = 6
 """Pairs of a ranking that are told in words: all there are of four candidates."""
 
 
-@click.command(short_help="Read back what blind listening showed.")
+@click.command(
+    cls=Manual,
+    short_help="Read back what blind listening showed.",
+    examples=('sublatch trial "blind groove 1a2b3c4d.json"',),
+)
 @click.argument("results", nargs=-1, required=True, metavar="RESULT.json...")
 @json_option
 @click.pass_context

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from sublatch.cli.door import INTERRUPTED
+from sublatch.cli.manual import Manual
 from sublatch.cli.options import (
     circuit_options,
     json_option,
@@ -35,7 +36,11 @@ FEW = 8
 """Fewer notes than this are few to tune on."""
 
 
-@click.command(short_help="Search the detector that holds on best to your own notes.")
+@click.command(
+    cls=Manual,
+    short_help="Search the detector that holds on best to your own notes.",
+    examples=("sublatch tune groove.wav open-strings.wav -c gated-swept --full-scale 2V -o better.toml",),
+)
 @click.argument("takes", nargs=-1, required=True, metavar="TAKE...")
 @circuit_options
 @click.option(
