@@ -1,12 +1,47 @@
 """Hear, measure and choose a change to a divide-by-two octave circuit before soldering it.
 
-A take is a recording in volts; a circuit is its component values, knobs and switches. The signal path:
+The functions, each with its parameters, units and errors in its own help, as in help(sublatch.render):
 
-    take ─ input ─┬─ detector ─ divider ─┐ drive (half the note's rate)
-                  ├──────────────── octave stage ─ output filter ─┐
-                  └──────────────── direct pot ───────────────── mix ─ volume ─ output buffer
+  Takes
+    read_take          Read a take from a sound file.
+    take_from_samples  Return a take made from samples in memory.
+    levels             Return the levels of a signal.
+  Circuits
+    load_circuit       Return a circuit, built in or from a file.
+    save_circuit       Write a circuit file, whole or not at all.
+    circuit_names      Return the names of the built-in circuits.
+    circuit_text       Return a built-in circuit as the text of its file.
+  Hearing
+    render             Return a take as a circuit gives it.
+    render_moving      Return a take as a circuit gives it while controls are moved.
+    render_file        Write a take as a circuit gives it.
+  Auditions
+    load_audition      Return the audition that a plan file asks for.
+    run_audition       Render, match, measure and lay out every candidate on every take.
+    read_trial         Return what a session of blind listening showed.
+    write_demo         Write the invented takes, the backing and a plan to start from.
+  Tracking
+    track              Return how a circuit's drive holds on to every note of a take.
+    detected_drive     Return the times in seconds (m,) at which the drive changes.
+    tune               Search the detector that locks best on these notes.
+    tune_notes         Return the notes of takes that a circuit can be tuned on.
+  Building
+    response           Return the response of a circuit's output filter at its knob and switch positions.
+    choose             Return parts for a second-order filter swept by a dual-gang pot, with a switch for its peak.
+    choose_fixed       Return parts for a filter without knob or switch.
+    spread             Return how the output filters of many boards differ, each part drawn from within its tolerance.
+    knobs              Return what a circuit's knobs do, for a take or for a tone in its stead.
+    build_sheet        Return the build sheet of a circuit.
+    write_sheet        Write the build sheet of a circuit, whole or not at all.
 
-From a notebook:
+The records that they take and return, and the base of their errors:
+
+    Take               One recorded performance, mono.
+    Circuit            A signal path from the instrument to the output jack.
+    Move               One control moved once.
+    SublatchError      Base of every error that this package raises on purpose.
+
+They work on NumPy arrays, and do what the command of that name does. From a notebook:
 
     import sublatch
     take = sublatch.read_take("my-take.wav", full_scale_volts=2.0)
@@ -14,7 +49,11 @@ From a notebook:
     heard = sublatch.render(take, circuit)  # heard.samples is in volts
     sublatch.response(circuit).corner_hz
 
-Everything here is a plain function on NumPy arrays and frozen records, and does what the command of that name does.
+A take is a recording in volts; a circuit is its component values, knobs and switches. The signal path:
+
+    take ─ input ─┬─ detector ─ divider ─┐ drive (half the note's rate)
+                  ├──────────────── octave stage ─ output filter ─┐
+                  └──────────────── direct pot ───────────────── mix ─ volume ─ output buffer
 """
 
 from __future__ import annotations
@@ -88,7 +127,8 @@ _HOMES = {
 }
 """Where the public names live; each is imported when it is first used, so that the commands start quickly."""
 
-__all__ = ["__version__", *_HOMES]
+if not TYPE_CHECKING:
+    __all__ = ()  # no name is for `from sublatch import *`, and help(sublatch) prints whole what is listed here
 
 
 def __getattr__(name: str) -> Any:
@@ -103,4 +143,4 @@ def __getattr__(name: str) -> Any:
 
 def __dir__() -> list[str]:
     """List the public names."""
-    return sorted(__all__)
+    return sorted(("__version__", *_HOMES))
