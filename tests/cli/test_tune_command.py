@@ -297,7 +297,7 @@ def test_an_assumed_full_scale_is_noted(here):
         (
             ("-c", "gated-open", "-o", "line.toml", "--overwrite"),
             1,
-            "line.toml is read, so it cannot be written to as well",
+            "line.toml is read, under the name line.wav, so it cannot be written to",
         ),
         (("-c", "gated-open", "-o", "notes.toml"), 1, "notes.toml exists and was not made by sublatch"),
     ],
