@@ -13,6 +13,7 @@ from sublatch.demo.strings import pluck
 from sublatch.files import write_audio
 
 RATE = 16000
+SAMPLES = Path(__file__).parent.parent.parent / "samples" / "takes"
 
 
 @pytest.fixture
@@ -28,14 +29,131 @@ def run(*words: object):
     return CliRunner().invoke(main, ["track", *map(str, words)])
 
 
-def test_it_prints_notes_open_strings_apart_and_a_line_for_each_circuit(folder):
-    done = run(folder / "line.wav", "-c", "gated-open", "-c", "polarity-swept", "--full-scale", "1V")
+@pytest.fixture
+def fixed(folder: Path) -> Path:
+    """A circuit file whose detector is no built-in circuit's: fixed thresholds."""
+    path = folder / "fixed.toml"
+    path.write_text('title = "F"\noctave = { kind = "gain-gated" }\ndetector = { kind = "zero-crossing" }\n')
+    return path
+
+
+def test_each_prints_every_note_open_strings_apart_and_a_line_for_each_circuit(folder, fixed):
+    done = run(folder / "line.wav", "-c", "gated-open", "-c", fixed, "--full-scale", "1V", "--each")
     assert done.exit_code == 0, done.stderr
     assert done.stdout.index("open strings") < done.stdout.index("E1") < done.stdout.index("other notes")
     assert "B1" in done.stdout
     assert done.stdout.count("line, ") == 2
-    assert [line.split()[0] for line in done.stdout.splitlines()[-2:]] == ["gated-open", "polarity-swept"]
+    told = [line.split()[0] for line in done.stdout.splitlines() if line]
+    assert told[told.index("circuit") + 1 :][:2] == ["gated-open", str(fixed)]
     assert done.stderr == ""
+
+
+def test_it_prints_a_line_for_each_string_and_one_for_the_take(folder):
+    done = run(folder / "line.wav", "-c", "gated-open", "--full-scale", "1V")
+    assert (done.exit_code, done.stderr) == (0, "")
+    told = json.loads(run(folder / "line.wav", "-c", "gated-open", "--full-scale", "1V", "--json").stdout)["results"][0]
+    lines = done.stdout.splitlines()
+    assert lines[0] == "line, gated-open"
+    assert [line[2:12].strip() for line in lines[2:5]] == ["E1 open", "A1 to D2", "whole take"]
+    assert [line[12:].split()[0] for line in lines[2:5]] == ["1", "1", "2"]
+    assert [row["name"] for row in told["strings"]] == ["E1 open", "A1 to D2"]
+    for line, share in zip(lines[2:5], [note["locked_share"] for note in told["notes"]] + [None], strict=True):
+        expected = told["locked_share"] if share is None else share
+        assert line[12:].split()[1] == ("100" if expected == 1.0 else f"{min(100 * expected, 99.9):.1f}")
+    assert "start s" not in done.stdout
+
+
+def test_circuits_with_one_detector_are_told_once(folder, fixed):
+    circuits = [word for name in ("gated-open", fixed, "polarity-swept", "gated-first-order") for word in ("-c", name)]
+    done = run(folder / "line.wav", *circuits, "--full-scale", "1V")
+    assert done.stdout.count("whole take") == 2
+    assert "line, gated-open, polarity-swept, gated-first-order (the same detector)\n" in done.stdout
+    assert f"line, {fixed}\n" in done.stdout
+    told = json.loads(run(folder / "line.wav", *circuits, "--json").stdout)["results"]
+    assert [one["circuit"] for one in told] == ["gated-open", "polarity-swept", "gated-first-order", str(fixed)]
+    assert {key: told[0][key] for key in told[0] if key != "circuit"} == {
+        key: told[1][key] for key in told[1] if key != "circuit"
+    }
+
+
+@pytest.mark.parametrize("levels", [(), ("--levels",)])
+def test_one_detector_is_worked_out_once(folder, monkeypatch, levels):
+    """The comparator, and with --levels the comparator at other levels, are asked once for five circuits."""
+    asked = {"edges": 0, "levels": 0}
+    from sublatch.signal import detector
+    from sublatch.tracking import playing_levels
+
+    def counted(name, function):
+        def call(*arguments, **others):
+            asked[name] += 1
+            return function(*arguments, **others)
+
+        return call
+
+    monkeypatch.setattr(detector, "edges", counted("edges", detector.edges))
+    monkeypatch.setattr(playing_levels, "drives_over_level", counted("levels", playing_levels.drives_over_level))
+    names = ("gated-open", "gated-swept", "gated-first-order", "polarity-swept", "polarity-third-order")
+    done = run(folder / "line.wav", *(word for name in names for word in ("-c", name)), "--full-scale", "1V", *levels)
+    assert done.exit_code == 0, done.stderr
+    assert asked == {"edges": 1, "levels": len(levels)}
+
+
+@pytest.fixture
+def weak(folder: Path) -> Path:
+    """An A whose fundamental is weak beside its overtones, so that the wave crests twice in a period."""
+    t = np.arange(3 * RATE) / RATE
+    partials = ((1, 0.03), (2, 0.3), (3, 0.2), (4, 0.2), (5, 0.15), (6, 0.12), (7, 0.1))
+    note = sum(size * np.sin(2 * np.pi * 55.0 * n * t + 1.2 * n**2) for n, size in partials) * np.exp(-t / 2.0)
+    write_audio(folder / "weak.wav", np.concatenate((np.zeros(4000), note, np.zeros(2000))), RATE)
+    return folder / "weak.wav"
+
+
+def test_the_better_built_in_detector_and_tune_are_named_where_notes_are_lost(weak):
+    words = (weak, "-c", "gated-open", "--full-scale", "2V", "--tuning", "bass-5")
+    done = run(*words)
+    told = json.loads(run(*words, "--json").stdout)["results"][0]
+    assert told["poor_notes"] == 1
+    better = told["better_detector"]
+    assert better["kind"] == "overtone"
+    with_it = json.loads(run(*words, "--set", "detector.kind=overtone", "--json").stdout)["results"][0]
+    assert better["locked_share"] == with_it["locked_share"] == pytest.approx(told["locked_share"] + better["gained"])
+    assert better["step_share"] == with_it["step_share"]
+    assert better["gained"] > 0.02
+    assert "1 of 1 notes is held for less than 85 % of the time" in done.stdout
+    assert "the built-in overtone detector would hold on for" in done.stdout
+    assert ": --set detector.kind=overtone\n" in done.stdout
+    tune = f"sublatch tune {weak} -c gated-open --tuning bass-5 --full-scale 2V -o better.toml"
+    assert done.stdout.splitlines()[-1] == f"to search a detector that suits your notes: {tune}"
+
+
+def test_the_peak_latch_is_named_where_it_is_the_better_one():
+    """On the sample's open strings the overtone detector loses the low B, and the peak latch does not."""
+    words = (SAMPLES / "open-strings.flac", "-c", "gated-open", "--full-scale", "2V", "--tuning", "bass-5")
+    overtone = ("--set", "detector.kind=overtone")
+    better = json.loads(run(*words, *overtone, "--json").stdout)["results"][0]["better_detector"]
+    own = json.loads(run(*words, "--json").stdout)["results"][0]
+    assert better["kind"] == "peak-latch"
+    assert better["locked_share"] == own["locked_share"] > 0.95
+    printed = run(*words, *overtone).stdout
+    assert "copy [detector] from what 'sublatch circuits gated-swept' prints\n" in printed
+
+
+def test_a_detector_that_gains_too_little_is_not_named():
+    """The sample's hard accents: both built-in detectors lose some of them."""
+    words = (SAMPLES / "hard-accents.flac", "-c", "gated-open", "--full-scale", "2V", "--tuning", "bass-5")
+    told = json.loads(run(*words, "--json").stdout)["results"][0]
+    with_it = json.loads(run(*words, "--set", "detector.kind=overtone", "--json").stdout)["results"][0]
+    assert told["poor_notes"] > 0
+    assert with_it["locked_share"] - told["locked_share"] < 0.02
+    assert told["better_detector"] is None
+    assert "no built-in detector would hold on for 2 % more of this take" in run(*words).stdout
+
+
+def test_nothing_is_advised_where_nothing_is_lost(folder):
+    done = run(folder / "line.wav", "-c", "gated-open", "--full-scale", "1V")
+    assert "sublatch tune" not in done.stdout
+    told = json.loads(run(folder / "line.wav", "-c", "gated-open", "--json").stdout)["results"][0]
+    assert (told["poor_notes"], told["better_detector"]) == (0, None)
 
 
 def test_json_is_one_document(folder):
@@ -54,7 +172,7 @@ def test_where_it_switches_is_told_for_every_note(folder):
         assert -90.0 <= note["phase_deg"] <= 90.0
         assert note["jitter_deg"] <= note["spread_deg"] + 5.0
         assert 0.0 <= note["step_share"] <= 1.0
-    printed = run(folder / "line.wav", "-c", "gated-open").stdout
+    printed = run(folder / "line.wav", "-c", "gated-open", "--each").stdout
     first = next(line for line in printed.splitlines() if line.strip().startswith("E1")).split()
     expected = told["notes"][0]
     assert first[3] == f"{expected['phase_deg']:.0f}"
@@ -75,9 +193,7 @@ def test_a_circuit_that_switches_in_mid_wave_is_named(tmp_path):
     assert "mid-wave" not in run(*words, "--set", "detector.hysteresis=20mV").stdout
 
 
-def test_levels_are_printed_as_a_map_and_a_window_for_each_circuit(folder):
-    fixed = folder / "fixed.toml"
-    fixed.write_text('title = "F"\noctave = { kind = "gain-gated" }\ndetector = { kind = "zero-crossing" }\n')
+def test_levels_are_printed_as_a_map_and_a_window_for_each_circuit(folder, fixed):
     words = (folder / "line.wav", "-c", "gated-open", "-c", fixed, "--full-scale", "1V", "--levels")
     done = run(*words)
     assert done.exit_code == 0, done.stderr

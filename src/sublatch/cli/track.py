@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import shlex
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -24,8 +26,19 @@ from sublatch.errors import AudioFileError
 if TYPE_CHECKING:
     from sublatch.circuit.model import Circuit
     from sublatch.take import Take
+    from sublatch.tracking.lost import Lost
     from sublatch.tracking.playing_levels import LevelLock
     from sublatch.tracking.track import Tracking
+
+
+@dataclass(frozen=True)
+class Tracked:
+    """How the circuits of one detector hold on to one take: their names, and what was found for all of them."""
+
+    circuits: tuple[str, ...]
+    tracking: Tracking
+    lost: Lost
+    levels: LevelLock | None
 
 
 @click.command(
@@ -33,12 +46,13 @@ if TYPE_CHECKING:
     short_help="Show where circuits hold on to the notes, and where not.",
     examples=(
         "sublatch track groove.wav -c gated-swept --full-scale 2V",
-        "sublatch track groove.wav -c gated-swept -c mine.toml --tuning bass-5 --plot lock.png",
+        "sublatch track groove.wav -c gated-swept -c mine.toml --tuning bass-5 --each --plot lock.png",
     ),
 )
 @click.argument("takes", nargs=-1, required=True, metavar="TAKE...")
 @circuits_options
 @tuning_option
+@click.option("--each", is_flag=True, help="Show every single note, where it switches and how it is lost.")
 @click.option("--levels", is_flag=True, help="Also play the takes from 24 dB softer to 12 dB louder.")
 @click.option(
     "--plot",
@@ -55,6 +69,7 @@ def track(
     circuits: tuple[str, ...],
     changes: tuple[str, ...],
     tuning: str,
+    each: bool,
     levels: bool,
     plot: Path | None,
     full_scale: str | None,
@@ -62,7 +77,12 @@ def track(
     overwrite: bool,
     as_json: bool,
 ) -> None:
-    """Show, note by note, where circuits hold on to recordings and where they lose lock."""
+    """Show, string by string, where circuits hold on to recordings and where they lose lock.
+
+    Circuits with the same detector hold on alike, so that they are shown together. Where a note is held for less than
+    85 % of its time, it names the built-in detector that would hold on for at least 2 % more of the take, if there is
+    one.
+    """
     from sublatch.circuit.load import load_circuit
     from sublatch.cli.track_tables import print_tables
     from sublatch.picture_file import MAKER, guard_picture, write_picture
@@ -75,8 +95,7 @@ def track(
     volts = read_volts(full_scale)
     if plot is not None:
         guard_picture(plot, inputs=takes, overwrite=overwrite)
-    results: list[Tracking] = []
-    played: list[LevelLock] = []
+    found: list[Tracked] = []
     failed = False
     for file in takes:
         try:
@@ -85,34 +104,69 @@ def track(
             click.echo(f"sublatch: {problem}", err=True)
             failed = True
             continue
-        tracked, over_level = _tracked(take, chosen, tuning, levels=levels)
-        results, played = results + tracked, played + over_level
+        found += _tracked(take, chosen, tuning, levels=levels)
     if volts is None:
         note("0 dBFS is taken for 1 V peak; say otherwise with --full-scale")
     if as_json:
-        told = [one.to_dict() for one in played] or [{} for _ in results]
-        print_json({"results": [result.to_dict() | more for result, more in zip(results, told, strict=True)]})
+        print_json({"results": [told for one in found for told in _told(one, tuning)]})
     else:
-        print_tables(results, played, list(chosen))
-    if plot is not None and results:
+        print_tables(found, tuning=tuning, each=each)
+        _suggest_tuning(found, takes, changes=changes, tuning=tuning, full_scale=full_scale, channel=channel)
+    if plot is not None and found:
         from sublatch.tracking.pictures.page import tracking_png
 
-        write_picture(plot, tracking_png(results, levels=played, software=MAKER))
+        played = [one.levels for one in found if one.levels is not None]
+        write_picture(plot, tracking_png([one.tracking for one in found], levels=played, software=MAKER))
         click.echo(f"Drawn {plot}", err=True)
     ctx.exit(1 if failed else 0)
 
 
-def _tracked(
-    take: Take, circuits: dict[str, Circuit], tuning: str, *, levels: bool
-) -> tuple[list[Tracking], list[LevelLock]]:
-    """Return how each circuit tracks a take, and where asked for how that depends on its level."""
+def _tracked(take: Take, circuits: dict[str, Circuit], tuning: str, *, levels: bool) -> list[Tracked]:
+    """Return how each detector tracks a take, and where asked for how that depends on its level."""
     from sublatch.signal.stages import StageCache
+    from sublatch.tracking.lost import lost
     from sublatch.tracking.playing_levels import lock_over_level
+    from sublatch.tracking.track import same_detectors
     from sublatch.tracking.track import track as track_one
 
     cache = StageCache()
-    named = circuits.items()
-    tracked = [track_one(take, one, name=name, tuning=tuning, cache=cache) for name, one in named]
-    if not levels:
-        return tracked, []
-    return tracked, [lock_over_level(take, one, name=name, tuning=tuning, cache=cache) for name, one in named]
+    found = []
+    for names in same_detectors(circuits):
+        one, name = circuits[names[0]], ", ".join(names)
+        tracking = track_one(take, one, name=name, tuning=tuning, cache=cache)
+        over_level = lock_over_level(take, one, name=name, tuning=tuning, cache=cache) if levels else None
+        found.append(Tracked(names, tracking, lost(take, one, tracking, tuning=tuning, cache=cache), over_level))
+    return found
+
+
+def _told(found: Tracked, tuning: str) -> list[dict[str, Any]]:
+    """Return what was found for JSON, once for each circuit."""
+    from sublatch.tracking.strings import by_string
+
+    more: dict[str, Any] = {"strings": [row.to_dict() for row in by_string(found.tracking, tuning=tuning)]}
+    more |= found.lost.to_dict()
+    if found.levels is not None:
+        levels = found.levels.to_dict()
+        more |= {key: levels[key] for key in levels if key not in ("take", "circuit")}
+    return [replace(found.tracking, circuit=name).to_dict() | more for name in found.circuits]
+
+
+def _suggest_tuning(
+    found: list[Tracked],
+    takes: tuple[str, ...],
+    *,
+    changes: tuple[str, ...],
+    tuning: str,
+    full_scale: str | None,
+    channel: int | None,
+) -> None:
+    """Say how to search a detector for these takes, where notes of them are lost."""
+    losing = [one for one in found if one.lost.poor_notes]
+    if not losing:
+        return
+    words = ["sublatch", "tune", *takes, "-c", losing[0].circuits[0]]
+    words += [word for change in changes for word in ("--set", change)]
+    words += ["--tuning", tuning] if tuning != "bass-4" else []
+    words += ["--full-scale", full_scale] if full_scale is not None else []
+    words += ["--channel", str(channel)] if channel is not None else []
+    click.echo(f"to search a detector that suits your notes: {shlex.join([*words, '-o', 'better.toml'])}")

@@ -1,4 +1,4 @@
-"""What ``sublatch track`` prints: notes, circuits, and lock over playing level."""
+"""What ``sublatch track`` prints: strings or notes, circuits, and lock over playing level."""
 
 from __future__ import annotations
 
@@ -11,37 +11,90 @@ from sublatch.cli.options import number
 from sublatch.tracking.lock import locked_percent
 
 if TYPE_CHECKING:
+    from sublatch.cli.track import Tracked
     from sublatch.tracking.playing_levels import LevelLock
     from sublatch.tracking.track import TrackedNote, Tracking
 
 NOTE_COLUMNS = ("start s", "locked %", "at °", "± °", "jitter °", "step %", "first dropout s")
+STRING_COLUMNS = ("notes", "locked %", "poorest %", "step %")
+SUMMED = (
+    "A row such as 'E1 to A1' has the fretted notes between these two pitches, whatever string they were played on;",
+    "poorest: of the note that was held on to worst; step: share of the note's peak. --each shows every note.",
+)
 EXPLAINED = (
     "at: where in the note's own cycle the drive switches the octave stage, 0 at a zero crossing, 90 at a crest;",
     "±: how far that wanders over the note; jitter: from one edge to the next; step: share of the note's peak.",
 )
 
 
-def print_tables(results: Sequence[Tracking], levels: Sequence[LevelLock], circuits: Sequence[str]) -> None:
-    """Print every note, open strings apart, lock over playing level, and a line for each circuit."""
-    for place, result in enumerate(results):
-        _print_result(result)
-        if levels:
-            _print_map(levels[place])
+def print_tables(found: Sequence[Tracked], *, tuning: str, each: bool) -> None:
+    """Print each take string by string or note by note, lock over playing level, and a line for each detector."""
+    for one in found:
+        click.echo(_head(one))
+        for remark in one.tracking.remarks:
+            click.echo(f"  {remark}")
+        (_print_notes if each else _print_strings)(one.tracking, tuning)
+        _print_lost(one)
+        if one.levels is not None:
+            _print_map(one.levels)
         click.echo()
-    if any(item.switching.phase_deg is not None for result in results for item in result.notes):
-        for line in EXPLAINED:
-            click.echo(line)
-        click.echo()
+    lines = EXPLAINED if each else SUMMED
+    if any(one.tracking.notes for one in found):
+        click.echo("\n".join(lines) + "\n")
+    levels = [one.levels for one in found if one.levels is not None]
     if levels:
         _print_windows(levels)
-    _print_circuits(results, circuits)
+    _print_circuits([one.tracking for one in found])
 
 
-def _print_result(result: Tracking) -> None:
-    """Print one circuit's notes on one take."""
-    click.echo(f"{result.take}, {result.circuit}")
-    for remark in result.remarks:
-        click.echo(f"  {remark}")
+def _head(found: Tracked) -> str:
+    """Return the take and the circuits, which are several where they share their detector."""
+    shared = " (the same detector)" if len(found.circuits) > 1 else ""
+    return f"{found.tracking.take}, {found.tracking.circuit}{shared}"
+
+
+def _print_strings(result: Tracking, tuning: str) -> None:
+    """Print a line for each open string, for what is fretted between them, and for the whole take."""
+    from sublatch.tracking.strings import StringLock, by_string
+
+    if not result.notes:
+        return
+    click.echo(f"  {'':<10}  {'  '.join(STRING_COLUMNS)}  lost by")
+    for row in (*by_string(result, tuning=tuning), StringLock("whole take", result.notes)):
+        step = row.step_share
+        told = (
+            str(len(row.notes)),
+            locked_percent(row.locked_share),
+            locked_percent(row.least_locked_share),
+            "–" if step is None else f"{100 * step:.0f}",
+        )
+        columns = "  ".join(f"{text:>{len(head)}}" for text, head in zip(told, STRING_COLUMNS, strict=True))
+        lost = ", ".join(f"{count} {kind}" for kind, count in row.dropouts.items())
+        click.echo(f"  {row.name:<10}  {columns}  {lost}".rstrip())
+
+
+def _print_lost(found: Tracked) -> None:
+    """Say how many notes are lost, and which built-in detector would hold on better."""
+    from sublatch.tracking.candidates import POOR
+    from sublatch.tracking.lost import WORTH_NAMING
+
+    poor, better = found.lost.poor_notes, found.lost.better
+    if not poor:
+        return
+    are = "is" if poor == 1 else "are"
+    click.echo(f"  {poor} of {len(found.tracking.notes)} notes {are} held for less than {100 * POOR:.0f} % of the time")
+    if better is None:
+        click.echo(f"  no built-in detector would hold on for {100 * WORTH_NAMING:.0f} % more of this take")
+    else:
+        step = "" if better.step_share is None else f", step {100 * better.step_share:.0f} %"
+        click.echo(
+            f"  the built-in {better.kind} detector would hold on for {locked_percent(better.locked_share)} % of this "
+            f"take{step}: {better.how}"
+        )
+
+
+def _print_notes(result: Tracking, _tuning: str) -> None:
+    """Print every note, open strings apart."""
     for title, wanted in (("open strings", True), ("other notes", False)):
         chosen = [item for item in result.notes if item.note.open_string is wanted]
         if chosen:
@@ -103,11 +156,12 @@ def _window(levels: LevelLock) -> str:
     return f"{low} to {high}{more}; the best is {locked_percent(window.best_share)} %"
 
 
-def _print_circuits(results: Sequence[Tracking], circuits: Sequence[str]) -> None:
-    """Print a line for each circuit, and which of them switch in mid-wave."""
+def _print_circuits(results: Sequence[Tracking]) -> None:
+    """Print a line for each detector's circuits, and which of them switch in mid-wave."""
     from sublatch.tracking.phase import MID_WAVE
     from sublatch.tracking.track import mean_share, mean_step
 
+    circuits = list(dict.fromkeys(result.circuit for result in results))
     width = max(len("circuit"), *map(len, circuits))
     click.echo(f"{'circuit':<{width}}  locked %  open strings %  step %")
     remarks = []

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -84,17 +84,17 @@ class Tracking:
     @property
     def locked_share(self) -> float | None:
         """Share of all notes' time with lock; None without notes."""
-        return _share(self.notes)
+        return locked_share_of(self.notes)
 
     @property
     def open_string_locked_share(self) -> float | None:
         """Likewise, over open strings alone."""
-        return _share(item for item in self.notes if item.note.open_string)
+        return locked_share_of(item for item in self.notes if item.note.open_string)
 
     @property
     def step_share(self) -> float | None:
         """Mean step at the drive's edges as a share of the note's own peak; None without edges in lock."""
-        return mean_step([self])
+        return step_share_of(self.notes)
 
     def to_dict(self) -> dict[str, Any]:
         """Return it as plain values for JSON."""
@@ -133,13 +133,38 @@ def track(
         When the tuning is not known.
     """
     cache = cache or StageCache()
+    key = ("tracking", tuning, _settings_that_count(circuit))
+    return replace(cache.get(key, lambda: _track(take, circuit, tuning, cache)), circuit=name or circuit.title)
+
+
+def same_detectors(circuits: Mapping[str, Circuit]) -> list[tuple[str, ...]]:
+    """Return the names of circuits, those together that track alike because their detectors are the same.
+
+    Parameters
+    ----------
+    circuits
+        Circuits by name; all that lies between the instrument and the drive is compared, with the drive switch.
+    """
+    groups: dict[object, list[str]] = {}
+    for name, circuit in circuits.items():
+        groups.setdefault(_settings_that_count(circuit), []).append(name)
+    return [tuple(names) for names in groups.values()]
+
+
+def _settings_that_count(circuit: Circuit) -> object:
+    """Return the settings that tracking depends on: those of all that leads to the drive."""
+    return circuit.input, circuit.detector, circuit.switches.drive, circuit.divider
+
+
+def _track(take: Take, circuit: Circuit, tuning: str, cache: StageCache) -> Tracking:
+    """Return how a circuit tracks a take."""
     found = notes_of(take, tuning=tuning)
     pitch = reference_pitch(take)
     drive = detected_edges(take, circuit, cache=cache)[::2]
     switched = drive_edges(drive, stages=circuit.divider.stages - 1)
     fed = cache.get(("fed", circuit.input), lambda: _fed(take, circuit, cache))
     notes = tuple(_tracked(note, drive, switched, pitch, fed) for note in found.notes)
-    return Tracking(take.name, name or circuit.title, notes, (*found.remarks, *found.counted_remarks), drive, pitch)
+    return Tracking(take.name, circuit.title, notes, (*found.remarks, *found.counted_remarks), drive, pitch)
 
 
 def notes_of(take: Take, *, tuning: str) -> Notes:
@@ -189,8 +214,8 @@ def _moving_pitch(note: Note, pitch: PitchTrack) -> tuple[Signal, Signal] | None
     return (pitch.time_s[inside], pitch.pitch_hz[inside]) if np.count_nonzero(inside) >= 2 else None
 
 
-def _share(notes: Iterable[TrackedNote]) -> float | None:
-    """Return the share of time with lock, every second of a note counting alike."""
+def locked_share_of(notes: Iterable[TrackedNote]) -> float | None:
+    """Return the share of time with lock, 0 to 1, every second of a note counting alike; None without notes."""
     weighed = [(item.note.end_s - item.note.start_s, item.lock.locked_share) for item in notes]
     total = sum(seconds for seconds, _ in weighed)
     return sum(seconds * share for seconds, share in weighed) / total if weighed else None
@@ -198,12 +223,19 @@ def _share(notes: Iterable[TrackedNote]) -> float | None:
 
 def mean_share(results: Sequence[Tracking], *, open_strings: bool = False) -> float | None:
     """Return the share of time with lock over several takes."""
-    return _share(item for result in results for item in result.notes if item.note.open_string or not open_strings)
+    return locked_share_of(
+        item for result in results for item in result.notes if item.note.open_string or not open_strings
+    )
 
 
 def mean_step(results: Sequence[Tracking]) -> float | None:
     """Return the mean step over the edges of several takes, as a share of the note's peak; None without any."""
-    found = [item.switching for result in results for item in result.notes]
+    return step_share_of(item for result in results for item in result.notes)
+
+
+def step_share_of(notes: Iterable[TrackedNote]) -> float | None:
+    """Return the mean step over the edges of notes, as a share of each note's own peak; None without any."""
+    found = [item.switching for item in notes]
     known = [(one.edges, one.step_share) for one in found if one.step_share is not None]
     total = sum(edges for edges, _ in known)
     return sum(edges * share for edges, share in known) / total if total else None
