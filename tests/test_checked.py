@@ -8,7 +8,7 @@ import pytest
 from pydantic import BeforeValidator, Field
 
 from sublatch import units
-from sublatch.checked import Checked, Unit, check, parse_toml, shown, toml_text
+from sublatch.checked import Checked, Unit, check, parse_toml, shown
 from sublatch.errors import PlanError
 
 Volts = Annotated[float, BeforeValidator(units.volts), Unit("V"), Field(ge=0.0, le=100.0)]
@@ -124,28 +124,6 @@ def test_a_record_does_not_change():
 def test_values_are_shown_as_in_the_file(value, words):
     assert shown(value).startswith(words)
     assert len(shown(value)) < 70
-
-
-def read(path):
-    return toml_text(path, what="plan", missing="write one", error=PlanError)
-
-
-def test_a_byte_order_mark_is_no_part_of_the_text(tmp_path):
-    path = tmp_path / "a.toml"
-    path.write_bytes(b"\xef\xbb\xbftitle = 'x'\r\n")
-    assert parse_toml(read(path), source="a.toml", error=PlanError) == {"title": "x"}
-
-
-def test_what_is_no_text_file_is_refused(tmp_path):
-    (tmp_path / "wide.toml").write_bytes("title = 'x'".encode("utf-16"))
-    for name, words in (
-        ("none.toml", "no such plan; write one"),
-        (".", "must be a plan file, got a folder"),
-        ("wide.toml", "must be a text file in UTF-8"),
-        ("a\0b.toml", "cannot be read"),
-    ):
-        with pytest.raises(PlanError, match=words):
-            read(tmp_path / name)
 
 
 @pytest.mark.parametrize("text", ["takes = [", "a = { b = 1", "?", "a = " + "[" * 5000, "a = " + "1" * 5000])

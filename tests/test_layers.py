@@ -16,7 +16,7 @@ import pytest
 PACKAGE = Path(__file__).parent.parent / "src" / "sublatch"
 LONGEST_MODULE = 350
 
-BASE = {"errors", "units", "checked"}
+BASE = {"errors", "units", "checked", "text_file"}
 FILES = {"outputs", "files", "take"}
 ON_SIGNAL = BASE | FILES | {"circuit", "signal"}
 
@@ -24,6 +24,7 @@ LAYERS: dict[str, set[str]] = {
     "errors": set(),
     "units": {"errors"},
     "checked": {"errors", "units"},
+    "text_file": {"errors"},
     "outputs": {"errors", "units"},
     "files": BASE | {"outputs"},
     "take": BASE | {"outputs", "files"},

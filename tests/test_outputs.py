@@ -18,6 +18,7 @@ from sublatch.outputs import (
     guard,
     guard_inputs,
     make_folder,
+    resolved,
     safe_name,
     safe_names,
     write_bytes,
@@ -160,6 +161,30 @@ def test_a_foreign_file_is_only_replaced_when_asked(tmp_path):
         guard(target, overwrite=False, made_here=lambda _: False)
     guard(target, overwrite=True, made_here=lambda _: False)
     guard(target, overwrite=False, made_here=lambda path: path == target)
+
+
+def test_two_dots_after_a_folder_that_is_not_there_lead_where_they_will_lead_once_it_is(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "far" / "deep").mkdir(parents=True)
+    (tmp_path / "link").symlink_to(tmp_path / "far" / "deep")
+    assert resolved("nope/../vic") == tmp_path / "vic"
+    assert resolved("far/no/../../vic") == tmp_path / "vic"
+    assert resolved("link/no/../../vic") == tmp_path / "far" / "vic"
+    for path in ("vic", "a/b/c", "../x", "far/../vic", "link/../vic", "far/..", str(tmp_path), "", "."):
+        assert resolved(path) == Path(path)
+
+
+@pytest.mark.parametrize("path", ["nope/../mine.txt", "nope/no/../../mine.txt", "far/no/../../mine.txt"])
+def test_a_file_is_found_behind_a_folder_that_is_not_there(tmp_path, monkeypatch, path):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "far").mkdir()
+    (tmp_path / "mine.txt").write_text("hours of work")
+    with pytest.raises(OutputError, match=r"mine\.txt exists and was not made by sublatch"):
+        guard(path, overwrite=False, made_here=lambda _: False)
+    (tmp_path / "mine.txt").unlink()
+    (tmp_path / "mine.txt").mkdir()
+    with pytest.raises(OutputError, match="must be a file, got a folder"):
+        guard(path, overwrite=True, made_here=lambda _: True)
 
 
 def test_a_folder_is_not_replaced_even_when_asked(tmp_path):

@@ -6,7 +6,6 @@ import reprlib
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any, TypeVar, get_args, get_origin
 
 from pydantic import BaseModel, ConfigDict, ValidationError, model_validator
@@ -73,51 +72,6 @@ def check(kind: type[C], data: Mapping[str, Any], *, source: str, error: type[Su
         return kind.model_validate(data)
     except ValidationError as problem:
         raise error("\n".join(_line(item, kind, data, source) for item in problem.errors(include_url=False))) from None
-
-
-def toml_text(path: Path, *, what: str, missing: str, error: type[SublatchError]) -> str:
-    """Return the text of a TOML file.
-
-    Parameters
-    ----------
-    path
-        The file, in UTF-8.
-    what
-        What it is, for the message, such as "plan".
-    missing
-        What to say after "no such plan" where there is none.
-    error
-        The error to raise.
-
-    Raises
-    ------
-    SublatchError
-        Of the kind `error`, when the file is not there or is no text.
-    """
-    try:
-        return path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError:
-        raise error(f"{path}: no such {what}{_near_file(path)}; {missing}") from None
-    except IsADirectoryError:
-        raise error(f"{path}: must be a {what} file, got a folder") from None
-    except UnicodeDecodeError:
-        raise error(f"{path}: must be a text file in UTF-8, got something else") from None
-    except (OSError, ValueError) as problem:  # ValueError: a null character in the path
-        raise error(f"{str(path)!r}: cannot be read: {getattr(problem, 'strerror', None) or problem}") from None
-
-
-def toml_names(folder: Path) -> list[str]:
-    """Return the names of the TOML files in a folder, none where there is no such folder."""
-    try:
-        return sorted(entry.name for entry in folder.iterdir() if entry.name.lower().endswith(".toml"))
-    except (OSError, ValueError):  # ValueError: a null character in the path
-        return []
-
-
-def _near_file(path: Path) -> str:
-    """Return a hint at the TOML file beside `path` whose name is much like it, an empty text without one."""
-    stems = [name.removesuffix(".toml") for name in toml_names(path.parent)]
-    return nearest_hint(path.stem, stems).replace("'?", ".toml'?")
 
 
 def parse_toml(

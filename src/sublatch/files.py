@@ -32,6 +32,8 @@ LONGEST_TITLE_BYTES = 250
 """Most bytes of a title that are written."""
 LONGEST_COMMENT_BYTES = 1900
 """Most bytes of a comment that are written: libsndfile loses every tag of a WAV file from 2046 bytes on."""
+LIBSNDFILE_VERSION: str = soundfile.__libsndfile_version__
+"""Version of the library that reads and writes sound files."""
 
 _BLOCK_SAMPLES = 2**22
 _DIGEST_KEY = "sublatch-digest="

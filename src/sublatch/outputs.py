@@ -122,6 +122,25 @@ def write_bytes(path: str | Path, data: bytes) -> None:
         temporary.write_bytes(data)
 
 
+def resolved(path: str | Path) -> Path:
+    """Return where a path leads, also where ".." comes after a folder that is not there.
+
+    Parameters
+    ----------
+    path
+        A path of the user's, such as ``new/../old``. Once ``new`` is made, it is ``old``; before that, a system finds
+        nothing there, and a check for files that are in the way would find none.
+
+    Returns
+    -------
+    Path
+        The path as it is, unless such a folder is missing; then the same place without ".." and links.
+    """
+    path = Path(path)
+    steps = len(path.parts) - [*reversed(path.parts), ".."].index("..")
+    return path if os.path.exists(Path(*path.parts[:steps])) else Path(os.path.realpath(path))
+
+
 def make_folder(path: str | Path) -> None:
     """Make a folder and those above it, unless they are there.
 
@@ -157,9 +176,10 @@ def guard(path: str | Path, *, overwrite: bool, made_here: Callable[[Path], bool
         device is there.
     """
     path = Path(path)
+    target = Path(os.path.realpath(path))
     try:
-        _refuse_what_is_no_file(path, path)
-        present = path.exists()
+        _refuse_what_is_no_file(path, target)
+        present = target.exists()
     except OutputError:
         raise
     except OSError as problem:

@@ -72,10 +72,39 @@ def test_a_voicing_is_the_plain_one_or_a_file_from_the_plan_on(tmp_path, voicing
     assert ready.inputs == [tmp_path / "my.toml", tmp_path / "a.wav", *([tmp_path / file] if file else [])]
 
 
+@pytest.mark.parametrize("output", ["..", "../x", "nope/../../x", "a/../..", "link", "link/x", "nope/../link/x", "/"])
+def test_a_folder_that_is_not_below_the_plans_is_refused_with_the_way_to_get_it(tmp_path, output):
+    (tmp_path / "mine").mkdir()
+    (tmp_path / "x").mkdir()
+    (tmp_path / "mine" / "link").symlink_to(tmp_path / "x")
+    ready = plan(tmp_path / "mine", f'output = "{output}"\n' + TAKES + ONE)  # with -o, it is nobody's business
+    with pytest.raises(PlanError) as caught:
+        _ = ready.output
+    assert str(caught.value) == (
+        f"{tmp_path / 'mine' / 'my.toml'}: output must be a folder below the plan's own, got '{output}'; "
+        "to write elsewhere, say where with -o"
+    )
+
+
+@pytest.mark.parametrize(
+    ("output", "folder"), [("a/b", "a/b"), (".", "."), ("a/../b", "b"), ("..name", "..name"), ("inner/x", "inner/x")]
+)
+def test_a_folder_below_the_plans_is_taken_also_where_the_plan_is_reached_by_a_link(tmp_path, output, folder):
+    (tmp_path / "mine" / "far").mkdir(parents=True)
+    (tmp_path / "mine" / "inner").symlink_to("far")
+    (tmp_path / "link").symlink_to(tmp_path / "mine")
+    for start in ("mine", "link"):
+        ready = plan(tmp_path / start, f'output = "{output}"\n' + TAKES + ONE)
+        assert ready.output.resolve() == (tmp_path / start / folder).resolve()
+    absolute = plan(tmp_path / "mine", f'output = "{tmp_path / "mine" / "x"}"\n' + TAKES + ONE)
+    assert absolute.output == tmp_path / "mine" / "x"
+
+
 def test_a_circuit_file_starts_at_the_plan(tmp_path):
     (tmp_path / "box.toml").write_text('title = "Box"\n[octave]\nkind = "gain-gated"\n', encoding="utf-8")
     ready = plan(tmp_path, TAKES + ONE.replace("gated-open", "box.toml"))
     assert ready.candidates[0].circuit.title == "Box"
+    assert ready.inputs == [tmp_path / "my.toml", tmp_path / "a.wav", tmp_path / "box.toml"]
 
 
 def test_nothing_said_is_nothing_assumed(tmp_path):

@@ -87,11 +87,12 @@ def test_what_the_user_changed_is_refused_and_then_nothing_is_written(folder, na
     assert content(made) == content(folder / "fresh")
 
 
-def test_a_take_that_is_gone_for_once_keeps_its_sounds(folder):
+def test_a_take_that_cannot_be_read_for_once_keeps_its_sounds(folder):
     plan = write_plan(folder, ("a.wav", "b.wav"))
     run_audition(plan)
     before = times(folder / "audition")
     (folder / "b.wav").rename(folder / "elsewhere.wav")
+    (folder / "b.wav").write_bytes(b"")
     run_audition(plan)
     assert not rewritten(times(folder / "audition"), before) - {
         "index.html",
@@ -99,7 +100,7 @@ def test_a_take_that_is_gone_for_once_keeps_its_sounds(folder):
         "results.json",
         LEDGER_NAME,
     }
-    (folder / "elsewhere.wav").rename(folder / "b.wav")
+    (folder / "elsewhere.wav").replace(folder / "b.wav")
     run_audition(plan)
     assert {name for name in rewritten(before, times(folder / "audition")) if name.endswith(".wav")} == set()
 

@@ -93,7 +93,8 @@ def test_matched_by_rms_by_peak_or_not_at_all(folder):
 
 
 def test_the_tables_say_the_same_as_the_result(folder):
-    result = run_audition(write_plan(folder, ("a.wav", "gone.wav")))
+    (folder / "bad.wav").write_text("no sound")
+    result = run_audition(write_plan(folder, ("a.wav", "bad.wav")))
     document = json.loads((folder / "audition" / "results.json").read_text(encoding="utf-8"))
     assert document == json.loads(json.dumps(result.to_dict()))
     table = (folder / "audition" / "results.csv").read_text(encoding="utf-8")
@@ -138,7 +139,8 @@ def test_as_many_work_at_once_as_are_asked_for(folder, monkeypatch):
 
 def test_progress_is_told_for_every_candidate_of_every_take(folder):
     told = []
-    run_audition(write_plan(folder, ("gone.wav", "a.wav")), progress=told.append)
+    (folder / "bad.wav").write_text("no sound")
+    run_audition(write_plan(folder, ("bad.wav", "a.wav")), progress=told.append)
     assert told == [*CANDIDATES, *CANDIDATES]
 
 
@@ -167,12 +169,13 @@ def test_a_take_is_never_written_over(folder, take, overwrite):
 @pytest.mark.usefixtures("real_page")
 def test_one_bad_take_does_not_stop_the_rest(folder):
     (folder / "bad.wav").write_text("no sound")
-    result = run_audition(write_plan(folder, ("bad.wav", "a.wav", "gone.wav")))
+    (folder / "empty.wav").write_bytes(b"")
+    result = run_audition(write_plan(folder, ("bad.wav", "a.wav", "empty.wav")))
     assert [take.error is None for take in result.takes] == [False, True, False]
-    assert [words.split(": ")[0] for words in result.failures] == [str(folder / "bad.wav"), str(folder / "gone.wav")]
+    assert [words.split(": ")[0] for words in result.failures] == [str(folder / "bad.wav"), str(folder / "empty.wav")]
     assert "audio/a/open.wav" in content(folder / "audition")
     page = (folder / "audition" / "index.html").read_text(encoding="utf-8")
-    assert "there is no such file" in page
+    assert "must be a sound file, got a text" in page
 
 
 @pytest.mark.parametrize("samples", [np.zeros(4000), np.zeros(1), np.array([0.3]), np.array([0.3, -0.2])])

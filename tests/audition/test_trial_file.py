@@ -7,9 +7,9 @@ import json
 import pytest
 
 import trial_files
-from sublatch.audition.trial_file import MOST_BYTES
 from sublatch.audition.trials import read_trial
 from sublatch.errors import TrialError
+from sublatch.text_file import MOST_BYTES
 from trial_files import NAMES, forced, ranking, write
 
 P_12_OF_16 = 2517 / 65536

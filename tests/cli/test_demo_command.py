@@ -58,3 +58,13 @@ def test_a_file_in_the_way_is_refused(tmp_path):
     assert result.exit_code == 1
     assert "file" in result.stderr
     assert sublatch("demo").exit_code == 2
+
+
+def test_a_way_over_a_folder_that_is_not_there_replaces_nothing(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "mine").mkdir()
+    (tmp_path / "mine" / "audition.toml").write_text("my plan")
+    result = sublatch("demo", "nope/../mine")
+    assert result.exit_code == 1
+    assert "audition.toml exists and was not made by sublatch" in result.stderr
+    assert [path.name for path in tmp_path.rglob("*")] == ["mine", "audition.toml"]

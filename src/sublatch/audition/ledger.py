@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
-from hashlib import sha256
+from collections.abc import Iterable, Mapping
+from hashlib import file_digest, sha256
 from pathlib import Path, PurePosixPath
 from typing import Any
 
 from sublatch.audition.carriers import carried_here
+from sublatch.audition.code_digest import code_digest
 from sublatch.files import made_here
 from sublatch.outputs import guard, write_text
 
@@ -24,6 +25,9 @@ def digest(*facts: Any) -> str:
 class Ledger:
     """The files of one audition folder and the measurements behind them.
 
+    What other code than this has made is known as the program's own, but never kept: a key holds only together with
+    `code_digest`.
+
     Parameters
     ----------
     folder
@@ -32,11 +36,16 @@ class Ledger:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self._path = folder / LEDGER_NAME
-        known = _read(self._path) or {}
+        self.path = folder / LEDGER_NAME
+        known = _read(self.path) or {}
         self._old_files: dict[str, dict[str, str]] = known.get("files", {})
+        self._old_intended: dict[str, list[str]] = known.get("intended", {})
         self._old_measured: dict[str, dict[str, Any]] = known.get("measured", {})
         self._old_tracked: dict[str, dict[str, Any]] = known.get("tracked", {})
+        self._old_code = known.get("code")
+        if self._old_code != code_digest():
+            self._old_files = {name: {**facts, "key": ""} for name, facts in self._old_files.items()}
+            self._old_measured, self._old_tracked = {}, {}
         self._files: dict[str, dict[str, str]] = {}
         self._measured: dict[str, dict[str, Any]] = {}
         self._tracked: dict[str, dict[str, Any]] = {}
@@ -59,7 +68,7 @@ class Ledger:
 
     def is_ours(self, path: Path) -> bool:
         """Return whether a file is as this program wrote it; a sound file or a carrier says so itself."""
-        return self._is_unchanged(path) or made_here(path) or carried_here(path)
+        return self._is_unchanged(path) or self._was_intended(path) or made_here(path) or carried_here(path)
 
     def is_current(self, path: Path, key: str) -> bool:
         """Return whether a file is as this program wrote it, from the very same facts; it is then kept."""
@@ -83,13 +92,33 @@ class Ledger:
         OutputError
             Naming the first such file.
         """
-        guard(self._path, overwrite=overwrite, made_here=lambda path: _read(path) is not None)
+        guard(self.path, overwrite=overwrite, made_here=lambda path: _read(path) is not None)
         for path in paths:
             guard(path, overwrite=overwrite, made_here=self.is_ours)
 
     def wrote(self, path: Path, key: str) -> None:
         """Note a file that was just written."""
         self._files[self._name(path)] = {"key": key, "sha256": _file_digest(path) or ""}
+
+    def write(self, texts: Iterable[tuple[Path, str, str]]) -> None:
+        """Write text files, noted ahead so that a run that is ended in between leaves none that nobody knows.
+
+        Parameters
+        ----------
+        texts
+            Of each file its path, its key and its text.
+
+        Raises
+        ------
+        OutputError
+            When one cannot be written.
+        """
+        texts = list(texts)
+        if texts:
+            self.save_so_far(intended={self._name(path): _text_digest(text) for path, _, text in texts})
+        for path, key, text in texts:
+            write_text(path, text)
+            self._files[self._name(path)] = {"key": key, "sha256": _text_digest(text)}
 
     def sha256(self, path: Path) -> str:
         """Return the SHA-256 of a file that this run has written or kept."""
@@ -106,28 +135,49 @@ class Ledger:
     def save(self) -> None:
         """Write the ledger, unless it says the same already."""
         now = self._files, self._measured, self._tracked
-        if now != (self._old_files, self._old_measured, self._old_tracked):
-            self._write(*now)
+        before = self._old_files, self._old_measured, self._old_tracked
+        if now != before or self._old_code != code_digest() or self._old_intended:
+            self._write(*now, intended={})
 
-    def save_so_far(self) -> None:
-        """Write the ledger of a run that has not come to its end: what it wrote, and what is there from before."""
+    def save_so_far(self, *, intended: Mapping[str, str] | None = None) -> None:
+        """Write the ledger of a run that has not come to its end: what it wrote, and what is there from before.
+
+        Parameters
+        ----------
+        intended
+            SHA-256 of each file that is about to be written, by its name from the folder on.
+        """
+        for name, sha in (intended or {}).items():
+            self._old_intended[name] = [*self._old_intended.get(name, []), sha]
         self._write(
             {**self._old_files, **self._files},
             {**self._old_measured, **self._measured},
             {**self._old_tracked, **self._tracked},
+            intended=self._old_intended,
         )
 
     def _write(
-        self, files: dict[str, dict[str, str]], measured: dict[str, dict[str, Any]], tracked: dict[str, dict[str, Any]]
+        self,
+        files: dict[str, dict[str, str]],
+        measured: dict[str, dict[str, Any]],
+        tracked: dict[str, dict[str, Any]],
+        *,
+        intended: dict[str, list[str]],
     ) -> None:
         """Write the ledger."""
-        known = {"format": FORMAT, "files": files, "measured": measured, "tracked": tracked}
-        write_text(self._path, json.dumps(known, indent=1, sort_keys=True) + "\n")
+        known = {"format": FORMAT, "code": code_digest(), "files": files, "measured": measured, "tracked": tracked}
+        if intended:
+            known["intended"] = intended
+        write_text(self.path, json.dumps(known, indent=1, sort_keys=True) + "\n")
 
     def _is_unchanged(self, path: Path) -> bool:
         """Return whether a file is the very one that this program wrote."""
         known = self._old_files.get(self._name(path))
         return known is not None and known["sha256"] == _file_digest(path)
+
+    def _was_intended(self, path: Path) -> bool:
+        """Return whether a file is what a run that was ended had noted that it would write."""
+        return _file_digest(path) in self._old_intended.get(self._name(path), [])
 
     def _name(self, path: Path) -> str:
         """Return a file's name from the folder on."""
@@ -136,18 +186,22 @@ class Ledger:
 
 def _read(path: Path) -> dict[str, Any] | None:
     """Return what a ledger holds; None where there is none, or something else has its name."""
+    if not path.is_file():
+        return None
     try:
         known = json.loads(path.read_text(encoding="utf-8"))
+        if known.get("format") != FORMAT:
+            return None
         files = {
             name: {"key": str(facts["key"]), "sha256": str(facts["sha256"])}
             for name, facts in known["files"].items()
             if _stays_inside(name)
         }
-        measured = dict(known["measured"])
-        tracked = dict(known.get("tracked", {}))  # older versions noted none
-    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        intended = {name: [str(sha) for sha in several] for name, several in known.get("intended", {}).items()}
+        kept = {"measured": dict(known["measured"]), "tracked": dict(known.get("tracked", {}))}
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return None
-    return {"files": files, "measured": measured, "tracked": tracked} if known.get("format") == FORMAT else None
+    return {"files": files, "intended": intended, "code": known.get("code"), **kept}
 
 
 def _stays_inside(name: str) -> bool:
@@ -158,10 +212,18 @@ def _stays_inside(name: str) -> bool:
 
 def _file_digest(path: Path) -> str | None:
     """Return the SHA-256 of a file, or None where there is none."""
+    if not path.is_file():
+        return None
     try:
-        return sha256(path.read_bytes()).hexdigest()
+        with path.open("rb") as file:
+            return file_digest(file, "sha256").hexdigest()
     except OSError:
         return None
+
+
+def _text_digest(text: str) -> str:
+    """Return the SHA-256 of a file that holds a text."""
+    return sha256(text.encode("utf-8")).hexdigest()
 
 
 def _drop_if_empty(folder: Path, top: Path) -> None:

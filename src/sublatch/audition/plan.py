@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -9,13 +10,14 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BeforeValidator, Field
 
 from sublatch.audition.moved import MoveEntry, planned_moves
-from sublatch.checked import Checked, check, parse_toml, shown, toml_text
-from sublatch.circuit.load import load_circuit
+from sublatch.checked import Checked, check, parse_toml, shown
+from sublatch.circuit.load import is_circuit_file, load_circuit
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.quantities import Decibels, Volts
 from sublatch.errors import CircuitError, PlanError, UnitError
-from sublatch.outputs import safe_name
+from sublatch.outputs import resolved, safe_name
 from sublatch.signal.moves import Move
+from sublatch.text_file import read_text
 from sublatch.tracking.tunings import open_strings
 
 Match = Literal["loudness", "rms", "peak", "none"]
@@ -120,7 +122,9 @@ class Plan(Checked):
         None, description="What plays along with every take, from its start, from the plan's folder on."
     )
     bed_level: Decibels = Field(0.0, description="The bed's loudness against the bypassed take, as both are heard.")
-    output: PathText = Field("audition", description="Folder to write, from the plan's folder on.")
+    output: PathText = Field(
+        "audition", description="Folder to write, below the plan's folder; `-o` may name any other."
+    )
     candidates: list[CandidateEntry] = Field([], description="Circuits to compare.")
     sweeps: list[SweepEntry] = Field([], description="Circuits to compare over several values of one setting.")
 
@@ -208,15 +212,34 @@ class Audition:
 
     @property
     def inputs(self) -> list[Path]:
-        """Every file that the audition reads but circuits."""
+        """Every file that the audition reads."""
         takes = self.plan.takes
         named = (self.voicing_path, *(self.bed_path(entry) for entry in takes))
-        return [self.path, *(self.take_path(entry) for entry in takes), *(path for path in named if path is not None)]
+        circuits = (one.circuit_name for one in self.candidates if is_circuit_file(one.circuit_name))
+        return [
+            self.path,
+            *(self.take_path(entry) for entry in takes),
+            *(path for path in named if path is not None),
+            *(self.path.parent / name for name in circuits),
+        ]
 
     @property
     def output(self) -> Path:
-        """The folder to write."""
-        return self.path.parent / self.plan.output
+        """The folder to write: the plan's own or one below it, since a plan may come from somebody else.
+
+        Raises
+        ------
+        PlanError
+            When what the plan names is elsewhere.
+        """
+        folder = self.path.parent
+        output = resolved(folder / self.plan.output)
+        if not Path(os.path.realpath(output)).is_relative_to(os.path.realpath(folder)):
+            raise PlanError(
+                f"{self.path}: output must be a folder below the plan's own, got {self.plan.output!r}; "
+                "to write elsewhere, say where with -o"
+            )
+        return output
 
 
 def load_audition(path: str | Path) -> Audition:
@@ -243,7 +266,13 @@ def _read(path: Path) -> dict[str, Any]:
     inside = path / "audition.toml"
     if inside.is_file():
         raise PlanError(f"{path}: must be a plan file, got a folder; is it {inside}?")
-    text = toml_text(path, what="plan", missing="'sublatch demo my-sounds' writes one to start from", error=PlanError)
+    text = read_text(
+        path,
+        what="a plan file",
+        missing="no such plan",
+        hint="'sublatch demo my-sounds' writes one to start from",
+        error=PlanError,
+    )
     return parse_toml(text, source=str(path), error=PlanError, kind=Plan)
 
 

@@ -10,6 +10,7 @@ from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
+from sublatch.audition.inputs import guard_all_inputs, look_for_recordings
 from sublatch.audition.layout import Layout
 from sublatch.audition.ledger import Ledger, digest
 from sublatch.audition.moved import check_times
@@ -18,7 +19,7 @@ from sublatch.audition.plan import Audition, TakeEntry
 from sublatch.audition.results import AuditionResult, TakeResult, results_csv, results_json
 from sublatch.audition.takes import audition_take
 from sublatch.errors import AudioDataError, AudioFileError, OutputError
-from sublatch.outputs import guard_inputs, make_folder, write_text
+from sublatch.outputs import make_folder, resolved
 from sublatch.take import read_take
 
 Progress = Callable[[str], None]
@@ -56,15 +57,17 @@ def run_audition(
     Raises
     ------
     PlanError
-        When the voicing cannot be read; then nothing is written.
+        When a take or bed is not there, the voicing cannot be read, or the plan's folder to write is not below the
+        plan's own; then nothing is written.
     OutputError
         When a file cannot be written, or would replace one that is not this program's own; in the latter case nothing
         is written.
     """
-    layout = Layout(Path(output) if output is not None else plan.output, plan)
+    layout = Layout(plan.output if output is None else resolved(output), plan)
     ledger = Ledger(layout.folder)
+    guard_all_inputs(plan, (ledger.path, *layout.all_files()))
+    look_for_recordings(plan)
     place = Place(*read_voicing(plan))
-    _guard_inputs(plan, layout)
     ledger.guard(layout.all_files(), overwrite=overwrite)
     make_folder(layout.folder)
     try:
@@ -79,24 +82,6 @@ def run_audition(
     ledger.drop_leftovers()
     ledger.save()
     return result
-
-
-def _guard_inputs(plan: Audition, layout: Layout) -> None:
-    """Refuse to write over the plan, a take, or what it is heard with."""
-    inputs = plan.inputs
-    known = {identity for path in inputs for identity in _identities(path)}
-    for path in layout.all_files():
-        if known.intersection(_identities(path)):
-            guard_inputs(path, inputs)
-
-
-def _identities(path: Path) -> list[object]:
-    """Return what two names of one file have in common."""
-    try:
-        status = path.stat()
-    except OSError:
-        return [os.path.realpath(path)]
-    return [os.path.realpath(path), (status.st_dev, status.st_ino)]
 
 
 def _one_take(
@@ -137,13 +122,14 @@ def _write_pages(plan: Audition, layout: Layout, ledger: Ledger, result: Auditio
     """Write the page and the tables, unless they are there already."""
     table, document = results_csv(result), results_json(result)
     circuits = [candidate.circuit.model_dump(mode="json") for candidate in plan.candidates]
-    if not ledger.is_current(layout.page, digest(document, circuits)):
-        write_text(layout.page, _page(plan, layout, result))
-        ledger.wrote(layout.page, digest(document, circuits))
+    made: list[tuple[Path, str, str]] = []
+    page_key = digest(document, circuits)
+    if not ledger.is_current(layout.page, page_key):
+        made.append((layout.page, page_key, _page(plan, layout, result)))
     for path, text in ((layout.csv, table), (layout.json, document)):
         if not ledger.is_current(path, digest(text)):
-            write_text(path, text)
-            ledger.wrote(path, digest(text))
+            made.append((path, digest(text), text))
+    ledger.write(made)
 
 
 def _page(plan: Audition, layout: Layout, result: AuditionResult) -> str:

@@ -8,7 +8,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sublatch import __version__
 from sublatch.audition.carriers import write_carrier
 from sublatch.audition.layout import Layout
 from sublatch.audition.ledger import Ledger, digest
@@ -71,7 +70,7 @@ def measured_sound(
     keep
         Whether to keep the samples, when they had to be made.
     """
-    key = digest(__version__, take.fingerprint(), *_made_by(candidate))
+    key = digest(take.fingerprint(), *_made_by(candidate))
     heard_key = key if place.voicing is None else digest(key, place.voicing_digest)
     plain, heard = known_facts(ledger.measured(key)), known_facts(ledger.measured(heard_key))
     samples = None

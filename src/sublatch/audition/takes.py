@@ -7,7 +7,6 @@ from concurrent.futures import Executor
 from functools import partial
 from pathlib import Path
 
-from sublatch import __version__
 from sublatch.audition.balance import Balance, Standing, balance_between, standing_between
 from sublatch.audition.layout import Layout
 from sublatch.audition.ledger import Ledger, digest
@@ -174,7 +173,7 @@ def _bed_facts(take: Take, place: Place, ledger: Ledger) -> Facts | None:
     """Return what is measured of what sounds of a take's bed, from an earlier run where that measured the very same."""
     if place.bed is None:
         return None
-    key = digest(__version__, place.bed_digest, take.sample_rate)
+    key = digest(place.bed_digest, take.sample_rate)
     facts = known_facts(ledger.measured(key)) or measure(place.bed.samples, sample_rate=take.sample_rate)
     ledger.measure(key, facts.to_dict())
     return facts
@@ -210,7 +209,7 @@ def _voicing(take: Take, place: Place, layout: Layout, ledger: Ledger) -> HeardV
     if place.voicing is None:
         return None
     response = voicing_response(place.voicing, take.sample_rate)
-    path, key = layout.place(take.name, "voicing"), digest(__version__, place.voicing_digest, take.sample_rate)
+    path, key = layout.place(take.name, "voicing"), digest(place.voicing_digest, take.sample_rate)
     gain_db = write_samples_carrier(path, response.samples, take.sample_rate, key=key, ledger=ledger)
     return HeardVoicing(place.voicing_name, key, layout.relative(path), gain_db, response.ahead)
 
@@ -219,7 +218,7 @@ def _bed(take: Take, place: Place, layout: Layout, ledger: Ledger, gains: Gains)
     """Return what the page is told of a take's bed, its samples written."""
     if place.bed is None or gains.bed_db is None:
         return None
-    path, key = layout.place(take.name, "bed"), digest(__version__, place.bed_digest, take.sample_rate)
+    path, key = layout.place(take.name, "bed"), digest(place.bed_digest, take.sample_rate)
     gain_db = write_samples_carrier(path, place.bed.samples, take.sample_rate, key=key, ledger=ledger)
     return HeardBed(
         name=place.bed.name,

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sublatch import __version__
 from sublatch.audition.ledger import Ledger, digest
 from sublatch.audition.plan import Candidate
 from sublatch.circuit.model import Circuit
@@ -115,7 +114,7 @@ def _key(take: Take, candidate: Candidate, tuning: str) -> str:
         mode="json", include={"input": True, "detector": True, "switches": {"drive"}}
     )
     moves = [asdict(move) for move in _drive_moves(candidate)]
-    return digest(__version__, "tracking", take.fingerprint(), tuning, circuit, *([moves] if moves else []))
+    return digest("tracking", take.fingerprint(), tuning, circuit, *([moves] if moves else []))
 
 
 def _drive_moves(candidate: Candidate) -> list[Move]:

@@ -15,11 +15,10 @@ from pydantic import AfterValidator, BeforeValidator, ConfigDict, Field, model_v
 from sublatch.audition.odds import MOST_TRIALS
 from sublatch.checked import Checked, Unit, check, shown
 from sublatch.errors import TrialError
+from sublatch.text_file import read_text
 
 FORMAT = 1
 """The only form of the file so far; the key `blind_listening` tells it."""
-MOST_BYTES = 4_000_000
-"""Size of a file at most; the longest session comes to less."""
 FEWEST_TRIALS = 5
 """Trials of a forced choice at least: with fewer, even all right would prove nothing."""
 MOST_LEVELS = 8
@@ -228,7 +227,10 @@ def read_session(path: Path) -> AnySession:
     TrialError
         When the file cannot be read, or the listening page cannot have written it.
     """
-    data = _parsed(_text(path), path)
+    missing = "no such file; the listening page saves one after blind listening"
+    data = _parsed(
+        read_text(path, what="a file that the listening page saved", missing=missing, error=TrialError), path
+    )
     if not isinstance(data, dict) or "blind_listening" not in data:
         raise TrialError(f"{path}: must be what the listening page saved after blind listening, got other JSON")
     if data["blind_listening"] != FORMAT or isinstance(data["blind_listening"], bool):
@@ -240,26 +242,6 @@ def read_session(path: Path) -> AnySession:
     if not isinstance(kind, str) or kind not in KINDS:
         raise TrialError(f"{path}: kind must be one of {', '.join(KINDS)}, got {shown(kind)}")
     return check(KINDS[kind], data, source=str(path), error=TrialError)
-
-
-def _text(path: Path) -> str:
-    """Return the file's text, unless it is larger than any session."""
-    try:
-        with path.open("rb") as file:
-            content = file.read(MOST_BYTES + 1)
-    except FileNotFoundError:
-        raise TrialError(f"{path}: no such file; the listening page saves one after blind listening") from None
-    except IsADirectoryError:
-        raise TrialError(f"{path}: must be a file that the listening page saved, got a folder") from None
-    except (OSError, ValueError) as problem:  # ValueError: a null character in the path
-        reason = getattr(problem, "strerror", None) or problem
-        raise TrialError(f"{str(path)!r}: cannot be read: {reason}") from None
-    if len(content) > MOST_BYTES:
-        raise TrialError(f"{path}: must be at most {MOST_BYTES // 1_000_000} MB, got more; no session comes to that")
-    try:
-        return content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise TrialError(f"{path}: must be a text file in UTF-8, got something else") from None
 
 
 def _parsed(text: str, path: Path) -> Any:

@@ -8,9 +8,10 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from sublatch.checked import Checked, check, parse_toml, toml_names, toml_text
+from sublatch.checked import Checked, check, parse_toml
 from sublatch.circuit.model import Circuit, GainGated, Overtone, PeakLatch, PolaritySwitched, ZeroCrossing
 from sublatch.errors import CircuitError, nearest_hint
+from sublatch.text_file import names_beside, read_text
 
 Changes = Mapping[str, Any]
 """Settings by their dotted path, such as ``{"knobs.tone": 3.5, "filter.kind": "first-order"}``."""
@@ -54,6 +55,11 @@ def _unknown(name: str, *, files: Iterable[str]) -> CircuitError:
     )
 
 
+def is_circuit_file(name: str | Path) -> bool:
+    """Return whether a circuit's name is that of a file, not of a built-in one."""
+    return isinstance(name, Path) or name.lower().endswith(".toml")
+
+
 def load_circuit(name: str | Path, *, changes: Changes | None = None, folder: Path | None = None) -> Circuit:
     """Return a circuit, built in or from a file.
 
@@ -75,13 +81,18 @@ def load_circuit(name: str | Path, *, changes: Changes | None = None, folder: Pa
         When the circuit is unknown, is no TOML, or has a key or value that cannot be.
     """
     source = str(name)
-    if isinstance(name, Path) or source.lower().endswith(".toml"):
-        built_in = f"built in are {', '.join(circuit_names())}"
-        text = toml_text((folder or Path()) / name, what="circuit", missing=built_in, error=CircuitError)
+    if is_circuit_file(name):
+        text = read_text(
+            (folder or Path()) / name,
+            what="a circuit file",
+            missing="no such circuit",
+            hint=f"built in are {', '.join(circuit_names())}",
+            error=CircuitError,
+        )
     elif source in circuit_names():
         text = circuit_text(source)
     else:
-        raise _unknown(source, files=toml_names(folder or Path()))
+        raise _unknown(source, files=names_beside(folder or Path(), ending=".toml"))
     data = parse_toml(text, source=source, error=CircuitError, kind=Circuit)
     try:
         settings = changed(data, changes or {})

@@ -50,12 +50,14 @@ def audition(
     """Render the takes of PLAN through its candidates, match their levels, and lay them out for listening."""
     from sublatch.audition.plan import load_audition
     from sublatch.audition.run import run_audition
+    from sublatch.outputs import resolved
 
     ready = load_audition(plan)
+    folder = ready.output if output is None else resolved(output)
     steps = len(ready.plan.takes) * len(ready.candidates)
     with click.progressbar(length=steps, label="Rendering", file=sys.stderr) as bar:
-        result = run_audition(ready, output=output, jobs=jobs, overwrite=overwrite, progress=lambda _: bar.update(1))
-    page = (output if output is not None else ready.output) / "index.html"
+        result = run_audition(ready, output=folder, jobs=jobs, overwrite=overwrite, progress=lambda _: bar.update(1))
+    page = folder / "index.html"
     if as_json:
         print_json({"page": str(page), **result.to_dict()})
     else:

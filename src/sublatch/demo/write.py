@@ -10,7 +10,7 @@ from sublatch.demo.bed import demo_bed
 from sublatch.demo.score import SCORES
 from sublatch.demo.takes import demo_takes
 from sublatch.files import made_here, write_audio
-from sublatch.outputs import guard, make_folder, write_text
+from sublatch.outputs import guard, make_folder, resolved, write_text
 
 FULL_SCALE_VOLTS = 2.0
 """What digital full scale stands for in the takes that are written, as their plan says."""
@@ -41,7 +41,7 @@ def write_demo(directory: str | Path, *, overwrite: bool = False) -> list[Path]:
     OutputError
         When a file must not be replaced (then nothing is written) or cannot be written.
     """
-    folder = Path(directory)
+    folder = resolved(directory)
     plan = folder / PLAN_NAME
     takes = {name: folder / "takes" / f"{name}.flac" for name in SCORES}
     bed = folder / BED_NAME
