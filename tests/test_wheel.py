@@ -10,9 +10,12 @@ import tomllib
 import venv
 from collections.abc import Iterator
 from pathlib import Path
+from zipfile import Path as PackedPath
 from zipfile import ZipFile
 
 import pytest
+
+from sublatch.audition.code_digest import source_digest
 
 ROOT = Path(__file__).parent.parent
 SOURCE = ROOT / "src"
@@ -53,6 +56,10 @@ def test_the_wheel_holds_all_that_the_source_holds(wheel: Path) -> None:
     assert packed == source
     assert packed >= DATA
     assert any(name.startswith("sublatch/audition/page/") for name in packed)
+
+
+def test_the_code_has_the_same_digest_in_the_wheel_and_in_the_source(wheel: Path) -> None:
+    assert source_digest(PackedPath(wheel, "sublatch/")) == source_digest(SOURCE / "sublatch")
 
 
 def test_the_package_comes_from_the_clean_environment(installed: Path, tmp_path: Path) -> None:
