@@ -82,7 +82,7 @@ def test_neither_plan_nor_circuit_is_written_over_whatever_is_asked(folder, sour
     (folder / "audition" / name).parent.mkdir(parents=True)
     os.link(folder / source, folder / "audition" / name)
     before = content(folder)
-    with pytest.raises(OutputError, match="must not be an input"):
+    with pytest.raises(OutputError, match="so it cannot be written to as well"):
         run_audition(plan, overwrite=True)
     assert content(folder) == before
 

@@ -227,10 +227,14 @@ def read_session(path: Path) -> AnySession:
     TrialError
         When the file cannot be read, or the listening page cannot have written it.
     """
-    missing = "no such file; the listening page saves one after blind listening"
-    data = _parsed(
-        read_text(path, what="a file that the listening page saved", missing=missing, error=TrialError), path
+    text = read_text(
+        path,
+        what="a file that the listening page saved",
+        missing="no such file",
+        hint="the listening page saves one after blind listening",
+        error=TrialError,
     )
+    data = _parsed(text, path)
     if not isinstance(data, dict) or "blind_listening" not in data:
         raise TrialError(f"{path}: must be what the listening page saved after blind listening, got other JSON")
     if data["blind_listening"] != FORMAT or isinstance(data["blind_listening"], bool):
