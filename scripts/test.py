@@ -1,6 +1,6 @@
 """Check everything: ``python3 scripts/test.py [PYTEST ARGUMENTS]``; style, types, then the tests.
 
-Tests that measure time or fill a disk run first, by themselves; the rest runs on two cores (``-n`` says otherwise).
+Tests that build and install the package run first, by themselves; the rest runs on two cores (``-n`` says otherwise).
 """
 
 from __future__ import annotations
@@ -10,8 +10,8 @@ import sys
 
 from _environment import prepare, run, run_calmly
 
-ALONE = "speed or wheel"
-"""Marks of the tests that must have the machine to themselves."""
+ALONE = "wheel"
+"""The mark of the tests that run by themselves."""
 NOTHING_COLLECTED = 5
 """What pytest returns when no test was chosen."""
 

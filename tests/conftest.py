@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
-from typing import Protocol
+from collections import Counter
+from collections.abc import Callable
+from typing import Any, Protocol
 
 import numpy as np
 import pytest
@@ -53,3 +55,30 @@ def sine() -> Sine:
         return np.asarray(amplitude * np.sin(2 * np.pi * frequency_hz * t + phase), dtype=np.float64)
 
     return make
+
+
+Counting = Callable[..., Counter[str]]
+"""Takes pairs of a module and a function's name; returns a counter that grows with each call from then on."""
+
+
+@pytest.fixture
+def counted(monkeypatch: pytest.MonkeyPatch) -> Counting:
+    """Give a way to count how often functions are called, each by the module that calls it."""
+
+    def count(*wanted: tuple[Any, str]) -> Counter[str]:
+        calls: Counter[str] = Counter()
+        for home, name in wanted:
+            monkeypatch.setattr(home, name, _counting(getattr(home, name), name, calls))
+        return calls
+
+    return count
+
+
+def _counting(function: Callable[..., Any], name: str, calls: Counter[str]) -> Callable[..., Any]:
+    """Return a function that counts its calls under a name."""
+
+    def call(*arguments: Any, **settings: Any) -> Any:
+        calls[name] += 1
+        return function(*arguments, **settings)
+
+    return call

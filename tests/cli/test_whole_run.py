@@ -17,7 +17,8 @@ from sublatch.files import read_audio, write_audio
 
 PROGRAM = [sys.executable, "-W", "error", "-m", "sublatch"]
 DEADLINE_S = 60.0
-STOPPED_WITHIN_S = 2.0
+MOST_FINISHED = 8
+"""Sounds that are half written when Ctrl-C comes, or written between a look and the signal; 22 are asked for."""
 
 
 def sublatch(*arguments, cwd):
@@ -73,7 +74,10 @@ def long_plan(tmp_path):
     return tmp_path
 
 
-@pytest.mark.speed  # alone, so that the time it takes to stop means something
+def sounds_in(folder):
+    return list((folder / "out").rglob("*.wav"))
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="Ctrl-C cannot be sent to one program there")
 @pytest.mark.parametrize("moment", ["out", "out/audio/a/tone 0.0.wav"])
 def test_ctrl_c_ends_it_at_once_with_whole_files_and_the_next_run_completes_it(long_plan, moment):
@@ -85,9 +89,9 @@ def test_ctrl_c_ends_it_at_once_with_whole_files_and_the_next_run_completes_it(l
         assert time.monotonic() < deadline
         time.sleep(0.01)
     started.send_signal(signal.SIGINT)
-    at = time.monotonic()
+    there = len(sounds_in(long_plan))
     printed, errors = started.communicate(timeout=DEADLINE_S)
-    assert time.monotonic() - at < STOPPED_WITHIN_S
+    assert len(sounds_in(long_plan)) - there <= MOST_FINISHED
     assert started.returncode == 130
     assert printed == ""
     assert errors.endswith("sublatch: stopped; files already written are whole, nothing else was kept\n")

@@ -1,7 +1,6 @@
 """Lock over playing level: the same as when the take itself is louder, and the window read off it."""
 
 import json
-from time import process_time
 
 import numpy as np
 import pytest
@@ -209,15 +208,3 @@ def test_the_fast_share_is_the_share_of_lock(line):
     drive = detected_edges(line, circuit)[::2]
     expected = lock(drive, start_s=note.start_s, end_s=note.end_s, pitch_hz=note.pitch_hz).locked_share
     assert found.shares[found.notes.index(note), 0] == expected
-
-
-@pytest.mark.speed
-@pytest.mark.parametrize("which", ["peak-latch", "overtone", "zero-crossing"])
-def test_thirteen_levels_of_a_minute_take_no_second_and_a_half(which):
-    """Measured: 0.4 s, 0.5 s and 0.3 s on top of tracking; a leveller, which must be heard anew, takes 2.5 to 3.5 s."""
-    samples = np.resize(demo_takes(48000)["walking-line"], 60 * 48000)
-    take, circuit, cache = take_from_samples(samples, 48000), circuit_of(which), StageCache()
-    track(take, circuit, cache=cache)
-    begun = process_time()
-    lock_over_level(take, circuit, cache=cache)
-    assert process_time() - begun < 1.5

@@ -1,7 +1,5 @@
 """The tracking job on takes whose dropouts were planted."""
 
-from time import process_time
-
 import numpy as np
 import pytest
 
@@ -149,28 +147,3 @@ def test_a_few_takes_are_remembered_and_no_more():
     for pitch in np.linspace(50.0, 60.0, tracking.KEPT + 2):
         track(as_take(tone(pitch, 0.5)), CIRCUIT)
     assert len(tracking._notes) == tracking.KEPT
-
-
-def minute(level):
-    """A minute of the walking line; every level is a take of its own, whose pitch nobody has found yet."""
-    return take_from_samples(level * np.resize(demo_takes(48000)["walking-line"], 60 * 48000), 48000)
-
-
-def seconds_of(work):
-    """Processor time of the quickest of three."""
-    taken = []
-    for level in (0.7, 0.8, 0.9):
-        take = minute(level)
-        begun = process_time()
-        work(take)
-        taken.append(process_time() - begun)
-    return min(taken)
-
-
-@pytest.mark.speed
-def test_a_minute_is_tracked_forty_times_as_fast_as_played_and_a_hundred_times_once_the_pitch_is_known():
-    """Measured on an idle machine: 1.1 s and 0.4 s."""
-    track(minute(0.5), CIRCUIT)
-    assert seconds_of(lambda take: track(take, CIRCUIT)) < 60 / 40
-    known = minute(0.9)
-    assert seconds_of(lambda _: track(known, CIRCUIT)) < 60 / 100

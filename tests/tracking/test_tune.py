@@ -3,7 +3,6 @@
 import json
 from dataclasses import fields
 from pathlib import Path
-from time import process_time
 
 import numpy as np
 import pytest
@@ -292,14 +291,3 @@ def test_notes_that_cannot_be_are_refused(weak_notes):
         tune([], circuit)
     with pytest.raises(AudioDataError, match="must lie within its take"):
         tune([TuneNote(weak_notes[0].take, 0.5, 2.5, 41.2)], circuit)
-
-
-@pytest.mark.speed
-def test_a_hundred_trials_on_fifteen_three_second_notes_take_seconds():
-    """Measured: 6 s, and 55 s for 500 trials on 30 notes; the bound leaves room for a machine with other work."""
-    notes = [one_note(41.2 * 2 ** (k / 12), WEAK, seconds=3.0, rate=48000) for k in range(15)]
-    circuit = load_circuit("gated-open")
-    tune(notes[:1], circuit, trials=1)
-    begun = process_time()
-    tune(notes, circuit, trials=100, held_out_share=0.0)
-    assert process_time() - begun < 10.0

@@ -1,0 +1,290 @@
+"""Time and memory of the main jobs on this machine: ``python scripts/benchmark.py [--json] [--rounds N]``.
+
+Run it with the environment's Python, from anywhere, while nothing else runs. Every job is measured in rounds, each
+straight after the floor: reading a minute, bringing it to twice its rate and back, and writing it, below which no
+rendering can come. A figure is the median of its rounds; a quotient is the median over pairs of neighbours, so that a
+machine which changes its pace leans to neither side. Time is that of the processor, all threads together.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import platform
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import asdict, dataclass
+from functools import partial
+from importlib.metadata import version
+from itertools import count
+from pathlib import Path
+from statistics import median
+from typing import Any
+
+import numpy as np
+
+import sublatch
+from _page_opening import page_openings
+from plain_octave import floor, plain_octave
+from sublatch.demo import demo_takes
+from sublatch.files import write_audio
+from sublatch.signal.stages import StageCache
+
+ROUNDS = 5
+RATE, SECONDS = 48000, 60
+LIBRARIES = ("numpy", "scipy", "soxr", "soundfile", "pyloudnorm")
+CANDIDATES: tuple[tuple[str, dict[str, Any]], ...] = (
+    ("gated-first-order", {}),
+    ("gated-open", {}),
+    *(("gated-swept", {"knobs.tone": tone}) for tone in (2.0, 3.5, 5.0, 8.0)),
+    *(("gated-swept", {"knobs.tone": tone, "switches.peak": "peaked"}) for tone in (3.5, 5.0)),
+)
+"""What players compare: eight settings that differ after the octave stage."""
+COMMANDS = (("--help",), ("circuits",), ("response", "-c", "gated-swept"), ("take", "line.wav"))
+MEGABYTE = 1 << 20
+
+
+@dataclass(frozen=True)
+class Figure:
+    """What was measured of one job.
+
+    Attributes
+    ----------
+    name
+        The job.
+    seconds
+        Median of its processor time.
+    least, most
+        The extremes, in seconds.
+    against
+        The job that it is a quotient of; an empty text for none.
+    times
+        Median of the quotients of neighbouring rounds; None without `against`.
+    """
+
+    name: str
+    seconds: float
+    least: float
+    most: float
+    against: str = ""
+    times: float | None = None
+
+
+Job = Callable[[], object]
+
+
+def main() -> int:
+    """Measure everything and print it."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
+    parser.add_argument("--json", action="store_true", help="one JSON document on standard output")
+    parser.add_argument("--rounds", type=int, default=ROUNDS, help=f"rounds of every job, {ROUNDS} unless given")
+    asked = parser.parse_args()
+    if asked.rounds < 1:
+        parser.error(f"--rounds must be 1 or more, got {asked.rounds}")
+    with tempfile.TemporaryDirectory() as folder:
+        bench = Bench(Path(folder), asked.rounds)
+        figures = []
+        for figure in bench.figures():
+            figures.append(figure)
+            if sys.stderr.isatty():
+                print(f"  {figure.name}: {figure.seconds:.3f} s", file=sys.stderr)
+        memory = dict(bench.memory())
+    if asked.json:
+        print(
+            json.dumps({**machine(), "figures": [asdict(one) for one in figures], "peak_megabytes": memory}, indent=2)
+        )
+    else:
+        print("\n".join(table(machine(), asked.rounds, figures, memory)))
+    return 0
+
+
+class Bench:
+    """The jobs, and what they work on.
+
+    Parameters
+    ----------
+    folder
+        An empty folder.
+    rounds
+        How often each job is measured.
+    """
+
+    def __init__(self, folder: Path, rounds: int) -> None:
+        self.folder, self.rounds = folder, rounds
+        self.file = folder / "line.wav"
+        write_line(self.file, SECONDS, peak=0.25)
+        self._page_bytes = 0.0
+        self._fresh = (folder / f"out {n}" for n in count())
+
+    def figures(self) -> Iterator[Figure]:
+        """Give the figures in the order of the report."""
+        lowest = ("floor", lambda: floor(self.file, self.folder / "floor.wav"))
+        yield self._measure("floor: read, twice the rate and back, write", lowest[1])
+        plain = ("plain script", lambda: plain_octave(self.file, self.folder / "plain.wav"))
+        yield self._measure("plain script: 8 x oversampling, sample-aligned switching", plain[1], lowest)
+        yield self._measure("render a file: read, render, measure twice, write", self._render_file, plain)
+        yield self._measure("render alone", self._render, lowest)
+        apart = ("one by one", lambda: self._render_all(cached=False))
+        yield self._measure("eight candidates together", lambda: self._render_all(cached=True), apart)
+        one, three, kept = self._plan(1), self._plan(3), self._plan(1)
+        first = ("one take", lambda: self._audition(one))
+        yield self._measure("audition, one take of 20 s by eight candidates", first[1], lowest)
+        yield self._measure("audition, three takes", lambda: self._audition(three), first)
+        sublatch.run_audition(sublatch.load_audition(kept), jobs=1)
+        yield self._measure("audition, a second run", lambda: self._again(kept), first)
+        yield from self._tracking(lowest)
+        yield self._measure(
+            "choose parts for a sweep", lambda: sublatch.choose(low_hz=90.0, high_hz=2900.0, peak_db=4.0)
+        )
+        taken, self._page_bytes = page_openings(self.folder, self.rounds)
+        if taken:
+            name = "open a page of ten candidates of a minute, by the clock"
+            yield Figure(name, median(taken), min(taken), max(taken))
+        for words in COMMANDS:
+            yield self._measure(f"start: sublatch {' '.join(words)}", partial(self._command, words))
+
+    def memory(self) -> Iterator[tuple[str, float]]:
+        """Give the most memory, in megabytes, that a process of its own took for a job."""
+        if self._page_bytes:
+            yield "the page of ten candidates of a minute", self._page_bytes / MEGABYTE
+        if sys.platform == "win32":
+            return
+        plan, file = self._plan(1, seconds=SECONDS), self.folder / "memory.wav"
+        jobs = {
+            "nothing but reading the minute": "",
+            "render a minute": f"sublatch.render_file(take, sublatch.load_circuit('gated-swept'), {str(file)!r})",
+            "audition, a minute by eight candidates": f"run_audition(sublatch.load_audition({str(plan)!r}), jobs=1)",
+        }
+        for name, job in jobs.items():
+            yield name, self._peak_megabytes(job)
+
+    def _tracking(self, lowest: tuple[str, Job]) -> Iterator[Figure]:
+        """Give the figures of tracking and tuning."""
+        circuit = sublatch.load_circuit("gated-swept")
+        levels = iter(np.linspace(0.5, 0.9, 4 * self.rounds + 4))
+        samples = sublatch.read_take(self.file, full_scale_volts=2.0).samples
+
+        def fresh() -> object:
+            return sublatch.track(sublatch.take_from_samples(next(levels) * samples, RATE), circuit)
+
+        yield self._measure("track a minute, its pitch not known yet", fresh, lowest)
+        known = sublatch.take_from_samples(samples, RATE)
+        sublatch.track(known, circuit)
+        yield self._measure("track a minute, its pitch known", lambda: sublatch.track(known, circuit), lowest)
+        notes = sublatch.tune_notes([sublatch.take_from_samples(samples[: 15 * RATE], RATE)]).notes
+        yield self._measure("tune, a hundred trials on 15 s", lambda: sublatch.tune(notes, circuit, trials=100))
+
+    def _measure(self, name: str, job: Job, other: tuple[str, Job] | None = None) -> Figure:
+        """Return one job's figures, each round straight after one of the job that it stands against."""
+        taken, quotients = [], []
+        for _ in range(self.rounds):
+            before = processor_seconds(other[1]) if other else None
+            taken.append(processor_seconds(job))
+            if before is not None:
+                quotients.append(taken[-1] / before)
+        times = median(quotients) if quotients else None
+        return Figure(name, median(taken), min(taken), max(taken), other[0] if other else "", times)
+
+    def _render_file(self) -> None:
+        """Read, render, measure and write the minute."""
+        take = sublatch.read_take(self.file, full_scale_volts=2.0)
+        sublatch.render_file(take, sublatch.load_circuit("gated-swept"), self.folder / "heard.wav")
+
+    def _render(self) -> None:
+        """Render the minute."""
+        sublatch.render(sublatch.read_take(self.file, full_scale_volts=2.0), sublatch.load_circuit("gated-swept"))
+
+    def _render_all(self, *, cached: bool) -> None:
+        """Render every candidate on half the minute."""
+        samples = sublatch.read_take(self.file, full_scale_volts=2.0).samples[: SECONDS * RATE // 2]
+        take, cache = sublatch.take_from_samples(samples, RATE), StageCache() if cached else None
+        for name, changes in CANDIDATES:
+            sublatch.render(take, sublatch.load_circuit(name, changes=changes), cache=cache)
+
+    def _plan(self, takes: int, *, seconds: int = 20) -> Path:
+        """Return the file of a plan of some takes and the eight candidates."""
+        folder = next(self._fresh)
+        folder.mkdir()
+        for n in range(takes):
+            write_line(folder / f"take {n}.wav", seconds, peak=0.1 + 0.02 * n)
+        lines = ['full_scale = "2V"', "takes = [" + ", ".join(f'"take {n}.wav"' for n in range(takes)) + "]"]
+        for n, (name, changes) in enumerate(CANDIDATES):
+            lines += ["[[candidates]]", f'name = "{n}"', f'circuit = "{name}"', "[candidates.set]"]
+            lines += [f'"{key}" = {json.dumps(value)}' for key, value in changes.items()]
+        path = folder / "plan.toml"
+        path.write_text("\n".join(lines), encoding="utf-8")
+        return path
+
+    def _audition(self, plan: Path) -> None:
+        """Run a plan into a folder that is not there yet."""
+        sublatch.run_audition(sublatch.load_audition(plan), output=next(self._fresh), jobs=1)
+
+    def _again(self, plan: Path) -> None:
+        """Run a plan that has been run."""
+        sublatch.run_audition(sublatch.load_audition(plan), jobs=1)
+
+    def _command(self, words: tuple[str, ...]) -> None:
+        """Run a command in a process of its own."""
+        subprocess.run([sys.executable, "-m", "sublatch", *words], cwd=self.folder, capture_output=True, check=True)
+
+    def _peak_megabytes(self, job: str) -> float:
+        """Return the most memory that a process took for a line of Python."""
+        lines = (
+            "import resource, sublatch, sublatch.rendering",
+            "from sublatch.audition.run import run_audition",
+            f"take = sublatch.read_take({str(self.file)!r}, full_scale_volts=2.0)",
+            job,
+            "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)",
+        )
+        told = subprocess.run([sys.executable, "-c", "\n".join(lines)], capture_output=True, text=True, check=True)
+        return int(told.stdout) / (MEGABYTE if sys.platform == "darwin" else 1024)
+
+
+def processor_seconds(job: Job) -> float:
+    """Return the processor time that a job took, all its threads and processes together."""
+    before = os.times()
+    start = time.process_time()
+    job()
+    own = time.process_time() - start
+    after = os.times()
+    children = after.children_user + after.children_system - before.children_user - before.children_system
+    return own + children
+
+
+def write_line(file: Path, seconds: int, *, peak: float) -> None:
+    """Write the demo's walking line, over and over, at a peak of full scale."""
+    samples = np.resize(demo_takes(RATE)["walking-line"], seconds * RATE)
+    write_audio(file, peak * samples / np.max(np.abs(samples)), RATE)
+
+
+def machine() -> dict[str, object]:
+    """Return what was measured, and on what."""
+    return {
+        "sublatch": sublatch.__version__,
+        "python": platform.python_version(),
+        **{name: version(name) for name in LIBRARIES},
+        "system": f"{platform.system()} {platform.machine()}",
+        "cores": os.cpu_count(),
+    }
+
+
+def table(facts: dict[str, object], rounds: int, figures: list[Figure], memory: dict[str, float]) -> list[str]:
+    """Return the report in lines."""
+    lines = [", ".join(f"{name} {fact}" for name, fact in facts.items())]
+    lines += [f"processor time, median of {rounds} rounds (least to most)", ""]
+    width = max(len(one.name) for one in figures)
+    for one in figures:
+        against = f"   {one.times:.2f} x {one.against}" if one.times is not None else ""
+        lines.append(f"{one.name:<{width}}  {one.seconds:7.3f} s  ({one.least:.3f} to {one.most:.3f}){against}")
+    if memory:
+        lines += ["", "most memory of a process of its own"]
+        lines += [f"{name:<{width}}  {megabytes:7.0f} MB" for name, megabytes in memory.items()]
+    return lines
+
+
+if __name__ == "__main__":
+    sys.exit(main())
