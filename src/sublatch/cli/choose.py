@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from sublatch.cli.completion import complete_circuit
 from sublatch.cli.manual import Manual
 from sublatch.cli.options import json_option, note, overwrite_option, print_json
 from sublatch.errors import UnitError
@@ -63,7 +64,12 @@ KINDS = (SWEPT, "third-order", "first-order")
 @click.option("--gang-mismatch", metavar="SHARE", default="20%", show_default=True, help="Most that two gangs differ.")
 @click.option("--corner-within", metavar="SHARE", default="20%", show_default=True, help="A board's corner must be.")
 @click.option("--peak-within", metavar="DB", default="1dB", show_default=True, help="A board's peak must be.")
-@click.option("-c", "--circuit", help="Circuit to put the parts into: a built-in one or a .toml file. Needs -o.")
+@click.option(
+    "-c",
+    "--circuit",
+    help="Circuit to put the parts into: a built-in one or a .toml file. Needs -o.",
+    shell_complete=complete_circuit,
+)
 @click.option("-o", "--output", type=click.Path(path_type=Path), help="Circuit file (.toml) to write it to. Needs -c.")
 @click.option("--plot", type=click.Path(path_type=Path), help="PNG file to draw the filter into, with tolerance bands.")
 @overwrite_option

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import click
 
+from sublatch.cli.completion import complete_built_in
 from sublatch.cli.manual import Manual
 from sublatch.cli.options import json_option, print_json
 
@@ -16,7 +17,7 @@ from sublatch.cli.options import json_option, print_json
         "sublatch circuits gated-swept > mine.toml",
     ),
 )
-@click.argument("name", required=False)
+@click.argument("name", required=False, shell_complete=complete_built_in)
 @json_option
 def circuits(name: str | None, as_json: bool) -> None:
     """List the built-in circuits, or print the one called NAME as a file to start from."""

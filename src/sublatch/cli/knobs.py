@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from sublatch.cli.completion import complete_circuit
 from sublatch.cli.manual import Manual
 from sublatch.cli.options import (
     circuit_options,
@@ -30,7 +31,12 @@ from sublatch.cli.options import (
 @circuit_options
 @click.option("--take", "take", type=click.Path(path_type=Path), help="Recording to measure with [default: a sine].")
 @click.option("--unity-at", type=float, metavar="P", help="Find the trim resistor that puts unity at 0 to 10.")
-@click.option("--same-as", metavar="CIRCUIT", help="Find the corner of this circuit's filter on the tone knob.")
+@click.option(
+    "--same-as",
+    metavar="CIRCUIT",
+    help="Find the corner of this circuit's filter on the tone knob.",
+    shell_complete=complete_circuit,
+)
 @click.option("--plot", type=click.Path(path_type=Path), help="PNG file to draw the knobs into.")
 @take_options
 @overwrite_option

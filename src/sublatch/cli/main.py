@@ -14,6 +14,7 @@ from sublatch.cli.knobs import knobs
 from sublatch.cli.render import render
 from sublatch.cli.response import response
 from sublatch.cli.sheet import sheet
+from sublatch.cli.shells import register
 from sublatch.cli.take import take
 from sublatch.cli.track import track
 from sublatch.cli.trial import trial
@@ -36,5 +37,6 @@ def main() -> None:
     """Hold all commands."""
 
 
+register()
 for _command in (demo, audition, render, take, track, trial, tune, response, choose, knobs, sheet, circuits):
     main.add_command(_command)

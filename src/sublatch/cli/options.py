@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 
 import click
 
+from sublatch.cli.completion import complete_circuit, complete_setting, complete_tuning
 from sublatch.errors import UnitError
 
 PLAIN_NUMBER = re.compile(r"[+-]?([0-9]{1,30}\.?[0-9]{0,30}|\.[0-9]{1,30})")
@@ -24,9 +25,14 @@ def circuit_options(function: F) -> F:
         multiple=True,
         metavar="PATH=VALUE",
         help="Change one setting, such as knobs.tone=3.5 or filter.kind=first-order. May be given again.",
+        shell_complete=complete_setting,
     )(function)
     return click.option(
-        "-c", "--circuit", required=True, help="A built-in circuit (see 'sublatch circuits') or a .toml file."
+        "-c",
+        "--circuit",
+        required=True,
+        help="A built-in circuit (see 'sublatch circuits') or a .toml file.",
+        shell_complete=complete_circuit,
     )(function)
 
 
@@ -38,6 +44,7 @@ def circuits_options(function: F) -> F:
         multiple=True,
         metavar="PATH=VALUE",
         help="Change one setting in every circuit, such as switches.drive=inverted. May be given again.",
+        shell_complete=complete_setting,
     )(function)
     return click.option(
         "-c",
@@ -46,6 +53,7 @@ def circuits_options(function: F) -> F:
         multiple=True,
         required=True,
         help="A built-in circuit (see 'sublatch circuits') or a .toml file. May be given again.",
+        shell_complete=complete_circuit,
     )(function)
 
 
@@ -60,7 +68,11 @@ def take_options(function: F) -> F:
 
 
 tuning_option = click.option(
-    "--tuning", default="bass-4", show_default=True, help="Open strings: bass-5, guitar-6, …, or notes: 'D1 A1 D2 G2'."
+    "--tuning",
+    default="bass-4",
+    show_default=True,
+    help="Open strings: bass-5, guitar-6, …, or notes: 'D1 A1 D2 G2'.",
+    shell_complete=complete_tuning,
 )
 json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON document on standard output.")
 overwrite_option = click.option(

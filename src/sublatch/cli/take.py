@@ -19,7 +19,7 @@ from sublatch.errors import AudioFileError
         "sublatch take *.wav",
     ),
 )
-@click.argument("files", nargs=-1, required=True, metavar="FILE...")
+@click.argument("files", nargs=-1, required=True, type=click.Path(), metavar="FILE...")
 @take_options
 @json_option
 @click.pass_context

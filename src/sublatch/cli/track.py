@@ -49,7 +49,7 @@ class Tracked:
         "sublatch track groove.wav -c gated-swept -c mine.toml --tuning bass-5 --each --plot lock.png",
     ),
 )
-@click.argument("takes", nargs=-1, required=True, metavar="TAKE...")
+@click.argument("takes", nargs=-1, required=True, type=click.Path(), metavar="TAKE...")
 @circuits_options
 @tuning_option
 @click.option("--each", is_flag=True, help="Show every single note, where it switches and how it is lost.")

@@ -21,7 +21,7 @@ MOST_PAIRS = 6
     short_help="Read back what blind listening showed.",
     examples=('sublatch trial "blind groove 1a2b3c4d.json"',),
 )
-@click.argument("results", nargs=-1, required=True, metavar="RESULT.json...")
+@click.argument("results", nargs=-1, required=True, type=click.Path(), metavar="RESULT.json...")
 @json_option
 @click.pass_context
 def trial(ctx: click.Context, results: tuple[str, ...], as_json: bool) -> None:

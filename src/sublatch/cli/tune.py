@@ -41,7 +41,7 @@ FEW = 8
     short_help="Search the detector that holds on best to your own notes.",
     examples=("sublatch tune groove.wav open-strings.wav -c gated-swept --full-scale 2V -o better.toml",),
 )
-@click.argument("takes", nargs=-1, required=True, metavar="TAKE...")
+@click.argument("takes", nargs=-1, required=True, type=click.Path(), metavar="TAKE...")
 @circuit_options
 @click.option(
     "-o", "--output", type=click.Path(path_type=Path), help="Circuit file (.toml) to write the better one to."

@@ -1,0 +1,95 @@
+"""The settings of a circuit that can be changed from outside, by dotted path, and what they can be set to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any, Literal, get_args, get_origin
+
+from pydantic.fields import FieldInfo
+
+from sublatch.checked import Checked
+from sublatch.circuit.filters import works_with_peak, works_with_tone
+from sublatch.circuit.model import Circuit
+from sublatch.circuit.quantities import LEFT_OUT
+
+NEEDS_A_KNOB = "swept-second-order"
+"""A filter that no detector can have, for want of a knob."""
+
+
+@dataclass(frozen=True)
+class Setting:
+    """One setting of a circuit.
+
+    Attributes
+    ----------
+    path
+        Such as ``knobs.tone``.
+    values
+        All that it can be set to where these are words or few numbers, as texts; of a part that may be left out
+        ``none`` alone. Empty where any value of a range will do.
+    description
+        What it is, in a sentence.
+    """
+
+    path: str
+    values: tuple[str, ...]
+    description: str
+
+
+def settings_of(circuit: Circuit) -> list[Setting]:
+    """Return every single setting that a circuit has, in the order of a circuit file.
+
+    Parameters
+    ----------
+    circuit
+        The circuit. Settings of a kind that its filter, detector or octave stage is not are left out, and so are the
+        tone knob and peak switch where no part of the filter belongs to them.
+    """
+    absent = set() if works_with_tone(circuit.filter) else {"knobs.tone"}
+    absent |= set() if works_with_peak(circuit.filter) else {"switches.peak"}
+    return [setting for setting in _inside(type(circuit), circuit, "", ()) if setting.path not in absent]
+
+
+def _inside(kind: type[Checked], record: Checked | None, above: str, kinds: tuple[str, ...]) -> Iterator[Setting]:
+    """Give the settings of a record, which can be of several kinds, or of one that is left out so far."""
+    for name, field in kind.model_fields.items():
+        path = f"{above}{name}"
+        value = None if record is None else getattr(record, name)
+        records = _records(field)
+        if name == "kind":
+            yield Setting(path, kinds or _words(field), "Which kind it is; another brings its own values.")
+        elif isinstance(value, (list, tuple)):
+            continue  # parts of a network of one's own have names, not paths
+        elif records:
+            if LEFT_OUT in field.metadata:
+                yield Setting(path, ("none",), field.description or "")
+            inner = value if isinstance(value, Checked) else None
+            yield from _inside(type(inner) if inner else records[0], inner, f"{path}.", _tags(records, path))
+        else:
+            yield Setting(path, _words(field), field.description or "")
+
+
+def _records(field: FieldInfo) -> list[type[Checked]]:
+    """Return the kinds of record that a field holds."""
+    return [part for part in _nested(field.annotation) if isinstance(part, type) and issubclass(part, Checked)]
+
+
+def _tags(records: list[type[Checked]], path: str) -> tuple[str, ...]:
+    """Return the words that tell the kinds of a record from one another."""
+    tags = tuple(word for one in records if "kind" in one.model_fields for word in _words(one.model_fields["kind"]))
+    return tuple(tag for tag in tags if not (path.startswith("detector.") and tag == NEEDS_A_KNOB))
+
+
+def _words(field: FieldInfo) -> tuple[str, ...]:
+    """Return the values of a field that has few, as texts."""
+    literals = [part for part in _nested(field.annotation) if get_origin(part) is Literal]
+    words = tuple(str(value) for part in literals for value in get_args(part))
+    return (*words, "none") if LEFT_OUT in field.metadata else words
+
+
+def _nested(annotation: Any) -> Iterator[Any]:
+    """Give an annotation and everything it is made of."""
+    yield annotation
+    for part in get_args(annotation):
+        yield from _nested(part)
