@@ -22,7 +22,7 @@ from sublatch.build.fixed_search import first_order_sets, third_order_sets
 from sublatch.build.start_search import pot_counts, share_within
 from sublatch.build.swept_search import Stock, Sweep, SweptParts, best_taper, octaves_per_step, swept_sets
 from sublatch.build.tolerance import Limits
-from sublatch.build.variation import Shares
+from sublatch.build.variation import Tolerances
 from sublatch.circuit.assemble import filter_network
 from sublatch.circuit.network import nodal_response, transfer
 from sublatch.circuit.preferred import values_between
@@ -256,11 +256,11 @@ def test_boards_by_closed_form_are_those_of_the_solver(start):
     """The same draws: all that may differ is a board that is within rounding of a limit."""
     sweep = Sweep(100.0, 3000.0, 4.0)
     wish = {"low_hz": 100.0, "high_hz": 3000.0, "peak_db": 4.0, "pot_ohm": 50e3}
-    shares = Shares() if start else Shares(pot=0.01, gang=0.01)
-    found = choose(**wish, shares=shares)
+    tolerances = Tolerances() if start else Tolerances(pot=0.01, gang=0.01)
+    found = choose(**wish, tolerances=tolerances)
     assert (found.best.parts["start_resistor"] is not None) == start
     parts = parts_of(found.best)
-    quick = share_within(parts, sweep, shares=shares, limits=Limits())
+    quick = share_within(parts, sweep, tolerances=tolerances, limits=Limits())
     assert quick == pytest.approx(found.spread.yield_share, abs=2e-4)
 
 
@@ -287,7 +287,7 @@ def test_start_resistors_come_first_where_they_are_worth_it():
     assert found.best.steepest_octaves <= steepest
     for parts in swept_sets(sweep, stock, most_miss=without.miss + 0.1, with_start=True):
         if best_taper(50e3, parts.end_ohm, stock, start_ohm=parts.start_ohm)[1] <= steepest:
-            share = share_within(parts, sweep, shares=Shares(), limits=Limits())
+            share = share_within(parts, sweep, tolerances=Tolerances(), limits=Limits())
             assert share <= found.spread.yield_share + 0.03
 
 

@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+from math import erf, sqrt
+
 import numpy as np
 import pytest
 from scipy.integrate import quad
+from scipy.stats import truncnorm, uniform
 
 from sublatch import load_circuit, spread
 from sublatch.build.boards import corners_and_peaks, solve_boards
 from sublatch.build.tolerance import Limits, wanted_of
-from sublatch.build.variation import Shares, drawn, terms
+from sublatch.build.variation import Tolerances, drawn, terms
 from sublatch.circuit.filters import SecondOrder, SweptSecondOrder
 from sublatch.circuit.network import Capacitor, Network, OpAmp, Resistor, nodal_response
 from sublatch.circuit.response import network_response
 from sublatch.errors import CircuitError
 
-NO_SPREAD = {"capacitor_share": 0.0, "resistor_share": 0.0, "pot_share": 0.0, "gang_share": 0.0}
+NO_SPREAD = {"capacitor_share": 0.0, "resistor_share": 0.0, "pot_share": 0.0, "gang_share": 0.0, "pot_end_ohm": 0.0}
 OWN = [
     {"part": "rheostat", "name": "P1", "pot": {"value": "50k"}, "end_resistor": "1k8", "between": ["in", "a"]},
     {"part": "rheostat", "name": "P2", "pot": {"value": "50k"}, "end_resistor": "1k8", "between": ["a", "b"]},
@@ -65,8 +68,8 @@ def one_board(network, values, board):
 def test_a_batch_is_the_same_boards_one_at_a_time(name, rng):
     circuit, boards = CIRCUITS[name](), 12
     for wanted in wanted_of(circuit):
-        made = terms(circuit.filter, Shares(0.2, 0.1, 0.3, 0.3), tone=wanted.tone, peak=wanted.peak)
-        causes = {cause for parts in made.values() for term in parts for cause in term.causes}
+        made = terms(circuit.filter, Tolerances(0.2, 0.1, 0.3, 0.3), tone=wanted.tone, peak=wanted.peak)
+        causes = {cause for parts in made.values() for term in parts for cause in (*term.causes, *term.ends)}
         values = drawn(made, {cause: rng.uniform(-1, 1, boards) for cause in sorted(causes)}, boards)
         network = circuit.filter.network(tone=wanted.tone, peak=wanted.peak)
         solved = solve_boards(network, values)
@@ -85,7 +88,7 @@ def test_a_batch_is_the_same_boards_one_at_a_time(name, rng):
 def test_parts_at_their_nominal_values_are_the_circuit(name):
     circuit = CIRCUITS[name]()
     for wanted in wanted_of(circuit):
-        made = terms(circuit.filter, Shares(), tone=wanted.tone, peak=wanted.peak)
+        made = terms(circuit.filter, Tolerances(), tone=wanted.tone, peak=wanted.peak)
         values = {part: sum(term.nominal for term in parts) for part, parts in made.items()}
         for part in circuit.filter.network(tone=wanted.tone, peak=wanted.peak).parts:
             if not isinstance(part, OpAmp):
@@ -93,35 +96,56 @@ def test_parts_at_their_nominal_values_are_the_circuit(name):
                 assert values[part.name] == pytest.approx(amount, rel=1e-12)
 
 
-def exact_share(resistor_share, capacitor_share, limit):
-    """Return the chance that 1/(2π R C) is within a share of its nominal value, both values evenly spread."""
+def law(distribution, share):
+    """Return how a value over its nominal one is distributed: within the tolerance, or that being three sigmas."""
+    return uniform(1 - share, 2 * share) if distribution == "uniform" else truncnorm(-3, 3, loc=1, scale=share / 3)
+
+
+def exact_share(resistor_share, capacitor_share, limit, distribution):
+    """Return the chance that 1/(2π R C) is within a share of its nominal value."""
+    resistor, capacitor = law(distribution, resistor_share), law(distribution, capacitor_share)
 
     def chance(r):
-        low, high = 1 / ((1 + limit) * r), 1 / ((1 - limit) * r)
-        low, high = max(low, 1 - capacitor_share), min(high, 1 + capacitor_share)
-        return max(0.0, high - low) / (2 * capacitor_share)
+        within = capacitor.cdf(1 / ((1 - limit) * r)) - capacitor.cdf(1 / ((1 + limit) * r))
+        return within * resistor.pdf(r)
 
     edges = (1 - resistor_share, 1 + resistor_share)
-    return quad(chance, *edges, limit=400, epsabs=1e-7)[0] / (2 * resistor_share)
+    return quad(chance, *edges, limit=400, epsabs=1e-7)[0]
 
 
+@pytest.mark.parametrize("distribution", ["uniform", "normal"])
 @pytest.mark.parametrize(
     ("resistor_share", "capacitor_share", "limit"),
     [(0.05, 0.1, 0.05), (0.05, 0.1, 0.1), (0.01, 0.2, 0.1), (0.05, 0.05, 0.03)],
 )
-def test_the_share_of_first_order_filters_is_that_of_the_integral(resistor_share, capacitor_share, limit):
-    expected = exact_share(resistor_share, capacitor_share, limit)
-    assert 0.2 < expected < 0.99
+def test_the_share_of_first_order_filters_is_that_of_the_integral(resistor_share, capacitor_share, limit, distribution):
+    expected = exact_share(resistor_share, capacitor_share, limit, distribution)
+    assert 0.2 < expected < 0.999
     for seed in range(4):
         found = spread(
             load_circuit("gated-first-order"),
             capacitor_share=capacitor_share,
             resistor_share=resistor_share,
             limits=Limits(corner_share=limit),
+            distribution=distribution,
             seed=seed,
         )
+        assert found.to_dict()["distribution"] == distribution
         assert found.standard_error < 0.005
         assert found.yield_share == pytest.approx(expected, abs=0.01)
+
+
+def test_a_capacitor_alone_stays_within_limits_as_the_normal_integral_says():
+    """1/(1 + t) within ±3 % for t = ±5 % as three sigmas: Φ of 3·0.03/0.97/0.05 and of 3·0.03/1.03/0.05, cut at ±3."""
+    found = spread(
+        load_circuit("gated-first-order"),
+        capacitor_share=0.05,
+        resistor_share=0.0,
+        distribution="normal",
+        limits=Limits(corner_share=0.03),
+    )
+    above, below, cut = (erf(3 * off / 0.05 / sqrt(2)) for off in (0.03 / 0.97, 0.03 / 1.03, 0.05))
+    assert found.yield_share == pytest.approx((above + below) / 2 / cut, abs=2e-4)  # a Latin hypercube of one cause
 
 
 def test_the_share_of_swept_filters_is_stable_from_seed_to_seed():
@@ -204,6 +228,7 @@ def test_each_physical_part_varies_by_itself():
     assert names == {
         "filter.pot",
         "filter.pot gangs",
+        *(f"filter.pot {side}clockwise end ({gang})" for side in ("", "anti") for gang in (1, 2)),
         "filter.end_resistor (1)",
         "filter.end_resistor (2)",
         *(f"filter.{part}_capacitor.{peak}" for part in ("ground", "feedback") for peak in ("flat", "peaked")),
@@ -211,6 +236,7 @@ def test_each_physical_part_varies_by_itself():
     own = set(spread(CIRCUITS["own"](), boards=100).matters)
     assert own == {
         *("filter.pot", "filter.pot gangs", "P1 end resistor", "P2 end resistor"),
+        *(f"filter.pot {side}clockwise end ({gang})" for side in ("", "anti") for gang in (1, 2)),
         *("C1 flat", "C1 peaked", "C2 flat", "C2 peaked"),
     }
     assert SweptSecondOrder().kind == load_circuit("gated-swept").filter.kind
@@ -228,6 +254,9 @@ def test_a_wire_has_no_spread():
         ({"capacitor_share": 10.0}, "the capacitors' tolerance must be 0 % to 50 %, got 1000 %; was it meant as 10 %"),
         ({"pot_share": -0.1}, "the pots' tolerance must be 0 % to 50 %, got -10 %$"),
         ({"gang_share": float("nan")}, "the gangs' mismatch must be 0 % to 50 %, got nan"),
+        ({"pot_end_ohm": -1.0}, "what a pot leaves at its ends must be 0 Ω to 1k, got -1 Ω"),
+        ({"pot_end_ohm": 15e3}, "what a pot leaves at its ends must be 0 Ω to 1k, got 15000 Ω"),
+        ({"distribution": "gaussian"}, "a distribution must be uniform or normal, got 'gaussian'$"),
         ({"boards": 10}, "boards must be 100 to 1000000, got 10"),
     ],
 )
@@ -263,7 +292,7 @@ def test_a_start_resistor_narrows_the_low_end_as_parallel_resistances_do(start_o
     """Only the track varies, ±20 %: the corner goes as 1 / (Re + Rp ∥ Rs), and its percentiles with the track's."""
     changes = {} if start_ohm is None else {"filter.start_resistor": start_ohm}
     circuit = load_circuit("gated-swept", changes=changes)
-    found = spread(circuit, capacitor_share=0.0, resistor_share=0.0, pot_share=0.2, gang_share=0.0)
+    found = spread(circuit, **{**NO_SPREAD, "pot_share": 0.2})
     low, high = found.settings[:2]
 
     def whole_ohm(track_ohm):

@@ -2,7 +2,8 @@
 
 Sets of parts are found in closed form, and every one that is told of is measured again by the network solver. They are
 ranked by their largest miss: a corner 10 % off counts as much as the switch's two corners 5 % apart, or as a curve
-0.5 dB off the one asked for; of two with the same largest miss the one with the smaller sum comes first. A start
+0.5 dB off the one asked for; of two with the same largest miss the one with the smaller sum comes first. With a pot,
+sets that are easily bought come before that, then those of which more boards come out as meant (see `ranked`). A start
 resistor across each gang is two parts more, and comes first only where it is worth them (see `started`).
 """
 
@@ -16,11 +17,16 @@ import numpy as np
 
 from sublatch import units
 from sublatch.build.chosen import Choice, Found, LowEnd, Setting
+from sublatch.build.driven import driven
 from sublatch.build.fixed_search import FixedParts, first_order_sets, third_order_sets
-from sublatch.build.start_search import nearest, pot_counts, share_within, started
+from sublatch.build.gain import tone_take, unity
+from sublatch.build.headroom import headroom
+from sublatch.build.judgement import InHand, least_in_hand
+from sublatch.build.ranking import ranked
+from sublatch.build.start_search import FEW_BOARDS, nearest, pot_counts, share_within, started
 from sublatch.build.swept_search import Stock, Sweep, SweptParts, best_taper, swept_sets
 from sublatch.build.tolerance import Limits, Wanted, spread, wanted_of
-from sublatch.build.variation import Shares
+from sublatch.build.variation import Tolerances
 from sublatch.build.wishes import check_fixed, check_sweep, nothing_near
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.network import transfer
@@ -55,9 +61,10 @@ def choose(
     midpoint: float = AUDIO_MIDPOINT,
     capacitors: str = "E12",
     resistors: str = "E24",
-    shares: Shares | None = None,
+    tolerances: Tolerances | None = None,
     limits: Limits | None = None,
     alternatives: int = 4,
+    base: str = BASE,
 ) -> Choice:
     """Return parts for a second-order filter swept by a dual-gang pot, with a switch for its peak.
 
@@ -75,12 +82,14 @@ def choose(
         Share of its track below the wiper at half rotation, for the log tapers.
     capacitors, resistors
         Series that they are bought from, such as E12; capacitors up to E24.
-    shares
+    tolerances
         Tolerances of the parts.
     limits
         How far a board may be off.
     alternatives
         How many other sets to tell of at most.
+    base
+        The circuit that they are meant for, a built-in one or a file: headroom is judged in it.
 
     Raises
     ------
@@ -96,17 +105,27 @@ def choose(
     """
     sweep = Sweep(low_hz, high_hz, peak_db, flat_peak_db)
     stock = check_sweep(sweep, pot_ohm, taper, midpoint, capacitors, resistors)
-    shares, limits = shares or Shares(), limits or Limits()
-    plain, near = _first_found(lambda most: swept_sets(sweep, stock, most_miss=most))
-    first = started(sweep, stock, plain[0] if near else None, shares=shares, limits=limits)
-    if not near and not first:
-        sets = nearest(sweep, stock, plain)
-        raise nothing_near(sweep, stock, [_swept(parts, sweep, stock) for parts in sets[:1]], sets)
+    tolerances, limits = tolerances or Tolerances(), limits or Limits()
     key = _end if pot_ohm is not None else _pot
-    distinct = [*first[:1], *_distinct(plain, key)] if near else _distinct(first, key)
-    found = [_swept(parts, sweep, stock) for parts in distinct[: alternatives + 1]]
-    without = share_within(plain[0], sweep, shares=shares, limits=limits) if near and first else None
-    return _chosen(found, shares, limits, without=without)
+
+    def few(parts: SweptParts) -> float:
+        return share_within(parts, sweep, tolerances=tolerances, limits=limits, boards=FEW_BOARDS)
+
+    sets, near = _first_found(lambda most: swept_sets(sweep, stock, most_miss=most))
+    plain = ranked(sets, stock, key=key, share=few) if near else sets
+    first = started(sweep, stock, plain[0] if near else None, tolerances=tolerances, limits=limits)
+    if not near and not first:
+        sets = nearest(sweep, stock, sets)
+        raise nothing_near(sweep, stock, [_swept(parts, sweep, stock) for parts in sets[:1]], sets)
+    distinct = [*first[:1], *plain] if near else ranked(first, stock, key=key, share=few)
+
+    def measured(parts: SweptParts) -> Found:
+        share = share_within(parts, sweep, tolerances=tolerances, limits=limits)
+        return replace(_swept(parts, sweep, stock), share_within=share)
+
+    found = [measured(parts) for parts in distinct[: alternatives + 1]]
+    without = share_within(plain[0], sweep, tolerances=tolerances, limits=limits) if near and first else None
+    return _chosen(found, tolerances, limits, without=without, in_hand=_in_hand(found[0], base))
 
 
 def choose_fixed(
@@ -116,7 +135,7 @@ def choose_fixed(
     shape: Shape = "butterworth",
     capacitors: str = "E12",
     resistors: str = "E24",
-    shares: Shares | None = None,
+    tolerances: Tolerances | None = None,
     limits: Limits | None = None,
     alternatives: int = 4,
 ) -> Choice:
@@ -133,7 +152,7 @@ def choose_fixed(
         below its gain at 0 Hz; none of them has a peak above it.
     capacitors, resistors
         Series that they are bought from, such as E12; capacitors up to E24.
-    shares
+    tolerances
         Tolerances of the parts.
     limits
         How far a board may be off.
@@ -157,7 +176,7 @@ def choose_fixed(
         raise nothing_near(corner_hz, capacitors, [_fixed(parts, corner_hz, kind) for parts in sets[:1]], sets)
     distinct = _distinct(sets, lambda parts: parts.ohm)
     found = [_fixed(parts, corner_hz, kind) for parts in distinct[: alternatives + 1]]
-    return _chosen(found, shares, limits)
+    return _chosen(found, tolerances, limits)
 
 
 def _first_found(search: Callable[[float], Sequence[P]]) -> tuple[Sequence[P], bool]:
@@ -242,21 +261,36 @@ def _measured(
 
 
 def _chosen(
-    found: Sequence[Found], shares: Shares | None, limits: Limits | None, *, without: float | None = None
+    found: Sequence[Found],
+    tolerances: Tolerances | None,
+    limits: Limits | None,
+    *,
+    without: float | None = None,
+    in_hand: InHand | None = None,
 ) -> Choice:
     """Return the choice whose best set comes first, with the spread of its boards."""
-    shares, limits = shares or Shares(), limits or Limits()
+    tolerances, limits = tolerances or Tolerances(), limits or Limits()
     best = found[0]
     boards = spread(
         best.circuit,
-        capacitor_share=shares.capacitor,
-        resistor_share=shares.resistor,
-        pot_share=shares.pot,
-        gang_share=shares.gang,
+        capacitor_share=tolerances.capacitor,
+        resistor_share=tolerances.resistor,
+        pot_share=tolerances.pot,
+        gang_share=tolerances.gang,
+        pot_end_ohm=tolerances.pot_end_ohm,
+        distribution=tolerances.distribution,
         limits=limits,
         wanted=[setting.wanted for setting in best.settings],
     )
-    return Choice(best, tuple(found[1:]), boards, limits, without)
+    return Choice(best, tuple(found[1:]), boards, limits, without, in_hand)
+
+
+def _in_hand(found: Found, base: str) -> InHand | None:
+    """Return what parts leave below the supply's limits in a circuit, with the tone that stands in for a take."""
+    circuit = load_circuit(base, changes=found.changes).model_copy(update={"filter": found.circuit.filter})
+    source = driven(tone_take(), circuit)
+    rows = headroom(source, circuit, unity_position=unity(source, circuit, measure="rms").position)
+    return least_in_hand(rows, circuit, heard=source.take.name, is_tone=True)
 
 
 def _capacitors(pairs: Mapping[str, tuple[float, float]]) -> dict[str, str | float]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from sublatch.build.judgement import InHand, Remark, buying_remarks, hard_parts, headroom_remarks, step_remarks
 from sublatch.build.tolerance import Limits, Spread, Wanted
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.save import circuit_toml
@@ -75,6 +76,8 @@ class Found:
         Octaves that the steepest of the tone knob's ten steps covers; None without one.
     low_end
         What the pot's tolerance does there; None without a tone knob.
+    share_within
+        Share of boards within the limits, 0 to 1; None where it was not worked out.
     """
 
     circuit: Circuit
@@ -83,6 +86,13 @@ class Found:
     miss: float
     steepest_octaves: float | None
     low_end: LowEnd | None = None
+    share_within: float | None = None
+
+    @property
+    def remarks(self) -> tuple[Remark, ...]:
+        """What there is to mind with these parts, but for headroom."""
+        steps = step_remarks("tone", self.steepest_octaves, "octaves")
+        return (*steps, *buying_remarks(hard_parts(self.circuit.filter)))
 
     @property
     def parts(self) -> dict[str, Any]:
@@ -114,7 +124,8 @@ class Found:
             }
         else:
             told |= {"corner_hz": self.settings[0].corner_hz, "peak_db": self.settings[0].peak_db}
-        return told | {"largest_miss": self.miss}
+        remarks = [one.to_dict() for one in self.remarks]
+        return told | {"largest_miss": self.miss, "yield_share": self.share_within, "remarks": remarks}
 
 
 @dataclass(frozen=True, eq=False)
@@ -135,6 +146,8 @@ class Choice:
     without_start_share
         Where the best set has a start resistor, share of boards within the limits with the best set that has none; None
         where there is none, or the best set has none itself.
+    in_hand
+        What the best set leaves below the supply's limits; None for a filter without a peak.
     """
 
     best: Found
@@ -142,6 +155,12 @@ class Choice:
     spread: Spread
     limits: Limits
     without_start_share: float | None = None
+    in_hand: InHand | None = None
+
+    @property
+    def remarks(self) -> tuple[Remark, ...]:
+        """What there is to mind with the best set."""
+        return (*self.best.remarks, *headroom_remarks(self.in_hand))
 
     @property
     def changes(self) -> dict[str, str | float]:
@@ -156,5 +175,8 @@ class Choice:
             "yield_share": self.spread.yield_share,
             "without_start_yield_share": self.without_start_share,
             "spread": self.spread.to_dict(),
+            "distribution": self.spread.tolerances.distribution,
+            "in_hand": None if self.in_hand is None else self.in_hand.to_dict(),
+            "remarks": [one.to_dict() for one in self.remarks],
             "alternatives": [one.to_dict() for one in self.alternatives],
         }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -9,6 +10,16 @@ from sublatch.build.coupling import Coupling, couplings
 from sublatch.build.driven import Driven, driven
 from sublatch.build.gain import Unity, tone_take, unity
 from sublatch.build.headroom import Headroom, headroom
+from sublatch.build.judgement import (
+    InHand,
+    Remark,
+    buying_remarks,
+    hard_knob_pots,
+    hard_parts,
+    headroom_remarks,
+    least_in_hand,
+    step_remarks,
+)
 from sublatch.build.tapers import KnobCurve, knob_curve, knob_names, most_even, position_of_corner
 from sublatch.build.trim import Trim, check_position, trim
 from sublatch.circuit.model import Circuit
@@ -58,6 +69,10 @@ class Knobs:
         The trim resistor that was asked for, if any.
     headrooms
         The take's, or the tone's, headroom at unity and as the knobs are set.
+    in_hand
+        The least of it with the filter's peak at unity; None where nothing sounds.
+    remarks
+        What there is to mind: twitchy knobs, little headroom, parts that are hard to buy.
     """
 
     title: str
@@ -68,6 +83,8 @@ class Knobs:
     unities: tuple[Unity, ...]
     trim: Trim | None
     headrooms: tuple[Headroom, ...]
+    in_hand: InHand | None
+    remarks: tuple[Remark, ...]
 
     @property
     def unity_position(self) -> float | None:
@@ -90,6 +107,8 @@ class Knobs:
             "trim_resistor_ohm": None if self.trim is None else self.trim.resistor_ohm,
             "trim": None if self.trim is None else self.trim.to_dict(),
             "headroom": [one.to_dict() for one in self.headrooms],
+            "in_hand": None if self.in_hand is None else self.in_hand.to_dict(),
+            "remarks": [one.to_dict() for one in self.remarks],
         }
 
 
@@ -126,16 +145,38 @@ def knobs(
         source = driven(take, circuit)
         unities = [*_by_take(source, circuit), *unities]
     names = knob_names(circuit)
+    curves = tuple(knob_curve(circuit, name) for name in names)
+    headrooms = headroom(source, circuit, unity_position=unities[0].position)
+    left = least_in_hand(headrooms, circuit, heard=source.take.name, is_tone=take is None)
     return Knobs(
         title=circuit.title,
-        curves=tuple(knob_curve(circuit, name) for name in names),
+        curves=curves,
         even=tuple(most_even(circuit, name) for name in names),
         same_as=found_there,
         couplings=tuple(couplings(circuit)),
         unities=tuple(unities),
         trim=None if unity_at is None else trim(source, circuit, position=unity_at, measure=unities[0].measure),
-        headrooms=tuple(headroom(source, circuit, unity_position=unities[0].position)),
+        headrooms=tuple(headrooms),
+        in_hand=left,
+        remarks=remarks(circuit, curves, left),
     )
+
+
+def remarks(circuit: Circuit, curves: Iterable[KnobCurve], left: InHand | None) -> tuple[Remark, ...]:
+    """Return what there is to mind of a circuit's knobs, headroom and parts.
+
+    Parameters
+    ----------
+    circuit
+        The circuit.
+    curves
+        Its knobs' curves.
+    left
+        What is left below the supply's limits.
+    """
+    steps = (one for curve in curves for one in step_remarks(curve.name, curve.steepest_per_step, curve.step_unit))
+    hard = (*hard_parts(circuit.filter), *hard_knob_pots(circuit))
+    return (*steps, *buying_remarks(hard), *headroom_remarks(left))
 
 
 def same_corner(circuit: Circuit, other: Circuit) -> SameAs:

@@ -13,10 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sublatch.build.curves import FLAT_Q, second_order_corner
+from sublatch.build.ranking import hard_count
 from sublatch.build.swept_search import Stock, Sweep, SweptParts, across, best_taper, swept_sets
 from sublatch.build.tapers import TWITCHY
 from sublatch.build.tolerance import BOARDS, Limits, board_draws
-from sublatch.build.variation import Shares, Terms, drawn, terms
+from sublatch.build.variation import Terms, Tolerances, drawn, terms
 from sublatch.circuit.controls import Peak, Pot, SwitchedCapacitor
 from sublatch.circuit.filters import SweptSecondOrder
 from sublatch.circuit.pots import FULL_TURN
@@ -38,7 +39,7 @@ ENDS = (0.0, FULL_TURN)
 
 
 def started(
-    sweep: Sweep, stock: Stock, plain: SweptParts | None, *, shares: Shares, limits: Limits
+    sweep: Sweep, stock: Stock, plain: SweptParts | None, *, tolerances: Tolerances, limits: Limits
 ) -> list[SweptParts]:
     """Return the sets with a start resistor that are worth it, the best first.
 
@@ -48,33 +49,32 @@ def started(
         What is asked for, and what can be bought.
     plain
         The best set without one; None where none is near enough.
-    shares, limits
+    tolerances, limits
         Tolerances of the parts, and how far a board may be off.
 
     Notes
     -----
-    Two more parts are worth it where they make the steepest step of the knob at most a tenth steeper, and either 5 more
-    boards of 100 stay within the limits while the largest miss grows by no more than a tenth of one, or the largest
-    miss falls by a tenth and no fewer boards stay within; else the set with fewer parts comes first.
+    Two more parts are worth it where the set is as easily bought and the steepest step of the knob at most a tenth
+    steeper, and either 5 more boards of 100 stay within the limits while the largest miss grows by no more than a tenth
+    of one, or the largest miss falls by a tenth and no fewer boards stay within; else the set with fewer parts comes
+    first.
     """
     if plain is None:
         return _smoothest(swept_sets(sweep, stock, with_start=True), stock)
-    most = min(1.0, max(plain.misses) + LESS_MISS)
-    smooth = _best_smooth(
-        swept_sets(sweep, stock, most_miss=most, with_start=True),
-        stock,
-        steepest=STEEPER * _steepest(plain, stock),
-    )
+    most, hard = min(1.0, max(plain.misses) + LESS_MISS), hard_count(plain, stock)
+    sets = swept_sets(sweep, stock, most_miss=most, with_start=True)
+    as_easy = [parts for parts in sets if hard_count(parts, stock) <= hard]
+    smooth = _best_smooth(as_easy, stock, steepest=STEEPER * _steepest(plain, stock))
 
     def boards_and_rank(parts: SweptParts) -> tuple[float, ...]:
-        few = share_within(parts, sweep, shares=shares, limits=limits, boards=FEW_BOARDS)
+        few = share_within(parts, sweep, tolerances=tolerances, limits=limits, boards=FEW_BOARDS)
         return (-round(few, 2), *parts.rank)
 
     by_share = sorted(smooth, key=boards_and_rank)
-    needed = share_within(plain, sweep, shares=shares, limits=limits)
+    needed = share_within(plain, sweep, tolerances=tolerances, limits=limits)
     nearer = [parts for parts in smooth if max(parts.misses) <= max(plain.misses) - LESS_MISS]
     for parts, more in (*((one, MORE_BOARDS) for one in by_share[:1]), *((one, 0.0) for one in nearer)):
-        if share_within(parts, sweep, shares=shares, limits=limits) >= needed + more:
+        if share_within(parts, sweep, tolerances=tolerances, limits=limits) >= needed + more:
             return [parts]
     return []
 
@@ -90,7 +90,7 @@ def nearest(sweep: Sweep, stock: Stock, plain: Sequence[SweptParts]) -> list[Swe
 
 
 def share_within(
-    parts: SweptParts, sweep: Sweep, *, shares: Shares, limits: Limits, boards: int = BOARDS, seed: int = 0
+    parts: SweptParts, sweep: Sweep, *, tolerances: Tolerances, limits: Limits, boards: int = BOARDS, seed: int = 0
 ) -> float:
     """Return the share of boards with a set of parts that stay within the limits at every setting, 0 to 1.
 
@@ -100,7 +100,7 @@ def share_within(
         The set.
     sweep
         What the boards are held against.
-    shares, limits
+    tolerances, limits
         Tolerances of the parts, and how far a board may be off.
     boards, seed
         How many boards, and which; the same boards as those of `spread`.
@@ -117,8 +117,8 @@ def share_within(
         ground_capacitor=SwitchedCapacitor(flat=parts.flat_farad[0], peaked=parts.peaked_farad[0]),
         feedback_capacitor=SwitchedCapacitor(flat=parts.flat_farad[1], peaked=parts.peaked_farad[1]),
     )
-    made: list[Terms] = [terms(chosen, shares, tone=tone, peak=peak) for peak in PEAKS for tone in ENDS]
-    draws = board_draws(made, boards, seed)
+    made: list[Terms] = [terms(chosen, tolerances, tone=tone, peak=peak) for peak in PEAKS for tone in ENDS]
+    draws = board_draws(made, boards, seed, distribution=tolerances.distribution)
     within = np.ones(boards, dtype=bool)
     wished = [(hertz, peak) for peak in (sweep.flat_peak_db, sweep.peak_db) for hertz in (sweep.low_hz, sweep.high_hz)]
     for setting, (hertz, peak_db) in zip(made, wished, strict=True):

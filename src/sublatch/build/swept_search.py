@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sublatch.build.curves import departure_db, q_of_peak, second_order_corner, second_order_curve
+from sublatch.build.tapers import HALF_STEPS
 from sublatch.circuit.pots import AUDIO_MIDPOINT, Taper, wiper_resistances
 from sublatch.circuit.preferred import values_between
 
@@ -201,6 +202,7 @@ def _resistors(series: str) -> Array:
     return values_between(LEAST_END_OHM, MOST_END_OHM, series)
 
 
+@cache
 def best_taper(pot_ohm: float, end_ohm: float, stock: Stock, *, start_ohm: float | None = None) -> tuple[Taper, float]:
     """Return the taper whose steepest step covers the fewest octaves, and how many those are."""
     steepest = {
@@ -216,10 +218,10 @@ def best_taper(pot_ohm: float, end_ohm: float, stock: Stock, *, start_ohm: float
 def octaves_per_step(
     pot_ohm: float, end_ohm: float, *, taper: Taper, midpoint: float, start_ohm: float | None = None
 ) -> Array:
-    """Return how many octaves each of the ten steps of the tone knob covers (10,)."""
-    gang = wiper_resistances(pot_ohm, np.arange(11.0), taper=taper, midpoint=midpoint)[1]
+    """Return how many octaves each step of the tone knob covers, from each whole and half position on (19,)."""
+    gang = wiper_resistances(pot_ohm, HALF_STEPS, taper=taper, midpoint=midpoint)[1]
     series = end_ohm + across(gang, start_ohm)
-    steps: Array = np.log2(series[:-1] / series[1:])
+    steps: Array = np.log2(series[:-2] / series[2:])
     return steps
 
 

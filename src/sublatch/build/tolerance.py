@@ -11,7 +11,16 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from sublatch.build.boards import CHUNK, corners_and_peaks, solve_boards
-from sublatch.build.variation import GANG_SHARE, Shares, Terms, drawn, terms
+from sublatch.build.variation import (
+    GANG_SHARE,
+    POT_END_OHM,
+    Distribution,
+    Terms,
+    Tolerances,
+    drawn,
+    spread_draws,
+    terms,
+)
 from sublatch.circuit.controls import Peak
 from sublatch.circuit.filters import works_with_peak, works_with_tone
 from sublatch.circuit.model import Circuit
@@ -110,6 +119,8 @@ class Spread:
         Share of the variation that each part causes, the largest first; together 1 at most, less where it takes two.
     frequency_hz, low_db, high_db
         The 5th and 95th percentile of the gain (n,) at the circuit's own knob and switch positions.
+    tolerances
+        How far the parts were off at most, and how they were spread within that.
     """
 
     yield_share: float
@@ -120,6 +131,7 @@ class Spread:
     frequency_hz: Array
     low_db: Array
     high_db: Array
+    tolerances: Tolerances
 
     def to_dict(self) -> dict[str, Any]:
         """Return the spread as plain values for JSON."""
@@ -127,6 +139,8 @@ class Spread:
             "yield_share": self.yield_share,
             "standard_error": self.standard_error,
             "boards": self.boards,
+            "distribution": self.tolerances.distribution,
+            "tolerances": {**self.tolerances.shares, "pot_end_ohm": self.tolerances.pot_end_ohm},
             "settings": [
                 {
                     "tone": one.wanted.tone,
@@ -152,6 +166,8 @@ def spread(
     resistor_share: float = 0.05,
     pot_share: float = 0.2,
     gang_share: float = GANG_SHARE,
+    pot_end_ohm: float = POT_END_OHM,
+    distribution: Distribution = "uniform",
     boards: int = BOARDS,
     seed: int = 0,
     limits: Limits | None = None,
@@ -168,6 +184,11 @@ def spread(
         Tolerances, 0 to 0.5 of the nominal value; a pot's is that of its whole track.
     gang_share
         How far the gangs of a dual pot are apart at most, 0 to 0.5.
+    pot_end_ohm
+        Most that each gang leaves at either end of its travel, 0 to 1000 Ω.
+    distribution
+        How parts are spread within their tolerances: ``uniform``, or ``normal`` with the tolerance for three standard
+        deviations.
     boards
         How many boards, 100 to 1 000 000.
     seed
@@ -186,22 +207,23 @@ def spread(
 
     Notes
     -----
-    Values are spread evenly over their tolerances and independent of each other; both gangs of a pot share the error of
-    its track. A part matters by the squared correlation of its value with each corner and peak, in units of the limits,
-    weighted by how much that corner or peak varies: with many independent causes of small effect, its share of the
-    variance. What a pot's track ends in and how far it strays from its taper half way is left out.
+    Values are independent of each other, but for the gangs of a pot, which share the error of its track. What a pot
+    leaves at an end of its travel is uniform from 0 Ω to its limit, whatever the distribution of the others. A part
+    matters by the squared correlation of its value with each corner and peak, in units of the limits, weighted by how
+    much that corner or peak varies: with many independent causes of small effect, its share of the variance. How far a
+    pot strays from its taper half way is left out.
     """
-    shares = Shares(capacitor_share, resistor_share, pot_share, gang_share)
+    tolerances = Tolerances(capacitor_share, resistor_share, pot_share, gang_share, pot_end_ohm, distribution)
     limits = limits or Limits()
     if not FEWEST_BOARDS <= boards <= MOST_BOARDS:
         raise CircuitError(f"boards must be {FEWEST_BOARDS} to {MOST_BOARDS}, got {boards}")
     wanted = wanted_of(circuit) if wanted is None else wanted
-    made = [terms(circuit.filter, shares, tone=one.tone, peak=one.peak) for one in wanted]
-    draws = board_draws(made, boards, seed)
+    made = [terms(circuit.filter, tolerances, tone=one.tone, peak=one.peak) for one in wanted]
+    draws = board_draws(made, boards, seed, distribution=distribution)
     figures = [_figures(circuit, one, drawn(parts, draws, boards)) for one, parts in zip(wanted, made, strict=True)]
     used = np.array([use for one, pair in zip(wanted, figures, strict=True) for use in _used(one, *pair, limits)])
     share = float(np.mean(np.all(np.abs(used) <= 1.0, axis=0)))
-    frequency, low, high = _band(circuit, shares, draws, min(boards, BAND_BOARDS), frequency_hz)
+    frequency, low, high = _band(circuit, tolerances, draws, min(boards, BAND_BOARDS), frequency_hz)
     return Spread(
         yield_share=share,
         standard_error=sqrt(share * (1.0 - share) / boards),
@@ -211,6 +233,7 @@ def spread(
         frequency_hz=frequency,
         low_db=low,
         high_db=high,
+        tolerances=tolerances,
     )
 
 
@@ -237,16 +260,22 @@ def wanted_of(circuit: Circuit) -> tuple[Wanted, ...]:
     return tuple(wanted)
 
 
-def board_draws(made: Sequence[Terms], boards: int, seed: int) -> dict[str, Array]:
+def board_draws(
+    made: Sequence[Terms], boards: int, seed: int, *, distribution: Distribution = "uniform"
+) -> dict[str, Array]:
     """Return a number between −1 and 1 for each board (n,), by what it is that varies.
 
-    Each of n equal stretches between −1 and 1 is drawn from once, in an order of its own for each cause (a Latin
-    hypercube), so that the answer hangs less on the seed than with plain draws.
+    Each of n equally likely stretches is drawn from once, in an order of its own for each cause (a Latin hypercube), so
+    that the answer hangs less on the seed than with plain draws. The ends of pots are uniform.
     """
-    causes = [cause for parts in made for made_of in parts.values() for term in made_of for cause in term.causes]
+    made_of = [term for parts in made for several in parts.values() for term in several]
+    causes = dict.fromkeys(cause for term in made_of for cause in term.causes)
+    ends = dict.fromkeys(end for term in made_of for end in term.ends)
     rng = np.random.default_rng(seed)
     return {
-        cause: 2.0 * (rng.permutation(boards) + rng.random(boards)) / boards - 1.0 for cause in dict.fromkeys(causes)
+        name: spread_draws((rng.permutation(boards) + rng.random(boards)) / boards, kind)
+        for names, kind in ((causes, distribution), (ends, "uniform"))
+        for name in names
     }
 
 
@@ -287,13 +316,13 @@ def _matters(used: Array, draws: Mapping[str, Array]) -> dict[str, float]:
 
 
 def _band(
-    circuit: Circuit, shares: Shares, draws: Mapping[str, Array], boards: int, frequency_hz: ArrayLike | None
+    circuit: Circuit, tolerances: Tolerances, draws: Mapping[str, Array], boards: int, frequency_hz: ArrayLike | None
 ) -> tuple[Array, Array, Array]:
     """Return frequencies and the lower and upper edge of the gain in dB, at the circuit's own positions."""
     if frequency_hz is None:
         frequency_hz = np.geomspace(LOWEST_HZ, HIGHEST_HZ, BAND_POINTS)
     frequency = np.atleast_1d(np.asarray(frequency_hz, dtype=float))
-    made = terms(circuit.filter, shares, tone=circuit.tone, peak=circuit.peak)
+    made = terms(circuit.filter, tolerances, tone=circuit.tone, peak=circuit.peak)
     if not made:
         return frequency, np.zeros(len(frequency)), np.zeros(len(frequency))
     few = {cause: draw[:boards] for cause, draw in draws.items()}

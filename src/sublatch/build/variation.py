@@ -1,27 +1,41 @@
 """What varies from board to board in an output filter: each physical part, and how it enters the network.
 
-A part's value is spread evenly over its tolerance. Sold parts crowd nearer to their nominal value more often than not,
-so an even spread is the careful assumption; no part is taken to be outside its tolerance.
+A part's value is uniform within its tolerance, or normal with the tolerance for three standard deviations. Sold parts
+crowd nearer to their nominal value more often than not, so uniform is the careful assumption; no part is taken to be
+outside its tolerance. At either end of its travel a pot leaves a little resistance, anything up to a limit.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
+from typing import Literal, get_args
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtr, ndtri
 
-from sublatch.circuit.controls import Peak
+from sublatch.circuit.controls import Peak, Pot
 from sublatch.circuit.filters import Filter, OwnNetwork, SweptSecondOrder
 from sublatch.circuit.network import Capacitor, Resistor
 from sublatch.circuit.own_network import OwnRheostat, OwnSwitchedCapacitor
-from sublatch.errors import CircuitError
+from sublatch.errors import CircuitError, nearest_hint
+from sublatch.units import format_ohms
 
 Array = NDArray[np.float64]
 
 GANG_SHARE = 0.2
 """How far the two gangs of a dual pot are apart at most; makers promise about 2 dB (common practice, no source)."""
+POT_END_OHM = 150.0
+"""Most that a pot leaves at either end of its travel. Data sheets of carbon pots with a body of 16 mm promise from 10 Ω
+to 150 Ω, or a per cent of the track (from memory)."""
+MOST_END_OHM = 1e3
+MOST_END_SHARE = 0.1
+"""However small its track, a pot leaves no more than this share of it."""
+SIGMAS = 3.0
+"""Standard deviations in a tolerance of normal parts: ±3 σ is what a maker's process is held to (common practice, no
+source), and what lies outside is sorted out."""
+Distribution = Literal["uniform", "normal"]
 MOST_SHARE = 0.5
 SETTINGS = {
     "first-order": {"R1": "resistor", "C1": "capacitor"},
@@ -45,33 +59,53 @@ SETTINGS = {
 
 
 @dataclass(frozen=True)
-class Shares:
-    """Tolerances, as shares of the nominal value.
+class Tolerances:
+    """How far parts may be off, and how they are spread within that.
 
     Attributes
     ----------
     capacitor, resistor, pot
-        How far a part may be off; a pot's is that of its whole track.
+        How far a part may be off, as a share of its nominal value; a pot's is that of its whole track.
     gang
-        How far the gangs of one pot may be apart.
+        How far the gangs of one pot may be apart, as a share.
+    pot_end_ohm
+        Most that each gang of a pot leaves at either end of its travel, 0 Ω to 1 kΩ.
+    distribution
+        ``uniform`` or ``normal`` within the tolerance, the latter with the tolerance for three standard deviations.
+        What a pot leaves at its ends is uniform from 0 Ω to its limit in both.
     """
 
     capacitor: float = 0.1
     resistor: float = 0.05
     pot: float = 0.2
     gang: float = GANG_SHARE
+    pot_end_ohm: float = POT_END_OHM
+    distribution: Distribution = "uniform"
 
     def __post_init__(self) -> None:
-        for name, share in vars(self).items():
+        if not 0.0 <= self.pot_end_ohm <= MOST_END_OHM:
+            raise CircuitError(
+                f"what a pot leaves at its ends must be 0 Ω to {format_ohms(MOST_END_OHM)}, got {self.pot_end_ohm:g} Ω"
+            )
+        known = get_args(Distribution)
+        if self.distribution not in known:
+            hint = nearest_hint(str(self.distribution), known)
+            raise CircuitError(f"a distribution must be {' or '.join(known)}, got {self.distribution!r}{hint}")
+        for name, share in self.shares.items():
             if not 0.0 <= share <= MOST_SHARE:
                 hint = f"; was it meant as {share:g} %?" if 1.0 <= share <= 100 * MOST_SHARE else ""
                 what = "the gangs' mismatch" if name == "gang" else f"the {name}s' tolerance"
                 raise CircuitError(f"{what} must be 0 % to {100 * MOST_SHARE:g} %, got {100 * share:g} %{hint}")
 
+    @property
+    def shares(self) -> dict[str, float]:
+        """What is a share of a nominal value, by name."""
+        return {"capacitor": self.capacitor, "resistor": self.resistor, "pot": self.pot, "gang": self.gang}
+
 
 @dataclass(frozen=True)
 class Term:
-    """A part of a value: a nominal amount, times one plus a share for each cause.
+    """A part of a value: a nominal amount, times one plus a share for each cause, and what a pot's ends add.
 
     Attributes
     ----------
@@ -80,50 +114,57 @@ class Term:
     causes
         By the name of a physical part, or of the distance between two gangs: its tolerance, negative for the gang that
         falls when another rises.
+    ends
+        By the name of an end of a pot's travel: the most that it adds, in ohms; negative where it takes away.
+    across_ohm
+        A resistor across it all; None without one.
     """
 
     nominal: float
     causes: Mapping[str, float]
+    ends: Mapping[str, float] = field(default_factory=dict)
+    across_ohm: float | None = None
 
 
 Terms = Mapping[str, tuple[Term, ...]]
 """By the name of a part in the network: the terms that add up to its value."""
 
 
-def terms(chosen: Filter, shares: Shares, *, tone: float | None, peak: Peak | None) -> Terms:
+def terms(chosen: Filter, tolerances: Tolerances, *, tone: float | None, peak: Peak | None) -> Terms:
     """Return what the network's parts are made of at these knob and switch positions."""
     if isinstance(chosen, OwnNetwork):
-        return _own_terms(chosen, shares, tone=tone, peak=peak)
+        return _own_terms(chosen, tolerances, tone=tone, peak=peak)
     names = SETTINGS.get(chosen.kind, {})
     made: dict[str, tuple[Term, ...]] = {}
     for part in chosen.network(tone=tone, peak=peak).parts:
         if isinstance(part, Capacitor):
             position = f".{peak}" if isinstance(chosen, SweptSecondOrder) else ""
-            made[part.name] = (Term(part.farad, {f"filter.{names[part.name]}{position}": shares.capacitor}),)
+            made[part.name] = (Term(part.farad, {f"filter.{names[part.name]}{position}": tolerances.capacitor}),)
         elif isinstance(part, Resistor) and isinstance(chosen, SweptSecondOrder):
             assert tone is not None
-            made[part.name] = _swept_terms(chosen, part, shares, tone=tone)
+            made[part.name] = _swept_terms(chosen, part, tolerances, tone=tone)
         elif isinstance(part, Resistor):
-            made[part.name] = (Term(part.ohm, {f"filter.{names[part.name]}": shares.resistor}),)
+            made[part.name] = (Term(part.ohm, {f"filter.{names[part.name]}": tolerances.resistor}),)
     return made
 
 
-def _swept_terms(chosen: SweptSecondOrder, part: Resistor, shares: Shares, *, tone: float) -> tuple[Term, ...]:
+def _swept_terms(chosen: SweptSecondOrder, part: Resistor, tolerances: Tolerances, *, tone: float) -> tuple[Term, ...]:
     """Return what a resistance of the swept filter is made of; a start resistor leaves its gang a part of its own."""
     gang = int(part.name[-1])
-    end, track = _rheostat(
-        chosen.end_resistor, chosen.pot.resistances(tone)[1], f"filter.end_resistor ({gang})", gang, shares
-    )
+    end = Term(chosen.end_resistor, {f"filter.end_resistor ({gang})": tolerances.resistor})
+    track = _track(chosen.pot, gang, tolerances, tone=tone)
     if chosen.start_resistor is None:
         return end, track
     if part.name.startswith("RV"):
-        return (Term(part.ohm, track.causes),)
+        return (replace(track, nominal=part.ohm),)
     if part.name.startswith("RS"):
-        return (Term(part.ohm, {f"filter.start_resistor ({gang})": shares.resistor}),)
+        return (Term(part.ohm, {f"filter.start_resistor ({gang})": tolerances.resistor}),)
+    if track.nominal == 0.0:  # a wire in the network, and whatever the pot leaves has the start resistor across it
+        return end, replace(track, across_ohm=chosen.start_resistor)
     return (end,)
 
 
-def _own_terms(chosen: OwnNetwork, shares: Shares, *, tone: float | None, peak: Peak | None) -> Terms:
+def _own_terms(chosen: OwnNetwork, tolerances: Tolerances, *, tone: float | None, peak: Peak | None) -> Terms:
     """Return the same for a network of the user's own, whose rheostats are the gangs of one pot."""
     made: dict[str, tuple[Term, ...]] = {}
     gangs = [part.name for part in chosen.parts if isinstance(part, OwnRheostat)]
@@ -132,27 +173,69 @@ def _own_terms(chosen: OwnNetwork, shares: Shares, *, tone: float | None, peak: 
         if isinstance(part, OwnRheostat):
             assert tone is not None
             gang = gangs.index(part.name) + 1 if len(gangs) > 1 else 0
-            track = part.pot.resistances(tone)[1]
-            made[part.name] = _rheostat(part.end_resistor, track, f"{part.name} end resistor", gang, shares)
+            end = Term(part.end_resistor, {f"{part.name} end resistor": tolerances.resistor})
+            made[part.name] = (end, _track(part.pot, gang, tolerances, tone=tone))
         elif isinstance(placed, Capacitor):
             position = f" {peak}" if isinstance(part, OwnSwitchedCapacitor) else ""
-            made[part.name] = (Term(placed.farad, {f"{part.name}{position}": shares.capacitor}),)
+            made[part.name] = (Term(placed.farad, {f"{part.name}{position}": tolerances.capacitor}),)
         elif isinstance(placed, Resistor):
-            made[part.name] = (Term(placed.ohm, {part.name: shares.resistor}),)
+            made[part.name] = (Term(placed.ohm, {part.name: tolerances.resistor}),)
     return made
 
 
-def _rheostat(end_ohm: float, track_ohm: float, end_name: str, gang: int, shares: Shares) -> tuple[Term, Term]:
-    """Return a gang in series with its end resistor; gangs 1 and 2 share what parts them, further ones have their own.
+def _track(pot: Pot, gang: int, tolerances: Tolerances, *, tone: float) -> Term:
+    """Return a gang of the tone pot; gangs 1 and 2 share what parts them, further ones have their own.
 
     Gang 0 is the only one.
     """
-    track = {"filter.pot": shares.pot}
+    causes = {"filter.pot": tolerances.pot}
     if gang in (1, 2):
-        track["filter.pot gangs"] = shares.gang / 2 * (1 if gang == 1 else -1)
+        causes["filter.pot gangs"] = tolerances.gang / 2 * (1 if gang == 1 else -1)
     elif gang:
-        track[f"filter.pot gang {gang}"] = shares.gang / 2
-    return (Term(end_ohm, {end_name: shares.resistor}), Term(track_ohm, track))
+        causes[f"filter.pot gang {gang}"] = tolerances.gang / 2
+    above = pot.resistances(tone)[1]
+    most, share = left_at_ends(pot, tolerances.pot_end_ohm), above / pot.value
+    which = f" ({gang})" if gang else ""
+    ends = {
+        f"filter.pot clockwise end{which}": most * (1.0 - share),
+        f"filter.pot anticlockwise end{which}": -most * share,
+    }
+    return Term(above, causes, {name: ohm for name, ohm in ends.items() if ohm != 0.0})
+
+
+def left_at_ends(pot: Pot, limit_ohm: float) -> float:
+    """Return the most that a pot leaves at either end of its travel, in ohms: the limit, or a tenth of a small track.
+
+    Parameters
+    ----------
+    pot
+        The pot.
+    limit_ohm
+        What the data sheet promises.
+
+    Notes
+    -----
+    The track's resistance holds from end to end, the ends included, so with a share s of the track below the wiper the
+    resistance above it is R (1 − s) + s b − (1 − s) a, with a left at the anticlockwise end and b at the other.
+    """
+    return min(limit_ohm, MOST_END_SHARE * pot.value)
+
+
+def spread_draws(order: Array, distribution: Distribution) -> Array:
+    """Return numbers between −1 and 1, as parts are spread within their tolerance.
+
+    Parameters
+    ----------
+    order
+        Shares of all parts that lie below (n,), each between 0 and 1.
+    distribution
+        How parts are spread; normal ones are cut off at ±1, three standard deviations.
+    """
+    if distribution == "uniform":
+        return 2.0 * order - 1.0
+    below = ndtr(-SIGMAS)
+    draws: Array = ndtri(below + order * (1.0 - 2.0 * below)) / SIGMAS
+    return draws
 
 
 def drawn(made: Terms, draws: Mapping[str, Array], boards: int) -> dict[str, Array]:
@@ -164,6 +247,8 @@ def drawn(made: Terms, draws: Mapping[str, Array], boards: int) -> dict[str, Arr
             value = np.full(boards, term.nominal)
             for cause, share in term.causes.items():
                 value *= 1.0 + share * draws[cause]
-            total += value
+            for end, ohm in term.ends.items():
+                value += ohm * (1.0 + draws[end]) / 2.0
+            total += value if term.across_ohm is None else value * term.across_ohm / (value + term.across_ohm)
         values[name] = total
     return values

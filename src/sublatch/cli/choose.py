@@ -16,7 +16,7 @@ from sublatch.errors import UnitError
 if TYPE_CHECKING:
     from sublatch.build.chosen import Choice
     from sublatch.build.tolerance import Limits
-    from sublatch.build.variation import Shares
+    from sublatch.build.variation import Tolerances
 
 SWEPT = "swept-second-order"
 KINDS = (SWEPT, "third-order", "first-order")
@@ -62,6 +62,8 @@ KINDS = (SWEPT, "third-order", "first-order")
 @click.option("--resistor-tolerance", metavar="SHARE", default="5%", show_default=True, help="Of each resistor.")
 @click.option("--pot-tolerance", metavar="SHARE", default="20%", show_default=True, help="Of the pot's track.")
 @click.option("--gang-mismatch", metavar="SHARE", default="20%", show_default=True, help="Most that two gangs differ.")
+@click.option("--pot-end", metavar="OHMS", default="150", show_default=True, help="Most left at a pot's ends.")
+@click.option("--distribution", default="uniform", show_default=True, help="Of parts in tolerance: uniform or normal.")
 @click.option("--corner-within", metavar="SHARE", default="20%", show_default=True, help="A board's corner must be.")
 @click.option("--peak-within", metavar="DB", default="1dB", show_default=True, help="A board's peak must be.")
 @click.option(
@@ -90,6 +92,8 @@ def choose(
     resistor_tolerance: str,
     pot_tolerance: str,
     gang_mismatch: str,
+    pot_end: str,
+    distribution: str,
     corner_within: str,
     peak_within: str,
     circuit: str | None,
@@ -103,11 +107,13 @@ def choose(
     A corner is where the gain is 3.01 dB below that at 0 Hz, as 'sublatch response' shows it. Both positions of the
     peak switch have the same corners, to 5 %, so that the switch adds a peak and no brightness. Where it is worth two
     parts more, a start resistor is across each gang of the pot, so that the low end hangs less on the pot's tolerance.
+    Of sets that come near, those whose parts are easily bought come first. Normal means that a tolerance is three
+    standard deviations.
     """
+    from sublatch.build.choose import BASE, choose_fixed
     from sublatch.build.choose import choose as choose_swept
-    from sublatch.build.choose import choose_fixed
     from sublatch.build.tolerance import Limits
-    from sublatch.build.variation import Shares
+    from sublatch.build.variation import Tolerances
     from sublatch.circuit.save import guard_circuit
     from sublatch.picture_file import guard_picture
     from sublatch.units import decibels, fraction, hertz, ohms
@@ -127,11 +133,13 @@ def choose(
         guard_circuit(output, inputs=_files(circuit), overwrite=overwrite)
     if plot is not None:
         guard_picture(plot, inputs=_files(circuit), overwrite=overwrite)
-    shares = Shares(
+    tolerances = Tolerances(
         capacitor=_read("--capacitor-tolerance", capacitor_tolerance, fraction),
         resistor=_read("--resistor-tolerance", resistor_tolerance, fraction),
         pot=_read("--pot-tolerance", pot_tolerance, fraction),
         gang=_read("--gang-mismatch", gang_mismatch, fraction),
+        pot_end_ohm=_read("--pot-end", pot_end, ohms),
+        distribution=distribution,  # type: ignore[arg-type]  # it is checked there
     )
     limits = Limits(_read("--corner-within", corner_within, fraction), _read("--peak-within", peak_within, decibels))
     if kind == SWEPT:
@@ -144,8 +152,9 @@ def choose(
             taper=taper,  # type: ignore[arg-type]  # it is checked there
             capacitors=series,
             resistors=resistor_series,
-            shares=shares,
+            tolerances=tolerances,
             limits=limits,
+            base=circuit or BASE,
         )
     else:
         found = choose_fixed(
@@ -154,12 +163,12 @@ def choose(
             shape=shape or "butterworth",  # type: ignore[arg-type]
             capacitors=series,
             resistors=resistor_series,
-            shares=shares,
+            tolerances=tolerances,
             limits=limits,
         )
-    _tell(found, shares, limits, circuit=circuit, output=output, overwrite=overwrite, as_json=as_json)
+    _tell(found, tolerances, limits, circuit=circuit, output=output, overwrite=overwrite, as_json=as_json)
     if plot is not None:
-        _draw(found, shares, plot)
+        _draw(found, tolerances, plot)
 
 
 def _must_fit(kind: str, own: dict[str, str | None], others: dict[str, str | None], needed: tuple[str, ...]) -> None:
@@ -188,18 +197,18 @@ def _files(circuit: str | None) -> list[str]:
     return [circuit] if circuit is not None and circuit.lower().endswith(".toml") else []
 
 
-def _draw(found: Choice, shares: Shares, plot: Path) -> None:
+def _draw(found: Choice, tolerances: Tolerances, plot: Path) -> None:
     """Draw the best set of parts with its tolerance bands."""
     from sublatch.build.pictures.chosen import chosen_png
     from sublatch.picture_file import MAKER, write_picture
 
-    write_picture(plot, chosen_png(found.best, shares, software=MAKER))
+    write_picture(plot, chosen_png(found.best, tolerances, software=MAKER))
     click.echo(f"Drawn {plot}; shaded: nine boards of ten", err=True)
 
 
 def _tell(
     found: Choice,
-    shares: Shares,
+    tolerances: Tolerances,
     limits: Limits,
     *,
     circuit: str | None,
@@ -219,7 +228,7 @@ def _tell(
     if as_json:
         print_json({**found.to_dict(), "output": None if output is None else str(output)})
     else:
-        print_choice(found, shares, limits)
+        print_choice(found, tolerances, limits)
     if circuit is not None and output is not None:
         if _files(circuit):
             note(f"the comments in {circuit} are not carried over")

@@ -6,20 +6,25 @@ from typing import TYPE_CHECKING
 
 import click
 
+from sublatch.build.judgement import buying_remarks, hard_parts, step_words
 from sublatch.cli.options import number, share
 from sublatch.units import format_hertz
 
 if TYPE_CHECKING:
     from sublatch.build.chosen import Choice, Found, Setting
     from sublatch.build.tolerance import Limits
-    from sublatch.build.variation import Shares
+    from sublatch.build.variation import Tolerances
 
 NAMES = {"end_resistor": "end resistor", "pot": "pot"}
+SPREADS = {
+    "uniform": "uniform within their tolerance",
+    "normal": "normal, their tolerance three standard deviations and none outside it",
+}
 WORTH_A_WORD = 0.1
 """A part that causes less of the variation is not named."""
 
 
-def print_choice(found: Choice, shares: Shares, limits: Limits) -> None:
+def print_choice(found: Choice, tolerances: Tolerances, limits: Limits) -> None:
     """Print a choice."""
     click.echo("parts")
     rows = _parts(found.best)
@@ -28,8 +33,9 @@ def print_choice(found: Choice, shares: Shares, limits: Limits) -> None:
         click.echo(f"  {name:<{width}}  {value}")
     click.echo()
     _print_settings(found.best)
+    _print_remarks(found)
     click.echo()
-    _print_boards(found, shares, limits)
+    _print_boards(found, tolerances, limits)
     if found.alternatives:
         click.echo()
         _print_alternatives(found.alternatives)
@@ -89,7 +95,15 @@ def _print_settings(found: Found) -> None:
         )
     _print_rows(rows)
     if found.steepest_octaves is not None:
-        click.echo(f"The steepest of the knob's ten steps covers {found.steepest_octaves:.2f} octaves.")
+        words = step_words(found.steepest_octaves, "octaves")
+        click.echo(f"The knob's steepest step covers {found.steepest_octaves:.2f} octaves: {words}.")
+
+
+def _print_remarks(found: Choice) -> None:
+    """Print the headroom, and what is hard to buy."""
+    hard = buying_remarks(hard_parts(found.best.circuit.filter))
+    for words in (*([] if found.in_hand is None else [found.in_hand.words]), *(one.text for one in hard)):
+        click.echo(f"{words[0].upper()}{words[1:]}.")
 
 
 def _place(one: Setting) -> str:
@@ -99,33 +113,41 @@ def _place(one: Setting) -> str:
     return f"tone {one.wanted.tone:g}, {one.wanted.peak}"
 
 
-def _print_boards(found: Choice, shares: Shares, limits: Limits) -> None:
+def _print_boards(found: Choice, tolerances: Tolerances, limits: Limits) -> None:
     """Print how many boards stay within the limits, and what decides."""
     spread = found.spread
     click.echo(
         f"{share(spread.yield_share)} % of boards have their corner within {100 * limits.corner_share:g} % and their "
         f"peak within {limits.peak_db:g} dB"
     )
-    pot = f", pot {100 * shares.pot:g} %, its gangs {100 * shares.gang:g} % apart at most"
-    pot = pot if found.best.steepest_octaves is not None else ""
     click.echo(
-        f"  with capacitors {100 * shares.capacitor:g} %, resistors {100 * shares.resistor:g} %{pot} "
-        f"({spread.boards} boards, give or take {100 * spread.standard_error:.1f})"
+        f"  with capacitors {100 * tolerances.capacitor:g} %, resistors {100 * tolerances.resistor:g} %"
+        f"{_pot_tolerances(found, tolerances)}"
     )
+    boards = f"{spread.boards} boards, give or take {100 * spread.standard_error:.1f}"
+    click.echo(f"  parts {SPREADS[spread.tolerances.distribution]} ({boards})")
     if _has_start(found.best):
-        _print_start(found, shares)
+        _print_start(found, tolerances)
     told = [f"{_cause(name)} {100 * part:.0f} %" for name, part in spread.matters.items() if part >= WORTH_A_WORD]
     if told:
         click.echo(f"  what boards differ by comes from: {', '.join(told)}")
 
 
-def _print_start(found: Choice, shares: Shares) -> None:
+def _pot_tolerances(found: Choice, tolerances: Tolerances) -> str:
+    """Return in words how far the pot may be off, where there is one."""
+    if found.best.steepest_octaves is None:
+        return ""
+    left = f"up to {tolerances.pot_end_ohm:g} Ω left at each end"
+    return f", pot {100 * tolerances.pot:g} %, its gangs {100 * tolerances.gang:g} % apart at most, {left}"
+
+
+def _print_start(found: Choice, tolerances: Tolerances) -> None:
     """Print what the start resistors are good for."""
     low_end = found.best.low_end
     assert low_end is not None
-    left, whole = (100 * shares.pot * counts for counts in (low_end.pot_counts, low_end.pot_alone_counts))
+    left, whole = (100 * tolerances.pot * counts for counts in (low_end.pot_counts, low_end.pot_alone_counts))
     click.echo(
-        f"  at tone 0 a pot {100 * shares.pot:g} % off moves the corner by about {left:.0f} %, without the start "
+        f"  at tone 0 a pot {100 * tolerances.pot:g} % off moves the corner by about {left:.0f} %, without the start "
         f"resistors by {whole:.0f} %"
     )
     if found.without_start_share is not None:
@@ -140,7 +162,8 @@ def _cause(name: str) -> str:
 
 def _print_alternatives(alternatives: tuple[Found, ...]) -> None:
     """Print other sets, each in a line with its largest errors."""
-    click.echo("other sets, the nearest first, with the most that they are off")
+    order = "the nearest first" if alternatives[0].steepest_octaves is None else "the easiest to buy and surest first"
+    click.echo(f"other sets, {order}, with the most that they are off")
     if alternatives[0].steepest_octaves is not None:
         with_start = any(_has_start(one) for one in alternatives)
         heads: tuple[str, ...] = (
@@ -151,10 +174,12 @@ def _print_alternatives(alternatives: tuple[Found, ...]) -> None:
             "peaked",
             "low",
             "high",
+            "boards",
             "corner",
             "switch",
             "flat dB",
             "peak dB",
+            "",
         )
         _print_rows([heads, *(_swept_row(one, with_start=with_start) for one in alternatives)])
     else:
@@ -166,6 +191,7 @@ def _swept_row(found: Found, *, with_start: bool) -> tuple[str, ...]:
     """Return the line of a set for a swept filter."""
     values = {path.removeprefix("filter."): str(value) for path, value in found.changes.items()}
     pairs = (f"{values[f'ground_capacitor.{at}']} / {values[f'feedback_capacitor.{at}']}" for at in ("flat", "peaked"))
+    assert found.share_within is not None
     flat_low, flat_high, peaked_low, _ = found.settings
     ends = (format_hertz(round(setting.corner_hz)) for setting in (flat_low, flat_high))
     off = max((one.corner_off for one in found.settings), key=abs)
@@ -173,9 +199,10 @@ def _swept_row(found: Found, *, with_start: bool) -> tuple[str, ...]:
     return (
         f"{values['pot.value']} {values['pot.taper']}",
         *((values.get("start_resistor", "-"),) if with_start else ()),
-        *(values["end_resistor"], *pairs, *ends),
+        *(values["end_resistor"], *pairs, *ends, f"{share(found.share_within)} %"),
         *(f"{100 * off:+.1f} %", f"{100 * apart:+.1f} %"),
         *(f"{number(one.peak_db, places=2)} ({one.peak_off_db:+.2f})" for one in (flat_low, peaked_low)),
+        ", ".join(one.code.replace("-", " ") for one in found.remarks),
     )
 
 

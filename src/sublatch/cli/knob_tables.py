@@ -9,7 +9,8 @@ import click
 import numpy as np
 
 from sublatch.build.headroom import BUFFER_NAME, peak_cost_db
-from sublatch.build.tapers import TWITCHY, USEFUL_DB, taper_name
+from sublatch.build.judgement import step_words
+from sublatch.build.tapers import USEFUL_DB, taper_name
 from sublatch.cli.options import level, number, share
 from sublatch.units import format_farads, format_hertz, format_ohms
 
@@ -41,6 +42,7 @@ def print_knobs(found: Knobs) -> None:
         _print_trim(found.trim)
     _print_headrooms(found)
     _print_couplings(found.couplings)
+    _print_remarks(found)
 
 
 def _print_curve(curve: KnobCurve, even: KnobCurve) -> None:
@@ -54,10 +56,8 @@ def _print_curve(curve: KnobCurve, even: KnobCurve) -> None:
         click.echo("  no step can be told")
         return
     unit, at = curve.step_unit, curve.steepest_at
-    limit = TWITCHY[unit]
-    word = f"twitchy, more than {limit:.2g} {unit}" if curve.twitchy else f"not twitchy, at most {limit:.2g} {unit}"
     click.echo(f"  steepest step {_steps(curve)}; the steepest is from {at:g} to {at + 1:g}{_counted(curve)}")
-    click.echo(f"  {word} in a step")
+    click.echo(f"  {step_words(curve.steepest_per_step, unit)}")
     if even.spread < curve.spread - 1e-6:
         click.echo(f"  most even with a {taper_name(even.taper, even.midpoint)} pot: steepest step {_steps(even)}")
     else:
@@ -176,6 +176,14 @@ def _place(row: Headroom) -> str:
 def _supply(row: Headroom) -> str:
     """Return the circuit's own supply in words."""
     return f"{row.supply_volts:g} V"
+
+
+def _print_remarks(found: Knobs) -> None:
+    """Print in one place what there is to mind."""
+    if found.remarks:
+        click.echo("\nto mind")
+        for one in found.remarks:
+            click.echo(f"  {one.text}")
 
 
 def _print_couplings(found: Sequence[Coupling]) -> None:

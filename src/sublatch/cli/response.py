@@ -96,10 +96,14 @@ def _draw(chosen: dict[str, Circuit], plot: Path) -> None:
     """Draw responses with their tolerance bands."""
     from sublatch.build.pictures.responses import Curve, responses_png
     from sublatch.build.tolerance import spread
+    from sublatch.build.variation import POT_END_OHM
     from sublatch.circuit.response import response as respond
     from sublatch.picture_file import MAKER, write_picture
 
     curves = [Curve(name, respond(circuit), spread(circuit)) for name, circuit in chosen.items()]
     write_picture(plot, responses_png(curves, software=MAKER))
-    note("shaded: nine boards of ten, with capacitors 10 %, resistors 5 % and pots 20 % off at most")
+    note(
+        "shaded: nine boards of ten, parts uniform within their tolerance, capacitors 10 %, resistors 5 %, pots 20 % "
+        f"and up to {POT_END_OHM:g} Ω left at their ends"
+    )
     click.echo(f"Drawn {plot}", err=True)

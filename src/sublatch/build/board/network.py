@@ -97,7 +97,10 @@ def _pot_ohm(part: Component, circuit: Circuit) -> tuple[float, float]:
     assert part.pot is not None
     position = {"tone": circuit.tone, "direct": circuit.knobs.direct, "volume": circuit.knobs.volume}[str(part.control)]
     assert position is not None
-    return part.pot.resistances(position)
+    below, above = part.pot.resistances(position)
+    share, (at_ccw, at_cw) = below / part.pot.value, part.left_ohm
+    more = (1.0 - share) * at_ccw - share * at_cw  # the track's resistance holds from end to end
+    return below + more, above - more
 
 
 def _op_amp(part: Component, joined: dict[str, str]) -> OpAmp:

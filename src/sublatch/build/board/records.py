@@ -67,6 +67,8 @@ class Component:
         Ohms or farads, of a resistor or capacitor.
     pot, control
         Of a pot: its track. Of a pot or switch: the knob or switch that it is.
+    left_ohm
+        Of a pot: what it leaves at the anticlockwise and the clockwise end of its travel, nothing on a drawing.
     """
 
     reference: str
@@ -82,6 +84,7 @@ class Component:
     amount: float | None = None
     pot: Pot | None = None
     control: Control | None = None
+    left_ohm: tuple[float, float] = (0.0, 0.0)
 
     def net(self, pin: str) -> str:
         """Return the net that a pin is on."""

@@ -5,37 +5,39 @@ from __future__ import annotations
 from sublatch.build.chosen import Found
 from sublatch.build.pictures.responses import Curve, responses_png
 from sublatch.build.tolerance import BAND_BOARDS, Wanted, spread
-from sublatch.build.variation import Shares
+from sublatch.build.variation import Tolerances
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.response import response
 
 
-def chosen_png(found: Found, shares: Shares, *, software: str = "") -> bytes:
+def chosen_png(found: Found, tolerances: Tolerances, *, software: str = "") -> bytes:
     """Return a PNG picture of what a set of parts gives, with the band that holds nine boards of ten.
 
     Parameters
     ----------
     found
         The set of parts.
-    shares
+    tolerances
         Tolerances of the parts.
     software
         What the file shall say that it was made by.
     """
-    return responses_png(chosen_curves(found, shares), software=software)
+    return responses_png(chosen_curves(found, tolerances), software=software)
 
 
-def chosen_curves(found: Found, shares: Shares) -> list[Curve]:
+def chosen_curves(found: Found, tolerances: Tolerances) -> list[Curve]:
     """Return the curves that `chosen_png` draws: one for each end of the knob in each position of the switch."""
     curves = []
     for setting in found.settings:
         circuit = _at(found.circuit, setting.wanted)
         around = spread(
             circuit,
-            capacitor_share=shares.capacitor,
-            resistor_share=shares.resistor,
-            pot_share=shares.pot,
-            gang_share=shares.gang,
+            capacitor_share=tolerances.capacitor,
+            resistor_share=tolerances.resistor,
+            pot_share=tolerances.pot,
+            gang_share=tolerances.gang,
+            pot_end_ohm=tolerances.pot_end_ohm,
+            distribution=tolerances.distribution,
             boards=BAND_BOARDS,
             wanted=(Wanted(circuit.tone, circuit.peak, None, 0.0),),
         )

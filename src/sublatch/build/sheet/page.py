@@ -21,7 +21,7 @@ from sublatch.build.sheet.supply import BATTERY_AH, BATTERY_V, SupplyEstimate
 from sublatch.build.sheet.values import decibels, span, told
 from sublatch.build.sheet.wiring import wiring
 from sublatch.build.tapers import KnobCurve, knob_curve, knob_names, taper_name
-from sublatch.build.variation import GANG_SHARE
+from sublatch.build.variation import GANG_SHARE, POT_END_OHM
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.save import circuit_toml
 from sublatch.units import format_hertz, format_volts
@@ -91,6 +91,7 @@ def page(board: Board, supply: SupplyEstimate) -> str:
         offset=told(OFFSET_V, "V", digits=1),
         pot_percent=f"{POT_SHARE:.0%}",
         gang_percent=f"{GANG_SHARE:.0%}",
+        pot_end=f"{POT_END_OHM:g} Ω",
         knob_steps=KNOB_STEPS,
         battery=(BATTERY_V, BATTERY_AH),
         readable_v=READABLE_V,

@@ -1,8 +1,10 @@
 """How far a reading may lie from what the drawing's values give, because parts are not exactly what they say.
 
 Each part is put at either end of its tolerance, one after the other, and the changes of the reading are added as
-squares. With parts spread evenly over their tolerances nine boards in ten or more read within that range, since
-√Σ(t/√3)² is one standard deviation and the range is √3 = 1.73 of them.
+squares. With parts uniform within their tolerances nine boards in ten or more read within that range, since
+√Σ(t/√3)² is one standard deviation and the range is √3 = 1.73 of them. What a pot leaves at an end of its travel is
+never less than the drawing's nothing: half of the change that its limit makes moves the range, and the other
+half widens it.
 """
 
 from __future__ import annotations
@@ -14,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sublatch.build.board import Board, Component
-from sublatch.build.variation import GANG_SHARE
+from sublatch.build.variation import GANG_SHARE, POT_END_OHM, left_at_ends
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.pots import FULL_TURN
 
@@ -61,7 +63,12 @@ def scatter(figures_db: Figures, board: Board, positions: Circuit, *, blocks: tu
         changes = np.array([figures_db(*case) - middle for case in cases])
         below += np.minimum(changes.min(axis=0), 0.0) ** 2
         above += np.maximum(changes.max(axis=0), 0.0) ** 2
-    return Scatter(middle, middle - np.sqrt(below), middle + np.sqrt(above))
+    moved = np.zeros_like(middle)
+    for one in _left(board, blocks):
+        half = (figures_db(one, positions) - middle) / 2.0
+        moved, below, above = moved + half, below + half**2, above + half**2
+    low, high = middle + moved - np.sqrt(below), middle + moved + np.sqrt(above)
+    return Scatter(middle, np.minimum(low, middle), np.maximum(high, middle))
 
 
 def tolerance_share(part: Component) -> float:
@@ -86,6 +93,16 @@ def _cases(board: Board, positions: Circuit, blocks: tuple[str, ...]) -> Iterato
     if "filter" in blocks and positions.tone is not None and 0.0 < positions.tone < FULL_TURN:
         off = (max(positions.tone - KNOB_STEPS, 0.0), min(positions.tone + KNOB_STEPS, FULL_TURN))
         yield (board, at(positions, tone=off[0])), (board, at(positions, tone=off[1]))
+
+
+def _left(board: Board, blocks: tuple[str, ...]) -> Iterator[Board]:
+    """Yield the board with a pot that leaves the most it may, one end of one gang after the other."""
+    for place, part in enumerate(board.components):
+        if part.pot is not None and part.block in blocks:
+            most = left_at_ends(part.pot, POT_END_OHM)
+            for left in ((most, 0.0), (0.0, most)):
+                changed = replace(part, left_ohm=left)
+                yield replace(board, components=(*board.components[:place], changed, *board.components[place + 1 :]))
 
 
 def at(circuit: Circuit, *, tone: float | None = None, peak: str | None = None, **levels: float) -> Circuit:
