@@ -18,7 +18,7 @@ def test_the_table_has_parts_figures_boards_and_other_sets():
     result = sublatch(*WISH)
     assert result.exit_code == 0
     told = result.stdout
-    headings = ["parts\n", "corner", "% of boards", "other sets, the nearest first", "for the circuit file"]
+    headings = ["parts\n", "corner", "% of boards", "other sets, the easiest to buy", "for the circuit file"]
     places = [told.index(heading) for heading in headings]
     assert places == sorted(places)
     assert "50k dual-gang, reverse-log, 85 % at half rotation" in told
@@ -173,9 +173,41 @@ def test_narrower_limits_let_fewer_boards_through(limit):
             "the capacitors' tolerance must be 0 % to 50 %, got 80 %",
         ),
         (("--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "-c", "gated", "-o", "x.toml"), "no built-in circuit"),
+        (
+            ("--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "--distribution", "norml"),
+            "a distribution must be uniform or normal, got 'norml'; did you mean 'normal'",
+        ),
+        (("--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "--pot-end", "2k"), "must be 0 Ω to 1k, got 2000 Ω"),
     ],
 )
 def test_a_wish_that_cannot_be_is_refused(arguments, words):
     result = sublatch("choose", *arguments)
     assert (result.exit_code, result.stdout) == (2, "")
     assert words in result.stderr
+
+
+def test_the_distribution_is_told_beside_the_yield():
+    told = {name: sublatch(*WISH, "--distribution", name, "--json") for name in ("uniform", "normal")}
+    by_name = {name: json.loads(result.stdout) for name, result in told.items()}
+    assert [by_name[name]["distribution"] for name in by_name] == list(by_name)
+    assert by_name["uniform"]["spread"]["tolerances"]["pot_end_ohm"] == 150.0
+    assert by_name["normal"]["yield_share"] > by_name["uniform"]["yield_share"] + 0.05
+    assert "parts uniform within their tolerance" in sublatch(*WISH).stdout
+    normal = sublatch(*WISH, "--distribution", "normal").stdout
+    assert "parts normal, their tolerance three standard deviations and none outside it" in normal
+
+
+def test_what_a_pot_leaves_at_its_ends_can_be_said():
+    shares = [json.loads(sublatch(*WISH, "--pot-end", ohm, "--json").stdout)["yield_share"] for ohm in ("0", "500")]
+    assert shares[1] < shares[0] - 0.05
+    assert "up to 20 Ω left at each end" in sublatch(*WISH, "--pot-end", "20").stdout
+
+
+def test_what_there_is_to_mind_is_told_in_words_and_in_json():
+    wish = ("choose", "--low", "100Hz", "--high", "5kHz", "--peak", "20dB", "--pot", "220k")
+    codes = [one["code"] for one in json.loads(sublatch(*wish, "--json").stdout)["remarks"]]
+    assert codes == ["twitchy", "hard-to-buy", "little-headroom"]
+    printed = sublatch(*wish).stdout
+    for words in ("twitchy, more than 0.67 octaves", "dB are left below the limits of 9 V", "little headroom"):
+        assert words in printed
+    assert "Hard to buy: a 220k dual-gang reverse-log pot." in printed

@@ -23,9 +23,9 @@ from sublatch.demo import demo_takes
 from sublatch.take import take_from_samples
 
 RATE = 24000
-WIDE = {"low_hz": 100.0, "high_hz": 5000.0, "peak_db": 7.5}
-PLEASANT = {"low_hz": 100.0, "high_hz": 3000.0, "peak_db": 4.0}
-"""What the trade says of two sweeps, as one would ask `choose` for their parts."""
+WIDE = {"low_hz": 100.0, "high_hz": 5000.0, "peak_db": 7.5, "capacitors": "E24"}
+PLEASANT = {"low_hz": 100.0, "high_hz": 3000.0, "peak_db": 4.0, "capacitors": "E24"}
+"""What the trade says of two sweeps, as one would ask `choose` for their parts; finer capacitors come nearer to it."""
 AUDIO = {"output.pot.taper": "log", "output.pot.midpoint": "20%"}
 
 

@@ -80,19 +80,22 @@ class InHand:
 
     @property
     def words(self) -> str:
-        """The same in a sentence."""
+        """The figures in a sentence."""
         peak = f"with the peak of {self.peak_db:.1f} dB " if self.peak_db >= LEAST_PEAK_DB else ""
-        stays = "stays" if self.room_db >= 0.0 else "goes"
-        side = "below" if self.room_db >= 0.0 else "past"
         where = "at unity" if self.at == "unity" else "as set"
         where += "" if self.tone is None else f", tone {self.tone:g}"
-        limits = f"the limits of {self.supply_volts:g} V {where}"
-        told = f"{peak}{self.heard} {stays} {abs(self.room_db):.1f} dB {side} {limits}"
+        limits = f"the limits of {self.supply_volts:g} V {where} ({self.heard})"
+        if self.room_db < 0.0:
+            return f"{peak}the output goes {-self.room_db:.1f} dB past {limits}"
+        return f"{peak}{self.room_db:.1f} dB are left below {limits}"
+
+    @property
+    def judged(self) -> str:
+        """The same with what to think of it, where it is too little."""
         if not self.is_little:
-            return told
-        if self.needed_db == 0.0:
-            return f"{told}: it clips there"
-        return f"{told}: little headroom, since slapped notes may be {self.needed_db:.0f} dB louder"
+            return self.words
+        why = "it clips" if self.room_db < 0.0 else f"slapped notes may be {self.needed_db:.0f} dB louder"
+        return f"{self.words}: little headroom, {why}"
 
     def to_dict(self) -> dict[str, Any]:
         """Return the figures as plain values for JSON."""
@@ -158,7 +161,7 @@ def least_in_hand(rows: Sequence[Headroom], circuit: Circuit, *, heard: str, is_
 
 def headroom_remarks(found: InHand | None) -> list[Remark]:
     """Return the remark that little is left below the supply's limits; none where there is enough."""
-    return [Remark("little-headroom", found.words)] if found is not None and found.is_little else []
+    return [Remark("little-headroom", found.judged)] if found is not None and found.is_little else []
 
 
 def hard_parts(chosen: Filter) -> tuple[str, ...]:

@@ -28,6 +28,8 @@ MORE_BOARDS = 0.05
 """What two more parts must bring: this share of the boards more within the limits, or else…"""
 LESS_MISS = 0.1
 """…a largest miss that is this much smaller, in its units; as much larger it may be where more boards are within."""
+ALIKE = 0.02
+"""Shares of boards no further apart than this are alike, and the nearer set comes first."""
 STEEPER = 1.1
 """By how much the knob's steepest step may grow for the sake of the boards: a knob that turns well comes first."""
 FEW_BOARDS = 1000
@@ -68,7 +70,7 @@ def started(
 
     def boards_and_rank(parts: SweptParts) -> tuple[float, ...]:
         few = share_within(parts, sweep, tolerances=tolerances, limits=limits, boards=FEW_BOARDS)
-        return (-round(few, 2), *parts.rank)
+        return (-round(few / ALIKE), *parts.rank)
 
     by_share = sorted(smooth, key=boards_and_rank)
     needed = share_within(plain, sweep, tolerances=tolerances, limits=limits)

@@ -20,6 +20,7 @@ SPREADS = {
     "uniform": "uniform within their tolerance",
     "normal": "normal, their tolerance three standard deviations and none outside it",
 }
+LINE = 120
 WORTH_A_WORD = 0.1
 """A part that causes less of the variation is not named."""
 
@@ -102,8 +103,8 @@ def _print_settings(found: Found) -> None:
 def _print_remarks(found: Choice) -> None:
     """Print the headroom, and what is hard to buy."""
     hard = buying_remarks(hard_parts(found.best.circuit.filter))
-    for words in (*([] if found.in_hand is None else [found.in_hand.words]), *(one.text for one in hard)):
-        click.echo(f"{words[0].upper()}{words[1:]}.")
+    for words in (*([] if found.in_hand is None else [found.in_hand.judged]), *(one.text for one in hard)):
+        click.echo(click.wrap_text(f"{words[0].upper()}{words[1:]}.", LINE, subsequent_indent="  "))
 
 
 def _place(one: Setting) -> str:

@@ -27,6 +27,7 @@ SETS = {
     "volume": "gain against fully clockwise",
     "direct": "gain against fully clockwise",
 }
+LINE = 120
 MEASURES = {"loudness": "loudness", "rms": "RMS"}
 
 
@@ -183,7 +184,7 @@ def _print_remarks(found: Knobs) -> None:
     if found.remarks:
         click.echo("\nto mind")
         for one in found.remarks:
-            click.echo(f"  {one.text}")
+            click.echo(click.wrap_text(one.text, LINE, initial_indent="  ", subsequent_indent="    "))
 
 
 def _print_couplings(found: Sequence[Coupling]) -> None:
