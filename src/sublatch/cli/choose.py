@@ -39,6 +39,8 @@ KINDS = (SWEPT, "third-order", "first-order")
             "--resistor-tolerance",
             "--pot-tolerance",
             "--gang-mismatch",
+            "--pot-end",
+            "--distribution",
             "--corner-within",
             "--peak-within",
         ),
@@ -62,8 +64,8 @@ KINDS = (SWEPT, "third-order", "first-order")
 @click.option("--resistor-tolerance", metavar="SHARE", default="5%", show_default=True, help="Of each resistor.")
 @click.option("--pot-tolerance", metavar="SHARE", default="20%", show_default=True, help="Of the pot's track.")
 @click.option("--gang-mismatch", metavar="SHARE", default="20%", show_default=True, help="Most that two gangs differ.")
-@click.option("--pot-end", metavar="OHMS", default="150", show_default=True, help="Most left at a pot's ends.")
-@click.option("--distribution", default="uniform", show_default=True, help="Of parts in tolerance: uniform or normal.")
+@click.option("--pot-end", metavar="OHMS", default="150", show_default=True, help="Most left at each end of a pot.")
+@click.option("--distribution", default="uniform", show_default=True, help="How parts are spread: uniform or normal.")
 @click.option("--corner-within", metavar="SHARE", default="20%", show_default=True, help="A board's corner must be.")
 @click.option("--peak-within", metavar="DB", default="1dB", show_default=True, help="A board's peak must be.")
 @click.option(
