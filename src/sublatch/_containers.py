@@ -127,6 +127,8 @@ def missing_bytes(file: BinaryIO, *, size: int) -> int:
     header_bytes = layout.name_bytes + struct.calcsize(layout.size)
     position, long_size = layout.first, None
     for _ in range(_MOST_CHUNKS):
+        if position > size:  # also what no seek could reach: W64 sizes have 64 bits
+            return 0
         file.seek(position)
         header = file.read(header_bytes)
         if len(header) < header_bytes:

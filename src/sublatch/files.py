@@ -274,7 +274,7 @@ def _all_samples(file: Any, *, path: Path, size: int) -> NDArray[np.float64]:
     promised, channels = file.frames, file.channels
     try:
         if promised * channels <= 8 * size:
-            samples: NDArray[np.float64] = file.read(always_2d=True)
+            samples: NDArray[np.float64] = file.read(promised, always_2d=True)  # GSM does not seek: say how many
         else:
             blocks: list[NDArray[np.float64]] = []
             while not blocks or len(blocks[-1]):
