@@ -1,7 +1,7 @@
 """Rewrite what the documents say of the code: every setting in README.md, every module in DEVELOPERS.md.
 
 Run it with the environment's Python: ``python scripts/make_reference.py``. It changes nothing but what stands between
-the marks ``<!-- settings -->`` and ``<!-- end of settings -->``, and likewise for the modules.
+the marks ``<!-- settings -->`` and ``<!-- end of settings -->``, and likewise for the remarks and the modules.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from sublatch.circuit.filters import SweptSecondOrder
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.own_network import OwnRheostat, OwnSwitchedCapacitor
 from sublatch.circuit.quantities import Position, Share
+from sublatch.remarks import FIT, UNFIT
 
 ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = ROOT / "src" / "sublatch"
@@ -63,8 +64,24 @@ def main() -> None:
 
 def documents() -> dict[Path, str]:
     """Return the documents as they should be, by path."""
-    parts = {"README.md": ("settings", settings()), "DEVELOPERS.md": ("modules", modules())}
-    return {ROOT / name: _between((ROOT / name).read_text(encoding="utf-8"), *part) for name, part in parts.items()}
+    parts = {
+        "README.md": {"settings": settings(), "remarks": remarks()},
+        "DEVELOPERS.md": {"modules": modules()},
+    }
+    found = {}
+    for name, by_mark in parts.items():
+        text = (ROOT / name).read_text(encoding="utf-8")
+        for mark, new in by_mark.items():
+            text = _between(text, mark, new)
+        found[ROOT / name] = text
+    return found
+
+
+def remarks() -> str:
+    """Return a table of the codes of all remarks on takes."""
+    rows = [f"| `{code}` | unfit | {what} |" for code, what in UNFIT.items()]
+    rows += [f"| `{code}` | | {what} |" for code, what in FIT.items()]
+    return "\n".join(["| code | | what it stands for |", "|---|---|---|", *rows, ""])
 
 
 def _between(text: str, mark: str, new: str) -> str:

@@ -17,7 +17,7 @@ PACKAGE = Path(__file__).parent.parent / "src" / "sublatch"
 LONGEST_MODULE = 350
 
 BASE = {"errors", "units", "checked", "text_file"}
-FILES = {"outputs", "files", "take"}
+FILES = {"outputs", "files", "remarks", "take"}
 ON_SIGNAL = BASE | FILES | {"circuit", "signal"}
 
 LAYERS: dict[str, set[str]] = {
@@ -27,17 +27,20 @@ LAYERS: dict[str, set[str]] = {
     "text_file": {"errors"},
     "outputs": {"errors", "units"},
     "files": BASE | {"outputs"},
-    "take": BASE | {"outputs", "files"},
+    "remarks": set(),
+    "take": BASE | {"outputs", "files", "remarks"},
     "take_report": BASE | FILES,
+    "tone": BASE | FILES,
     "picture_file": BASE | {"outputs"},
     "demo": BASE | {"outputs", "files"},
     "circuit": BASE | {"outputs"},
+    "calibration": BASE | FILES | {"tone", "circuit"},
     "signal": BASE | {"circuit", "take"},
     "rendering": ON_SIGNAL,
     "tracking": ON_SIGNAL,
     "build": ON_SIGNAL,
     "bench": ON_SIGNAL,
-    "audition": ON_SIGNAL | {"rendering", "tracking"},
+    "audition": ON_SIGNAL | {"calibration", "rendering", "tracking"},
 }
 """What each part may import besides itself, from the bottom up. `TOP` may import anything, and nothing imports it."""
 TOP = {"cli", "__init__", "__main__"}
@@ -48,6 +51,7 @@ HELPERS = {
     "_containers": "files",
     "_pcm": "files",
     "_pitch_range": "take_report",
+    "_rest": "take_report",
 }
 """Modules that are split off from a part, and that only this part uses."""
 

@@ -7,6 +7,7 @@ import pytest
 import soundfile
 
 from sublatch.errors import AudioDataError, AudioFileError
+from sublatch.remarks import Remark
 from sublatch.take import clipped_runs, read_take, take_from_samples
 
 NOTE = 0.5 * np.sin(np.arange(48000) * 2 * np.pi * 41.2 / 48000) * np.exp(-np.arange(48000) / 24000)
@@ -100,7 +101,7 @@ def test_clipping_is_counted_and_placed(tmp_path):
     first = np.flatnonzero(np.abs(loud) == 1)[0] / 48000
     expected = f"clipped: {flat} samples are flat at the top or bottom, the first at {first:.3f} s"
     assert len(take.remarks) == 1
-    assert take.remarks[0].startswith(expected)
+    assert take.remarks[0].text.startswith(expected)
 
 
 @pytest.mark.parametrize(
@@ -142,7 +143,7 @@ def test_clipping_agrees_with_counting_by_hand():
 def test_loud_takes_without_flat_tops_are_not_clipped(tmp_path):
     assert read_take(write(tmp_path / "a.wav", sawtooth(0.999))).remarks == ()
     over = read_take(write(tmp_path / "b.wav", sawtooth(2.0), subtype="FLOAT"))
-    assert over.remarks == ("over full scale: the peak is +6.0 dBFS",)
+    assert over.remarks == (Remark("over-full-scale", "over full scale: the peak is +6.0 dBFS"),)
 
 
 @pytest.mark.parametrize(
@@ -151,7 +152,7 @@ def test_loud_takes_without_flat_tops_are_not_clipped(tmp_path):
 def test_silence_is_legal_and_remarked_upon(tmp_path, peak, words):
     take = read_take(write(tmp_path / "a.wav", sawtooth(peak)))
     assert len(take.remarks) == 1
-    assert take.remarks[0].startswith(words)
+    assert take.remarks[0].text.startswith(words)
 
 
 def test_a_very_quiet_take_is_not_silent(tmp_path):
@@ -161,13 +162,13 @@ def test_a_very_quiet_take_is_not_silent(tmp_path):
 @pytest.mark.parametrize(("offset", "said"), [(0.02, "+2.0 %"), (-0.05, "-5.0 %"), (0.009, None)])
 def test_an_offset_is_remarked_upon(tmp_path, offset, said):
     take = read_take(write(tmp_path / "a.wav", sawtooth(0.5, count=48000) + offset), full_scale_volts=2.5)
-    assert [text.split(" of ")[0] for text in take.remarks] == ([f"DC offset: {said}"] if said else [])
+    assert [remark.text.split(" of ")[0] for remark in take.remarks] == ([f"DC offset: {said}"] if said else [])
 
 
 def test_a_single_sample_is_a_take(tmp_path):
     take = read_take(write(tmp_path / "a.wav", np.array([0.5])))
     assert take.samples.tolist() == [0.5]
-    assert take.remarks == ("very short: 1 sample (0.0208 ms), too short for a note",)
+    assert take.remarks == (Remark("too-short", "very short: 1 sample (0.0208 ms), too short for a note"),)
 
 
 # In memory

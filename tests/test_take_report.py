@@ -13,7 +13,7 @@ from sublatch.take_report import report
 RATE = 48000
 KEYS = [
     *("file", "sample_rate", "channels", "seconds", "peak_dbfs", "peak_volts", "noise_dbfs", "clipped_samples"),
-    *("dc_offset", "lowest_pitch_hz", "highest_pitch_hz", "remarks"),
+    *("dc_offset", "lowest_pitch_hz", "highest_pitch_hz", "remarks", "fit"),
 ]
 
 
@@ -43,7 +43,7 @@ def told(samples, rate=RATE, **scale):
 
 def about(found, word):
     """Return the remarks that begin with a word."""
-    return [text for text in found.remarks if text.startswith(word)]
+    return [remark.text for remark in found.remarks if remark.text.startswith(word)]
 
 
 def cents(hz, reference_hz):
@@ -130,7 +130,7 @@ def test_levels_are_remarked_upon():
 
 def test_silence_is_said_once():
     found = told(np.zeros(RATE))
-    assert [text.split(":")[0] for text in found.remarks] == ["silent"]
+    assert [remark.code for remark in found.remarks] == ["silent"]
     assert (found.peak_dbfs, found.peak_volts, found.lowest_pitch_hz) == (None, 0.0, None)
 
 

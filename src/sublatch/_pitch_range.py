@@ -44,7 +44,9 @@ class _Stretch:
     pitch_hz: float
 
 
-def pitch_range(samples: Curve, sample_rate: int, *, noise: float = 0.0) -> tuple[float, float] | None:
+def pitch_range(
+    samples: Curve, sample_rate: int, *, noise: float = 0.0, is_hum: bool = False
+) -> tuple[float, float] | None:
     """Return the lowest and the highest pitch that a take dwells on.
 
     Parameters
@@ -55,6 +57,8 @@ def pitch_range(samples: Curve, sample_rate: int, *, noise: float = 0.0) -> tupl
         In hertz.
     noise
         RMS of its noise, in the same unit; frames must be 10 dB above it where it lies 30 dB under the loudest.
+    is_hum
+        Whether that is mains hum, which has a pitch itself: frames must then be 10 dB above it in any case.
 
     Returns
     -------
@@ -79,7 +83,7 @@ def pitch_range(samples: Curve, sample_rate: int, *, noise: float = 0.0) -> tupl
     level_db = _levels_db(sound, len(pitch_hz))
     loudest_db = np.max(level_db)
     gate_db = loudest_db - _GATE_DB
-    if noise > 0.0 and (noise_db := 20.0 * np.log10(noise)) < loudest_db - 30.0:
+    if noise > 0.0 and ((noise_db := 20.0 * np.log10(noise)) < loudest_db - 30.0 or is_hum):
         gate_db = max(gate_db, noise_db + _ABOVE_NOISE_DB)
     usable = (level_db > gate_db) & (pitch_hz > LOWEST_HZ * 1.01) & (pitch_hz < HIGHEST_HZ * 1.01)
     stretches = [part for part in _stretches(pitch_hz, usable) if _is_periodic(sound, pitch_hz, part)]

@@ -26,6 +26,10 @@ class PlanError(SublatchError, ValueError):
     """An audition plan cannot be carried out as written."""
 
 
+class CalibrationError(SublatchError, ValueError):
+    """A file does not say how many volts full scale stands for."""
+
+
 class TrialError(SublatchError, ValueError):
     """A file is not what the listening page saved after blind listening."""
 

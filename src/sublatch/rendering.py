@@ -140,6 +140,8 @@ def metadata(
         facts["knobs"] = circuit.knobs.model_dump(exclude_none=True)
         facts["switches"] = circuit.switches.model_dump(exclude_none=True)
     facts["full_scale_volts"] = take.full_scale_volts
+    if take.full_scale_assumed:
+        facts["full_scale_assumed"] = True
     facts["gain_db"] = round(gain_db, 3) + 0.0
     if moves:
         facts["moves"] = [asdict(move) for move in moves]

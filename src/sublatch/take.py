@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from sublatch.errors import AudioDataError, AudioFileError
 from sublatch.files import Recording, check_rate, read_audio
+from sublatch.remarks import Remark
 
 ASSUMED_FULL_SCALE_VOLTS = 1.0
 """Volts that full scale stands for when nobody says."""
@@ -54,7 +55,7 @@ class Take:
     path
         The file, if there is one.
     remarks
-        What makes the take less fit to use, one sentence each.
+        What makes the take less fit to use.
     channels
         Channels of the file; two that are the same are one take.
     """
@@ -65,7 +66,7 @@ class Take:
     full_scale_assumed: bool = False
     name: str = "take"
     path: Path | None = None
-    remarks: tuple[str, ...] = ()
+    remarks: tuple[Remark, ...] = ()
     channels: int = 1
 
     @property
@@ -234,7 +235,7 @@ def _take(
     return Take(volts, sample_rate, full_scale_volts, full_scale_assumed, name, path, remarks, channels)
 
 
-def _remarks(volts: Samples, sample_rate: int, full_scale_volts: float) -> tuple[str, ...]:
+def _remarks(volts: Samples, sample_rate: int, full_scale_volts: float) -> tuple[Remark, ...]:
     """Return what makes a take less fit to use."""
     remarks = []
     peak_dbfs = level_dbfs(np.max(np.abs(volts)) / full_scale_volts)
@@ -242,20 +243,23 @@ def _remarks(volts: Samples, sample_rate: int, full_scale_volts: float) -> tuple
     offset = float(np.mean(volts)) / full_scale_volts
     seconds = len(volts) / sample_rate
     if count:
-        remarks.append(
+        text = (
             f"clipped: {count} samples are flat at the top or bottom, the first at {first / sample_rate:.3f} s; "
             "record it again at a lower level"
         )
+        remarks.append(Remark("clipped", text))
     elif peak_dbfs is not None and peak_dbfs > 0.0:
-        remarks.append(f"over full scale: the peak is {peak_dbfs:+.1f} dBFS")
+        remarks.append(Remark("over-full-scale", f"over full scale: the peak is {peak_dbfs:+.1f} dBFS"))
     if peak_dbfs is None or peak_dbfs < SILENT_DBFS:
         shown = "every sample is 0" if peak_dbfs is None else f"the peak is {peak_dbfs:.0f} dBFS"
-        remarks.append(f"silent: {shown}; was the right input recorded?")
+        remarks.append(Remark("silent", f"silent: {shown}; was the right input recorded?"))
     elif seconds >= DC_OFFSET_S and abs(offset) > DC_OFFSET_SHARE:
-        remarks.append(f"DC offset: {100 * offset:+.1f} % of full scale; the input capacitor removes it")
+        text = f"DC offset: {100 * offset:+.1f} % of full scale; the input capacitor removes it"
+        remarks.append(Remark("dc-offset", text))
     if seconds < SHORTEST_NOTE_S:
         length = "1 sample" if len(volts) == 1 else f"{len(volts)} samples"
-        remarks.append(f"very short: {length} ({1000 * seconds:.3g} ms), too short for a note")
+        text = f"very short: {length} ({1000 * seconds:.3g} ms), too short for a note"
+        remarks.append(Remark("too-short", text))
     return tuple(remarks)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sublatch._pitch_range import pitch_range
+from sublatch._rest import Rest, quietest_moments
 from sublatch.errors import AudioDataError
+from sublatch.remarks import Remark, fit_to_use
 from sublatch.take import SILENT_DBFS, Take, clipped_runs, level_dbfs, read_take
 
 NOISE_FRAME_S = 0.05
@@ -31,10 +33,19 @@ NOISE_DISTANCE_DB = 40.0
 """Distance from peak to noise under which a take is noisy (common practice, no source)."""
 LOWEST_FULL_RATE_HZ = 16000
 """Sample rate in hertz under which the noise of fingers and strings is lost."""
-MAINS_HZ = (50, 60)
-"""Mains frequencies whose hum is looked for, in hertz."""
-HUM_SHARE = 0.5
-"""Share of the power from 20 Hz to 1 kHz, in the quietest second, from which hum is suspected."""
+LOWEST_LOWS_HZ = 20.0
+"""Frequency in hertz from which something counts as sound."""
+LOWS_HZ = 250.0
+"""Frequency in hertz below which a take must have something."""
+LOW_NOTES_HZ = 150.0
+"""The same where there are notes below it: a gentle high-pass at 250 Hz leaves a little of what is just under that."""
+LOWS_DB = -15.0
+"""Level of the lows against the whole below which there are none: slapped notes on a G string have -13 dB under 150 Hz,
+plucked ones more than -10 dB; a microphone that falls by 24 dB per octave below 250 Hz leaves -17 dB of a bass line."""
+LOWS_FRAME_S = 0.2
+"""Length in seconds of the frames of which the loudest tell that."""
+
+NO_NOTE = Remark("no-note", "no note found: nothing in it has a steady pitch from 28 Hz to 1 kHz")
 
 Samples = NDArray[np.float64]
 
@@ -68,7 +79,7 @@ class TakeReport:
     lowest_pitch_hz, highest_pitch_hz
         Lowest and highest pitch of its notes; None when nothing is pitched.
     remarks
-        What makes it less fit to use, and what to do, one sentence each.
+        What is worth knowing of it, and what to do.
     """
 
     file: str
@@ -82,12 +93,16 @@ class TakeReport:
     dc_offset: float
     lowest_pitch_hz: float | None
     highest_pitch_hz: float | None
-    remarks: tuple[str, ...]
+    remarks: tuple[Remark, ...]
+
+    @property
+    def fit(self) -> bool:
+        """Whether it is fit to use."""
+        return fit_to_use(self.remarks)
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the report as plain data for JSON, in the order above."""
-        data = {field.name: getattr(self, field.name) for field in fields(self)}
-        return data | {"remarks": list(self.remarks)}
+        """Return the report as plain data for JSON, in the order above, and whether it is fit."""
+        return {**asdict(self), "remarks": [asdict(remark) for remark in self.remarks], "fit": self.fit}
 
 
 def report(take: Take | str | Path, *, full_scale_volts: float | None = None, channel: int | None = None) -> TakeReport:
@@ -123,15 +138,17 @@ def report(take: Take | str | Path, *, full_scale_volts: float | None = None, ch
     peak = float(np.max(np.abs(samples)))
     peak_dbfs = level_dbfs(peak)
     silent = peak_dbfs is None or peak_dbfs < SILENT_DBFS
-    frames = _frames(samples, take.sample_rate)
-    noise = 0.0 if silent else _noise(frames)
-    pitches = None if silent else pitch_range(samples, take.sample_rate, noise=noise)
+    noise = 0.0 if silent else _noise(_frames(samples, take.sample_rate))
+    rest = None if silent else quietest_moments(samples, take.sample_rate)
+    is_hum = rest is not None and rest.mains_hz > 0
+    pitches = None if silent else pitch_range(samples, take.sample_rate, noise=noise, is_hum=is_hum)
     clipped, _ = clipped_runs(take.samples, full_scale_volts=take.full_scale_volts)
     remarks = [*take.remarks, *_about_recording(take)]
     if peak_dbfs is not None and not silent:
-        remarks += _about_level(peak_dbfs, level_dbfs(noise), clipped=clipped > 0)
-        remarks += _about_hum(frames, peak, take.sample_rate)
-        remarks += [] if pitches else ["no note found: nothing in it has a steady pitch from 28 Hz to 1 kHz"]
+        remarks += _about_level(peak_dbfs, clipped=clipped > 0)
+        remarks += _about_rest(rest, peak_dbfs, level_dbfs(noise), volts=take.full_scale_volts)
+        remarks += _about_lows(samples, take.sample_rate, lowest_hz=pitches[0] if pitches else None)
+        remarks += [] if pitches else [NO_NOTE]
     return TakeReport(
         file=str(take.path or take.name),
         sample_rate=take.sample_rate,
@@ -164,55 +181,91 @@ def _noise(frames: Samples) -> float:
     return float(np.sqrt(np.mean(power[: max(FEWEST_NOISE_FRAMES, round(NOISE_SHARE * len(power)))])))
 
 
-def _about_recording(take: Take) -> list[str]:
+def _about_recording(take: Take) -> list[Remark]:
     """Return remarks about how the take was recorded."""
     remarks = []
     if take.full_scale_assumed:
-        remarks.append(
-            f"full scale is assumed to be {take.full_scale_volts:g} V; say what it really is with --full-scale"
-        )
+        assumed = f"full scale is assumed to be {take.full_scale_volts:g} V"
+        text = f"{assumed}; say what it really is with --full-scale or --calibration"
+        remarks.append(Remark("full-scale-assumed", text))
     if take.sample_rate < LOWEST_FULL_RATE_HZ:
-        remarks.append(
-            f"low sample rate: {take.sample_rate} Hz keeps nothing of string noise above {take.sample_rate // 2} Hz"
-        )
+        text = f"low sample rate: {take.sample_rate} Hz keeps nothing of string noise above {take.sample_rate // 2} Hz"
+        remarks.append(Remark("low-sample-rate", text))
     return remarks
 
 
-def _about_level(peak_dbfs: float, noise_dbfs: float | None, *, clipped: bool) -> list[str]:
-    """Return remarks about level and noise."""
-    remarks = []
+def _about_level(peak_dbfs: float, *, clipped: bool) -> list[Remark]:
+    """Return the remark about the take's level, if there is one."""
     if HOT_DBFS < peak_dbfs <= 0.0 and not clipped:
-        remarks.append(f"hot: the peak is {peak_dbfs:.1f} dBFS; record it a few decibels lower")
+        return [Remark("hot", f"hot: the peak is {peak_dbfs:.1f} dBFS; record it a few decibels lower")]
     if peak_dbfs < QUIET_DBFS:
-        remarks.append(f"too quiet: the peak is {peak_dbfs:.1f} dBFS; record it at -12 dBFS or so")
-    if noise_dbfs is None:
-        return remarks
-    distance_db = peak_dbfs - noise_dbfs
-    if noise_dbfs > NOISY_DBFS or distance_db < NOISE_DISTANCE_DB:
-        remarks.append(
-            f"noisy, or without a rest: its quietest moments are at {noise_dbfs:.1f} dBFS, {distance_db:.0f} dB "
-            "under the peak; begin with a second of silence"
-        )
-    return remarks
-
-
-def _about_hum(frames: Samples, peak: float, sample_rate: int) -> list[str]:
-    """Return the remark about mains hum, where a quiet second is steady and mostly made of it."""
-    count = round(1.0 / NOISE_FRAME_S)
-    if len(frames) < count:
-        return []
-    power = np.mean(frames**2, axis=1)
-    sums = np.convolve(power, np.ones(count), "valid")
-    start = int(np.argmin(sums))
-    halves = power[start : start + count].reshape(2, -1).sum(axis=1)
-    quiet = np.sqrt(sums[start] / count) < peak * 10 ** (-NOISE_DISTANCE_DB / 20)
-    if not quiet or min(halves) <= 0.7 * max(halves):
-        return []
-    second = frames[start : start + count].ravel()
-    spectrum = np.abs(np.fft.rfft(second * np.hanning(len(second)))) ** 2
-    band = spectrum[20:1000].sum()
-    for mains_hz in MAINS_HZ:
-        lines = [bin_ + side for bin_ in range(mains_hz, 500, mains_hz) for side in (-1, 0, 1)]
-        if spectrum[lines].sum() > HUM_SHARE * band:
-            return [f"hum: its rests are mostly {mains_hz} Hz and multiples; look for a ground loop or a better cable"]
+        return [Remark("too-quiet", f"too quiet: the peak is {peak_dbfs:.1f} dBFS; record it at -12 dBFS or so")]
     return []
+
+
+def _about_rest(rest: Rest | None, peak_dbfs: float, noise_dbfs: float | None, *, volts: float) -> list[Remark]:
+    """Return the remark about what is left when nothing is played."""
+    if rest is not None and rest.mains_hz:
+        hum_dbfs = level_dbfs(rest.hum_rms)
+        text = (
+            f"hum: its rests are mostly {rest.mains_hz} Hz and multiples, {hum_dbfs:.1f} dBFS or "
+            f"{1000.0 * rest.hum_rms * volts:.3g} mV RMS; look for a ground loop, a mains adapter or a better cable, "
+            "or turn the instrument"
+        )
+        return [Remark("hum" if _is_loud(hum_dbfs, peak_dbfs) else "slight-hum", text)]
+    if not _is_loud(noise_dbfs, peak_dbfs):
+        return []
+    where = f"its quietest moments are at {noise_dbfs:.1f} dBFS"
+    if rest is not None and not rest.is_noise:
+        text = f"without a rest: {where} and still sound; begin with a second of silence, which tells of noise and hum"
+        return [Remark("no-rest", text)]
+    text = (
+        f"noisy, or without a rest: {where}, {peak_dbfs - (noise_dbfs or 0.0):.0f} dB under the peak; "
+        "begin with a second of silence"
+    )
+    return [Remark("noisy", text)]
+
+
+def _is_loud(noise_dbfs: float | None, peak_dbfs: float) -> bool:
+    """Return whether noise or hum is too loud."""
+    return noise_dbfs is not None and (noise_dbfs > NOISY_DBFS or peak_dbfs - noise_dbfs < NOISE_DISTANCE_DB)
+
+
+def _about_lows(samples: Samples, sample_rate: int, *, lowest_hz: float | None) -> list[Remark]:
+    """Return the remark that next to nothing is low, with the likely cause."""
+    has_low_notes = lowest_hz is not None and lowest_hz < LOW_NOTES_HZ
+    below_hz = LOW_NOTES_HZ if has_low_notes else LOWS_HZ
+    against_db = _lows_db(samples, sample_rate, below_hz=below_hz)
+    if against_db is None or against_db > LOWS_DB:
+        return []
+    cause = "the microphone of a laptop or a phone, or a high-pass (low cut) switch, took them away"
+    if has_low_notes:
+        cause = f"its notes reach down to {lowest_hz:.1f} Hz, but {cause}"
+    elif lowest_hz is not None:
+        cause = f"its lowest note is at {lowest_hz:.0f} Hz: a guitar's upper strings were played, or {cause}"
+    text = (
+        f"no lows: what lies below {below_hz:g} Hz is {-against_db:.0f} dB weaker than the whole; {cause}; record low "
+        "notes, plain, through a DI box or an instrument input"
+    )
+    return [Remark("no-lows", text)]
+
+
+def _lows_db(samples: Samples, sample_rate: int, *, below_hz: float) -> float | None:
+    """Return the level of the lows in the frames where it is highest against that of the whole likewise.
+
+    What of them is there in every frame, hum or noise, does not count. None where the take is shorter than a frame.
+    """
+    length = round(LOWS_FRAME_S * sample_rate)
+    frames = samples[: len(samples) // length * length].reshape(-1, length)
+    if not len(frames):
+        return None
+    hz = np.fft.rfftfreq(length, 1.0 / sample_rate)
+    audible = hz >= LOWEST_LOWS_HZ
+    low = audible & (hz <= below_hz)
+    lows, wholes = [], []
+    for frame in frames:  # one at a time, so that a long take takes no more memory
+        power = np.abs(np.fft.rfft(frame * np.hanning(length))) ** 2
+        lows.append(float(np.sum(power[low])))
+        wholes.append(float(np.sum(power[audible])))
+    above = max(lows) - (min(lows) if len(lows) > 1 else 0.0)
+    return float(10.0 * np.log10(max(above, 1e-30) / max(*wholes, 1e-30)))

@@ -30,6 +30,7 @@ from sublatch.audition.results import AuditionResult, CandidateResult, HeardBed,
 from sublatch.audition.show import LockFigure, Strip, move_lanes
 from sublatch.audition.strips import tracking_strip
 from sublatch.audition.tracked import TakeNote
+from sublatch.remarks import Remark
 from sublatch.signal.levels import Levels
 from sublatch.signal.moves import Move
 from sublatch.tracking.lock import Dropout
@@ -230,7 +231,9 @@ def test_the_page_needs_nothing_from_elsewhere() -> None:
 
 
 def test_nothing_but_the_style_is_left_of_the_template() -> None:
-    page = _page(_take(remarks=("hot",), full_scale_assumed=True), _take("x", error="missing", candidates=()))
+    page = _page(
+        _take(remarks=(Remark("hot", "hot"),), full_scale_assumed=True), _take("x", error="missing", candidates=())
+    )
     outside = page.split("<style>")[0] + re.sub(r"<script.*?</script>", "", page.split("</style>")[1], flags=re.DOTALL)
     assert not re.search(r"\{\{|\}\}|\{%|Undefined|None|Markup\(", outside)
     assert "prefers-color-scheme: dark" in page
@@ -240,7 +243,12 @@ def test_nothing_but_the_style_is_left_of_the_template() -> None:
 def test_hostile_names_are_only_text(name: str) -> None:
     bad = _candidate(name, circuit=name, settings={name: name}, file=f"audio/{name}/{name}.wav")
     failed = TakeResult(name=f"second {name}", file=name, error=name)
-    page = _page(_take(name, bad, file=name, remarks=(name,), reel=f"reels/{name}.wav"), failed, title=name, drawn=True)
+    page = _page(
+        _take(name, bad, file=name, remarks=(Remark("hot", name),), reel=f"reels/{name}.wav"),
+        failed,
+        title=name,
+        drawn=True,
+    )
     document = Document(page)
     assert {tag for tag, _ in document.elements} <= set(EXPECTED.split())
     assert document.comments == []
@@ -251,7 +259,12 @@ def test_hostile_names_are_only_text(name: str) -> None:
     for tag in ("title", "h1", "h2", "th", "td", "li", "p", "caption"):
         assert plain in document.text(tag), tag
     calm = _candidate("calm", circuit="calm", settings={"calm": "calm"})
-    tame = _page(_take("calm", calm, remarks=("calm",)), TakeResult("b", "b", error="calm"), title="calm", drawn=True)
+    tame = _page(
+        _take("calm", calm, remarks=(Remark("hot", "calm"),)),
+        TakeResult("b", "b", error="calm"),
+        title="calm",
+        drawn=True,
+    )
     assert _structure(document) == _structure(Document(tame))
 
 
@@ -342,7 +355,9 @@ def test_gains_have_a_sign_unless_nothing_is_left(gain_db: float, told: str) -> 
 
 
 def test_a_take_is_told_with_its_remarks() -> None:
-    text = Document(_page(_take(remarks=("hot: lower it", "hum: look for a loop")))).text("section")
+    text = Document(_page(_take(remarks=(Remark("hot", "hot: lower it"), Remark("hum", "hum: look for a loop"))))).text(
+        "section"
+    )
     assert "takes/walk.flac, 12.3 s at 44.1 kHz, 0 dBFS is 2 V" in text
     assert "hot: lower it" in text
     assert "hum: look for a loop" in text
@@ -386,8 +401,10 @@ def test_a_strip_is_told_beside_its_names() -> None:
 
 def test_what_was_not_counted_as_a_note_is_told() -> None:
     remark = "not counted: dead notes, 2 × from 4.06 s"
-    assert remark in Document(_page(_take(note_remarks=(remark,)), drawn=True)).text("figcaption")
-    without = Document(_page(_take(notes=(), note_remarks=("no notes: <b>",)), drawn=True))
+    assert remark in Document(_page(_take(note_remarks=(Remark("not-counted", remark),)), drawn=True)).text(
+        "figcaption"
+    )
+    without = Document(_page(_take(notes=(), note_remarks=(Remark("no-notes", "no notes: <b>"),)), drawn=True))
     assert "There is no note in it" in without.text("figcaption")
     assert "no notes: <b>" in without.text("figcaption")
     assert not [svg for svg in without.all("svg") if "Notes:" in svg.get("aria-label", "")]

@@ -24,6 +24,7 @@ from sublatch.audition.plan import load_audition
 from sublatch.audition.run import run_audition
 from sublatch.errors import OutputError, PlanError
 from sublatch.files import read_audio, write_audio
+from sublatch.remarks import Remark
 from sublatch.signal.voicing import impulse_response, voiced
 from sublatch.take import read_take, take_from_samples
 from sublatch.tracking import track
@@ -173,7 +174,8 @@ def test_a_short_bed_ends_in_silence_and_a_long_one_with_the_take(place, seconds
     write_audio(place / "bed.wav", beats(seconds), FULL_RATE)
     (take,) = run_audition(write_plan(place, head='bed = "bed.wav"')).takes
     assert take.bed.seconds == pytest.approx(min(seconds, 1.0))
-    assert take.remarks == (("the bed ends 0.6 s before the take; there is silence after it",) if remark else ())
+    text = "the bed ends 0.6 s before the take; there is silence after it"
+    assert take.remarks == ((Remark("bed-ends", text),) if remark else ())
     reel = read_audio(place / "audition" / take.reel).samples[:, 0]
     bare = read_audio(place / "audition" / take.candidates[0].file).samples[:, 0]
     assert np.array_equal(reel[FULL_RATE // 2 : FULL_RATE], bare[FULL_RATE // 2 :]) == remark

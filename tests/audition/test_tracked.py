@@ -20,6 +20,7 @@ from sublatch.audition.results import results_csv
 from sublatch.audition.run import run_audition
 from sublatch.audition.tracked import Tracked, track_candidates
 from sublatch.files import write_audio
+from sublatch.remarks import Remark
 from sublatch.signal.stages import StageCache
 from sublatch.take import read_take
 from sublatch.tracking import track as tracking_job
@@ -131,7 +132,7 @@ def test_a_take_without_notes_has_empty_cells_and_says_why(folder):
     result = run_audition(write_plan(folder))
     rows = list(csv.DictReader(results_csv(result).splitlines()))
     assert {row["locked_share"] for row in rows} == {""}
-    assert result.takes[0].note_remarks == ("no notes: the take is silent",)
+    assert result.takes[0].note_remarks == (Remark("no-notes", "no notes: the take is silent"),)
 
 
 def test_a_second_run_tracks_nothing(folder, calls):

@@ -101,7 +101,12 @@ def test_an_assumed_full_scale_and_a_remark_are_noted_once(here):
     write_plan(PLAN.replace('"take.wav"', '"take.wav", "hot.wav"').replace('full_scale = "2V"\n', ""))
     result = sublatch("audition", "plan.toml")
     assert result.exit_code == 0
-    assert result.stderr.count("note: 0 dBFS is taken for 1 V peak; say otherwise with full_scale in the plan\n") == 1
+    assert (
+        result.stderr.count(
+            "note: 0 dBFS is taken for 1 V peak; say otherwise with full_scale or calibration in the plan\n"
+        )
+        == 1
+    )
     assert result.stderr.count("note: hot: clipped: ") == 1
 
 

@@ -57,7 +57,7 @@ def test_one_json_document_and_nothing_else_on_standard_output(here):
     assert told.keys() >= PROMISED
     assert (told["output"], told["sample_rate"], told["seconds"]) == ("ö.wav", RATE, 0.5)
     assert result.stdout.isascii()
-    assert result.stderr == "note: 0 dBFS is taken for 1 V peak; say otherwise with --full-scale\n"
+    assert result.stderr == "note: 0 dBFS is taken for 1 V peak; say otherwise with --full-scale or --calibration\n"
 
 
 def test_an_output_that_would_not_fit_is_noted(here):

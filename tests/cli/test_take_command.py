@@ -14,7 +14,7 @@ from sublatch.files import write_audio
 RATE = 48000
 KEYS = [
     *("file", "sample_rate", "channels", "seconds", "peak_dbfs", "peak_volts", "noise_dbfs", "clipped_samples"),
-    *("dc_offset", "lowest_pitch_hz", "highest_pitch_hz", "remarks"),
+    *("dc_offset", "lowest_pitch_hz", "highest_pitch_hz", "remarks", "fit"),
 ]
 
 
@@ -51,15 +51,15 @@ def test_that_full_scale_is_assumed_is_said_once_and_is_nothing_against_the_take
     assert result.stderr == ""
     assert result.stdout.splitlines()[-2:] == [
         "  fit to use",
-        "  full scale is assumed to be 1 V; say what it really is with --full-scale",
+        "  full scale is assumed to be 1 V; say what it really is with --full-scale or --calibration",
     ]
 
 
 def test_a_fault_is_told_instead_of_a_verdict(here):
     write_audio("hot.wav", np.clip(note(3.0), -1, 1), RATE)
     result = sublatch("take", "hot.wav")
-    assert result.exit_code == 0
-    assert "  clipped: " in result.stdout
+    assert result.exit_code == 1
+    assert "  unfit\n  clipped: " in result.stdout
     assert "fit to use" not in result.stdout
 
 
@@ -73,7 +73,7 @@ def test_one_json_document_with_the_keys_that_are_promised(here):
 @pytest.mark.parametrize("samples", [np.zeros(RATE), np.zeros(1), np.array([0.25])])
 def test_silence_and_a_single_sample_are_reported_as_valid_json(here, samples):
     write_audio("odd.wav", samples, RATE)
-    assert sublatch("take", "odd.wav").exit_code == 0
+    assert sublatch("take", "odd.wav").exit_code == 1
 
     def refuse(constant):
         raise AssertionError(constant)

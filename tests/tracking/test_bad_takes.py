@@ -63,8 +63,8 @@ def test_it_is_said_in_words_and_counted_as_nothing(what):
     assert found.notes == ()
     assert found.locked_share is None
     assert found.to_dict()["notes"] == []
-    assert found.remarks[0].startswith("no notes: ")
-    assert any(words in remark for remark in found.remarks), found.remarks
+    assert found.remarks[0].text.startswith("no notes: ")
+    assert any(words in remark.text for remark in found.remarks), found.remarks
 
 
 @pytest.mark.parametrize("what", [name for name in BAD if name not in UNHEARD])
@@ -77,7 +77,7 @@ def test_beside_a_note_it_is_said_and_only_the_note_counts(what):
     found = track(take, load_circuit("gated-open"))
     assert [item.note.name for item in found.notes] == ["A1"], found.remarks
     assert found.notes[0].note.start_s == pytest.approx(0.5, abs=0.03)
-    assert any(words in remark for remark in found.remarks), found.remarks
+    assert any(words in remark.text for remark in found.remarks), found.remarks
 
 
 def test_a_slide_and_a_note_under_the_lowest_string_are_counted_and_that_is_said():
@@ -87,6 +87,6 @@ def test_a_slide_and_a_note_under_the_lowest_string_are_counted_and_that_is_said
     assert [note.steady for note in found.notes] == [False, True]
     assert found.remarks == ()
     first, second = found.counted_remarks
-    assert first.startswith("counted: the pitch moves, E1 to B1, at 0.0")
-    assert second.startswith("counted: lower than the lowest open string: B0, at 2.")
+    assert first.text.startswith("counted: the pitch moves, E1 to B1, at 0.0")
+    assert second.text.startswith("counted: lower than the lowest open string: B0, at 2.")
     assert find_notes(take_from_samples(plucked("E1"), RATE_HZ)).counted_remarks == ()

@@ -11,6 +11,7 @@ from sublatch.demo.score import demo_notes
 from sublatch.demo.strings import dead_note, pluck, slide
 from sublatch.demo.takes import demo_takes
 from sublatch.errors import UnitError
+from sublatch.remarks import Remark
 from sublatch.take import take_from_samples
 from sublatch.tracking.notes import find_notes
 from sublatch.units import note_to_hz
@@ -153,7 +154,7 @@ def test_a_note_that_is_damped_is_not_two(name, damping_db_per_s):
 def test_no_notes_in_white_noise(seed):
     noise = notes_of(0.1 * np.random.default_rng(seed).standard_normal(5 * RATE_HZ))
     assert noise.notes == ()
-    assert noise.remarks[0].startswith("no notes: ")
+    assert noise.remarks[0].text.startswith("no notes: ")
 
 
 @pytest.mark.parametrize("mains_hz", [50, 60])
@@ -164,7 +165,7 @@ def test_hum_is_called_hum(mains_hz, partials, noise, rng):
     hum = 0.01 * sum(np.sin(2 * np.pi * mains_hz * n * time_s) / n for n in partials)
     result = notes_of(hum + noise * rng.standard_normal(len(time_s)))
     assert result.notes == ()
-    assert any(f"hum at {mains_hz * partials[0]} Hz" in remark for remark in result.remarks)
+    assert any(f"hum at {mains_hz * partials[0]} Hz" in remark.text for remark in result.remarks)
 
 
 @pytest.mark.parametrize("mains_hz", [50, 60])
@@ -190,7 +191,7 @@ def test_a_steady_note_near_the_mains_is_no_hum():
     ],
 )
 def test_where_nothing_can_be_found_it_says_why(samples, remark):
-    assert notes_of(samples) == type(notes_of(samples))((), (remark,))
+    assert notes_of(samples) == type(notes_of(samples))((), (Remark("no-notes", remark),))
 
 
 CHORDS = ["E1 B1", "E1 G#1", "A1 C#2", "D2 F#2", "E1 A1", "D2 A2", "B1 F#2", "E2 G#2 B2", "E2 B2 E3 G#3 B3 E4"]
@@ -212,7 +213,7 @@ def test_a_pitch_out_of_range_is_said(pitch_hz):
     time_s = np.arange(RATE_HZ) / RATE_HZ
     result = notes_of(0.1 * sum(np.sin(2 * np.pi * pitch_hz * n * time_s) / n for n in (1, 2, 3)))
     assert result.notes == ()
-    assert "below 28 Hz or above 1000 Hz" in result.remarks[1]
+    assert "below 28 Hz or above 1000 Hz" in result.remarks[1].text
 
 
 @pytest.mark.parametrize("pitch_hz", [41.2, 73.4])

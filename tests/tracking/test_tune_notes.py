@@ -5,6 +5,7 @@ import pytest
 
 from sublatch.demo.strings import dead_note, pluck, slide
 from sublatch.errors import UnitError
+from sublatch.remarks import Remark
 from sublatch.take import take_from_samples
 from sublatch.tracking.notes import find_notes
 from sublatch.tracking.search import TuneNote
@@ -48,15 +49,15 @@ def test_what_moves_or_has_no_pitch_is_left_out_and_said(line):
     (one,) = tune_notes([line]).takes
     assert one.take is line
     assert len(one.notes) == 2
-    assert [remark for remark in one.remarks if remark.startswith("left out: the pitch moves, E2 to A2, at 2.")]
-    assert [remark for remark in one.remarks if remark.startswith("not counted: dead notes")]
+    assert [remark for remark in one.remarks if remark.text.startswith("left out: the pitch moves, E2 to A2, at 2.")]
+    assert [remark for remark in one.remarks if remark.text.startswith("not counted: dead notes")]
     assert len(one.remarks) == 2
 
 
 def test_several_notes_that_move_make_one_remark():
     (one,) = tune_notes([take_of("slides", slid(82.4, 110.0), slid(110.0, 82.4), slid(82.4, 110.0))]).takes
     assert one.notes == ()
-    assert one.remarks[0].startswith("left out: notes whose pitch moves, 3 × from 0.2")
+    assert one.remarks[0].text.startswith("left out: notes whose pitch moves, 3 × from 0.2")
 
 
 def test_takes_stay_apart_and_in_order(line):
@@ -66,7 +67,7 @@ def test_takes_stay_apart_and_in_order(line):
     assert [one.take.name for one in found.takes] == ["other", "silent", "line"]
     assert [len(one.notes) for one in found.takes] == [1, 0, 2]
     assert [note.take.name for note in found.notes] == ["other", "line", "line"]
-    assert "no notes: the take is silent" in found.takes[1].remarks
+    assert Remark("no-notes", "no notes: the take is silent") in found.takes[1].remarks
     assert found.takes[0].remarks == ()
 
 
@@ -81,8 +82,8 @@ def test_a_note_under_the_lowest_string_is_kept_and_said():
     found = tune_notes([low])
     assert len(found.notes) == len(find_notes(low).notes) == 3
     (remark,) = found.takes[0].remarks
-    assert remark.startswith("lower than the lowest open string: B0, C1, 2 × from 0.2")
-    assert remark.endswith("; is the tuning right?")
+    assert remark.text.startswith("lower than the lowest open string: B0, C1, 2 × from 0.2")
+    assert remark.text.endswith("; is the tuning right?")
     assert tune_notes([low], tuning="bass-5").takes[0].remarks == ()
 
 
@@ -90,4 +91,4 @@ def test_what_is_wrong_with_a_take_is_said_too():
     loud = np.clip(20 * plucked(55.0), -1, 1)
     (one,) = tune_notes([take_of("hot", loud)]).takes
     assert one.remarks[: len(one.take.remarks)] == one.take.remarks
-    assert any("clipped" in remark for remark in one.remarks)
+    assert any("clipped" in remark.text for remark in one.remarks)

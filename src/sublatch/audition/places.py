@@ -23,6 +23,7 @@ from sublatch.audition.plan import LOUDSPEAKER, Audition, TakeEntry
 from sublatch.errors import AudioDataError, AudioFileError, PlanError, nearest_hint
 from sublatch.files import read_audio, write_audio
 from sublatch.outputs import make_folder
+from sublatch.remarks import Remark
 from sublatch.signal.rates import resampled
 from sublatch.signal.voicing import Voicing, impulse_response, voiced
 from sublatch.take import Take
@@ -62,7 +63,7 @@ class Bed:
     name: str
     samples: Signal
     level_db: float
-    remarks: tuple[str, ...] = ()
+    remarks: tuple[Remark, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -162,9 +163,10 @@ def read_bed(plan: Audition, entry: TakeEntry, take: Take) -> Bed | None:
     seconds = len(samples) / take.sample_rate
     if not np.any(samples):
         raise AudioDataError(f"{path}: a bed must sound while the take plays, got {seconds:.1f} s of silence")
-    remarks: tuple[str, ...] = ()
+    remarks: tuple[Remark, ...] = ()
     if len(samples) < len(take.samples) - 1:
-        remarks = (f"the bed ends {take.seconds - seconds:.1f} s before the take; there is silence after it",)
+        text = f"the bed ends {take.seconds - seconds:.1f} s before the take; there is silence after it"
+        remarks = (Remark("bed-ends", text),)
     name = entry.bed if entry.bed is not None else plan.plan.bed
     assert name is not None
     return Bed(name, samples, plan.bed_level_db(entry), remarks)

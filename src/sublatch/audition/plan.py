@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field
 
+from sublatch.audition.full_scale import read_calibrations, scale_of
 from sublatch.audition.moved import MoveEntry, planned_moves
 from sublatch.checked import Checked, check, parse_toml, shown
 from sublatch.circuit.load import is_circuit_file, load_circuit
@@ -69,6 +71,7 @@ class TakeEntry(Checked):
     file: PathText = Field(description="The recording, from the plan's folder on.")
     channel: Annotated[int, Field(ge=1)] | None = Field(None, description="Channel to use, counted from 1.")
     full_scale: Volts | None = Field(None, gt=0.0, description="Volts at 0 dBFS; the plan's when absent.")
+    calibration: PathText | None = Field(None, description="File that says so instead; the plan's when absent.")
     tuning: Tuning | None = Field(None, description="The instrument's open strings; the plan's when absent.")
     bed: PathText | None = Field(None, description="What plays along with it; the plan's when absent.")
     bed_level: Decibels | None = Field(None, description="The bed's loudness against it; the plan's when absent.")
@@ -104,6 +107,10 @@ class Plan(Checked):
     title: str = Field("Audition", description="Heads the page.")
     full_scale: Volts | None = Field(
         None, gt=0.0, description="Volts at 0 dBFS of the takes; 1 V is assumed when absent."
+    )
+    calibration: PathText | None = Field(
+        None,
+        description="File that says so instead, as `sublatch take --meter` writes it, from the plan's folder on.",
     )
     takes: list[Annotated[TakeEntry, BeforeValidator(_take_entry)]] = Field(min_length=1, description="The recordings.")
     tuning: Tuning = Field(
@@ -182,6 +189,7 @@ class Audition:
     plan: Plan
     path: Path
     candidates: tuple[Candidate, ...]
+    calibrations: Mapping[Path, float] = field(default_factory=dict)
 
     def take_path(self, entry: TakeEntry) -> Path:
         """Return where a take's recording is."""
@@ -189,7 +197,13 @@ class Audition:
 
     def full_scale_volts(self, entry: TakeEntry) -> float | None:
         """Return the volts at 0 dBFS that hold for a take, or None where nothing is said."""
-        return entry.full_scale if entry.full_scale is not None else self.plan.full_scale
+        calibration = self.calibration_path(entry)
+        return scale_of(entry, self.plan).full_scale if calibration is None else self.calibrations[calibration]
+
+    def calibration_path(self, entry: TakeEntry) -> Path | None:
+        """Return the calibration file that holds for a take, if there is one."""
+        file = scale_of(entry, self.plan).calibration
+        return None if file is None else self.path.parent / file
 
     def tuning(self, entry: TakeEntry) -> str:
         """Return the tuning that holds for a take."""
@@ -214,12 +228,12 @@ class Audition:
     def inputs(self) -> list[Path]:
         """Every file that the audition reads."""
         takes = self.plan.takes
-        named = (self.voicing_path, *(self.bed_path(entry) for entry in takes))
+        others = (find(entry) for entry in takes for find in (self.bed_path, self.calibration_path))
         circuits = (one.circuit_name for one in self.candidates if is_circuit_file(one.circuit_name))
         return [
             self.path,
             *(self.take_path(entry) for entry in takes),
-            *(path for path in named if path is not None),
+            *(path for path in (self.voicing_path, *others) if path is not None),
             *(self.path.parent / name for name in circuits),
         ]
 
@@ -258,7 +272,8 @@ def load_audition(path: str | Path) -> Audition:
     entries += [pair for sweep in plan.sweeps for pair in _expanded(sweep)]
     _check_names([entry.name for entry, _ in entries], path)
     _check_takes(plan, path)
-    return Audition(plan, path, tuple(_candidate(entry, path, place) for entry, place in entries))
+    candidates = tuple(_candidate(entry, path, place) for entry, place in entries)
+    return Audition(plan, path, candidates, read_calibrations(plan, path))
 
 
 def _read(path: Path) -> dict[str, Any]:

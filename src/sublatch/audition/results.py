@@ -13,6 +13,7 @@ from sublatch import __version__
 from sublatch.audition.balance import Balance, Standing
 from sublatch.audition.moved import move_in_words
 from sublatch.audition.tracked import TakeNote
+from sublatch.remarks import Remark
 from sublatch.signal.levels import Levels
 from sublatch.signal.moves import Move
 from sublatch.tracking.lock import Dropout
@@ -154,12 +155,12 @@ class TakeResult:
     seconds: float = 0.0
     full_scale_volts: float = 0.0
     full_scale_assumed: bool = False
-    remarks: tuple[str, ...] = ()
+    remarks: tuple[Remark, ...] = ()
     matched_by: str = ""
     reel: str | None = None
     tuning: str = ""
     notes: tuple[TakeNote, ...] = ()
-    note_remarks: tuple[str, ...] = ()
+    note_remarks: tuple[Remark, ...] = ()
     candidates: tuple[CandidateResult, ...] = ()
     error: str | None = None
     voicing: HeardVoicing | None = None

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from sublatch.audition.ledger import Ledger, digest
 from sublatch.audition.plan import Candidate
 from sublatch.circuit.model import Circuit
+from sublatch.remarks import Remark
 from sublatch.signal.chain import detected_edges
 from sublatch.signal.moves import Move, with_controls
 from sublatch.signal.stages import StageCache
@@ -64,7 +65,7 @@ class Tracked:
     """
 
     notes: tuple[TakeNote, ...]
-    remarks: tuple[str, ...]
+    remarks: tuple[Remark, ...]
     locked_share: float | None
     open_string_locked_share: float | None
     note_locked_shares: tuple[float, ...]
@@ -181,7 +182,7 @@ def _known(facts: dict[str, Any]) -> Tracked | None:
     try:
         several = {
             "notes": tuple(TakeNote(**note) for note in facts["notes"]),
-            "remarks": tuple(facts["remarks"]),
+            "remarks": tuple(Remark(**one) for one in facts["remarks"]),
             "note_locked_shares": tuple(facts["note_locked_shares"]),
             "dropouts": tuple(Dropout(**dropout) for dropout in facts["dropouts"]),
         }

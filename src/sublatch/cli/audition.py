@@ -99,6 +99,6 @@ def _notes(result: AuditionResult) -> None:
     """Print what the user should know of the takes."""
     for take in result.takes:
         for remark in take.remarks:
-            note(f"{take.name}: {remark}")
+            note(f"{take.name}: {remark.text}")
     if any(take.full_scale_assumed for take in result.takes):
-        note("0 dBFS is taken for 1 V peak; say otherwise with full_scale in the plan")
+        note("0 dBFS is taken for 1 V peak; say otherwise with full_scale or calibration in the plan")

@@ -12,10 +12,10 @@ from sublatch.cli.options import (
     circuit_options,
     json_option,
     note,
+    note_assumed,
     overwrite_option,
     print_json,
     read_changes,
-    read_volts,
     take_options,
 )
 
@@ -48,7 +48,7 @@ def knobs(
     unity_at: float | None,
     same_as: str | None,
     plot: Path | None,
-    full_scale: str | None,
+    full_scale: float | None,
     channel: int | None,
     overwrite: bool,
     as_json: bool,
@@ -63,21 +63,20 @@ def knobs(
     from sublatch.picture_file import MAKER, guard_picture, write_picture
     from sublatch.take import read_take
 
-    volts = read_volts(full_scale)
-    if take is None and (volts is not None or channel is not None):
-        raise click.UsageError("--full-scale and --channel belong to a --take, and there is none")
+    if take is None and (full_scale is not None or channel is not None):
+        raise click.UsageError("--full-scale, --calibration and --channel belong to a --take, and there is none")
     chosen = load_circuit(circuit, changes=read_changes(changes))
     other = None if same_as is None else load_circuit(same_as)
     if plot is not None:
         files = [Path(name) for name in (circuit, same_as) if name and name.lower().endswith(".toml")]
         guard_picture(plot, inputs=[*files, *([take] if take else [])], overwrite=overwrite)
-    heard = None if take is None else read_take(take, full_scale_volts=volts, channel=channel)
+    heard = None if take is None else read_take(take, full_scale_volts=full_scale, channel=channel)
     found = examine(chosen, take=heard, unity_at=unity_at, same_as=other)
     if heard is not None:
         for remark in heard.remarks:
-            note(remark)
+            note(remark.text)
         if heard.full_scale_assumed:
-            note("0 dBFS is taken for 1 V peak; say otherwise with --full-scale")
+            note_assumed()
     if as_json:
         print_json(found.to_dict())
     else:

@@ -6,6 +6,8 @@ import json
 import re
 import tomllib
 from collections.abc import Callable
+from functools import wraps
+from pathlib import Path
 from typing import Any, TypeVar
 
 import click
@@ -57,14 +59,25 @@ def circuits_options(function: F) -> F:
     )(function)
 
 
-def take_options(function: F) -> F:
-    """Add --full-scale and --channel."""
-    function = click.option("--channel", type=click.IntRange(min=1), help="Channel to use, from 1, when they differ.")(
-        function
+def take_options(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Add --full-scale and --calibration, of which the command gets volts as `full_scale`, and --channel."""
+
+    @wraps(function)
+    def with_volts(*args: Any, full_scale: str | None, calibration: Path | None, **others: Any) -> Any:
+        return function(*args, full_scale=_full_scale_volts(full_scale, calibration), **others)
+
+    add_channel = click.option(
+        "--channel", type=click.IntRange(min=1), help="Channel to use, from 1, when they differ."
     )
-    return click.option(
+    add_calibration = click.option(
+        "--calibration",
+        type=click.Path(path_type=Path),
+        help="File that says it instead, as 'sublatch take --meter' writes it.",
+    )
+    add_full_scale = click.option(
         "--full-scale", metavar="VOLTS", help="Volts at the instrument that 0 dBFS stands for, such as 2V. Assumed 1 V."
-    )(function)
+    )
+    return add_full_scale(add_calibration(add_channel(with_volts)))
 
 
 tuning_option = click.option(
@@ -102,23 +115,41 @@ def _value(text: str) -> Any:
     return text if hasattr(value, "isoformat") else value  # no setting is a date
 
 
-def read_volts(text: str | None) -> float | None:
-    """Return the volts of --full-scale."""
+def _full_scale_volts(text: str | None, calibration: Path | None) -> float | None:
+    """Return the volts of --full-scale or --calibration, None without either."""
+    if text is not None and calibration is not None:
+        raise click.UsageError("--full-scale and --calibration say the same; give one of them")
+    if calibration is not None:
+        from sublatch.calibration import read_calibration
+
+        return read_calibration(calibration)
+    return None if text is None else read_positive_volts("--full-scale", text)
+
+
+def scale_words(context: click.Context) -> list[str]:
+    """Return --full-scale or --calibration as it was given, for another command line; nothing without either."""
+    given = {"--full-scale": context.params["full_scale"], "--calibration": context.params["calibration"]}
+    return [word for option, value in given.items() if value is not None for word in (option, str(value))]
+
+
+def read_positive_volts(option: str, text: str) -> float:
+    """Return the volts that an option gives, above 0 V and at most 100 V."""
     from sublatch.take import HIGHEST_FULL_SCALE_VOLTS
     from sublatch.units import volts
 
-    if text is None:
-        return None
     try:
         value = volts(text)
     except UnitError as problem:
-        raise UnitError(f"--full-scale: {problem}") from None
+        raise UnitError(f"{option}: {problem}") from None
     if not 0.0 < value <= HIGHEST_FULL_SCALE_VOLTS:
         hint = "; is it in millivolts?" if value > HIGHEST_FULL_SCALE_VOLTS else ""
-        raise UnitError(
-            f"--full-scale must be above 0 V and at most {HIGHEST_FULL_SCALE_VOLTS:g} V, got {text!r}{hint}"
-        )
+        raise UnitError(f"{option} must be above 0 V and at most {HIGHEST_FULL_SCALE_VOLTS:g} V, got {text!r}{hint}")
     return value
+
+
+def note_assumed() -> None:
+    """Say that nobody said what full scale stands for."""
+    note("0 dBFS is taken for 1 V peak; say otherwise with --full-scale or --calibration")
 
 
 def print_json(document: Any) -> None:

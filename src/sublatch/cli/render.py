@@ -12,10 +12,10 @@ from sublatch.cli.options import (
     json_option,
     level,
     note,
+    note_assumed,
     overwrite_option,
     print_json,
     read_changes,
-    read_volts,
     share,
     take_options,
 )
@@ -42,7 +42,7 @@ def render(
     circuit: str,
     changes: tuple[str, ...],
     output: Path | None,
-    full_scale: str | None,
+    full_scale: float | None,
     channel: int | None,
     overwrite: bool,
     as_json: bool,
@@ -54,13 +54,13 @@ def render(
 
     settings = read_changes(changes)
     chosen = load_circuit(circuit, changes=settings)
-    heard = read_take(take, full_scale_volts=read_volts(full_scale), channel=channel)
+    heard = read_take(take, full_scale_volts=full_scale, channel=channel)
     target = output or Path(f"{take.stem}-{Path(circuit).stem}.wav")
     report = render_file(heard, chosen, target, settings=settings, overwrite=overwrite)
     for remark in heard.remarks:
-        note(remark)
+        note(remark.text)
     if heard.full_scale_assumed:
-        note("0 dBFS is taken for 1 V peak; say otherwise with --full-scale")
+        note_assumed()
     if report.written_gain_db:
         note(f"the output would not fit the file, so the file is turned down by {-report.written_gain_db:.1f} dB")
     if as_json:

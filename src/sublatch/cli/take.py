@@ -2,59 +2,147 @@
 
 from __future__ import annotations
 
-from typing import Any
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from sublatch.cli.manual import Manual
-from sublatch.cli.options import json_option, level, print_json, read_volts, take_options
+from sublatch.cli.options import (
+    json_option,
+    level,
+    note,
+    overwrite_option,
+    print_json,
+    read_positive_volts,
+    take_options,
+)
 from sublatch.errors import AudioFileError
+
+if TYPE_CHECKING:
+    from sublatch.calibration import Calibration
+    from sublatch.take_report import TakeReport
 
 
 @click.command(
     cls=Manual,
-    short_help="Say whether recordings are fit to use.",
+    short_help="Say whether recordings are fit to use; find full scale.",
     examples=(
         "sublatch take groove.wav --full-scale 2V",
-        "sublatch take *.wav",
+        "sublatch take *.wav --calibration interface.toml",
+        "sublatch take tone.wav --meter 0.31V -o interface.toml",
     ),
 )
 @click.argument("files", nargs=-1, required=True, type=click.Path(), metavar="FILE...")
+@click.option(
+    "--meter",
+    metavar="VOLTS",
+    help="FILE is a steady tone of which a meter reads so many volts RMS: find what full scale stands for.",
+)
+@click.option("-o", "--output", type=click.Path(path_type=Path), help="With --meter: .toml file to keep full scale in.")
 @take_options
+@overwrite_option
 @json_option
 @click.pass_context
 def take(
-    ctx: click.Context, files: tuple[str, ...], full_scale: str | None, channel: int | None, as_json: bool
+    ctx: click.Context,
+    files: tuple[str, ...],
+    meter: str | None,
+    output: Path | None,
+    full_scale: float | None,
+    channel: int | None,
+    overwrite: bool,
+    as_json: bool,
 ) -> None:
-    """Say whether recordings are fit to use: level, noise, clipping, channels, pitch range."""
+    """Say whether recordings are fit to use: level, noise, hum, clipping, lows, channels, pitch range.
+
+    The exit status is 1 where one is unfit. With --meter, find instead how many volts full scale stands for.
+    """
+    if meter is not None:
+        _calibrate(files, meter, output, full_scale, channel, overwrite=overwrite, as_json=as_json)
+        return
+    if output is not None or overwrite:
+        raise click.UsageError("-o and --overwrite belong to --meter, and there is none")
+    reports, failed = _reports(files, full_scale, channel)
+    if as_json:
+        print_json({"takes": [found.to_dict() for found in reports]})
+    else:
+        for found in reports:
+            _print(found)
+    ctx.exit(1 if failed or not all(found.fit for found in reports) else 0)
+
+
+def _reports(files: tuple[str, ...], volts: float | None, channel: int | None) -> tuple[list[TakeReport], bool]:
+    """Return the reports on those files that can be read, and whether there are others."""
     from sublatch.take_report import report
 
-    volts = read_volts(full_scale)
     reports, failed = [], False
     for file in files:
         try:
-            reports.append(report(file, full_scale_volts=volts, channel=channel).to_dict())
+            reports.append(report(file, full_scale_volts=volts, channel=channel))
         except AudioFileError as problem:
             click.echo(f"sublatch: {problem}", err=True)
             failed = True
+    return reports, failed
+
+
+def _print(found: TakeReport) -> None:
+    """Print one report."""
+    click.echo(found.file)
+    channels = "1 channel" if found.channels == 1 else f"{found.channels} channels"
+    click.echo(f"  {found.seconds:.2f} s at {found.sample_rate} Hz, {channels}")
+    click.echo(f"  peak   {level(found.peak_dbfs, 'dBFS')}, {found.peak_volts:.3g} V")
+    click.echo(f"  noise  {level(found.noise_dbfs, 'dBFS')}")
+    if found.lowest_pitch_hz is not None:
+        click.echo(f"  pitch  {found.lowest_pitch_hz:.1f} to {found.highest_pitch_hz:.1f} Hz")
+    click.echo("  fit to use" if found.fit else "  unfit")
+    for remark in found.remarks:
+        click.echo(f"  {remark.text}")
+
+
+def _calibrate(
+    files: tuple[str, ...],
+    meter: str,
+    output: Path | None,
+    full_scale: float | None,
+    channel: int | None,
+    *,
+    overwrite: bool,
+    as_json: bool,
+) -> None:
+    """Find full scale from a tone and a meter's reading, and write it where asked to."""
+    from sublatch.calibration import calibrate, guard_calibration, write_calibration
+
+    if full_scale is not None:
+        raise click.UsageError("--meter finds full scale; leave out --full-scale and --calibration")
+    if len(files) != 1:
+        raise click.UsageError(f"--meter takes one recording of a tone, got {len(files)}")
+    volts = read_positive_volts("--meter", meter)
+    if output is not None:
+        guard_calibration(output, inputs=files, overwrite=overwrite)
+    found = calibrate(files[0], meter_volts=volts, channel=channel)
+    for remark in found.tone.remarks:
+        note(remark.text)
+    if output is not None:
+        write_calibration(found, output, overwrite=overwrite)
     if as_json:
-        print_json({"takes": reports})
+        print_json({**found.to_dict(), "output": None if output is None else str(output)})
     else:
-        for found in reports:
-            _print(found, assumed=volts is None)
-    ctx.exit(1 if failed else 0)
+        _print_full_scale(found, output)
 
 
-def _print(found: dict[str, Any], *, assumed: bool) -> None:
-    """Print one report; that full scale is assumed is a remark, but none against the take."""
-    click.echo(found["file"])
-    channels = "1 channel" if found["channels"] == 1 else f"{found['channels']} channels"
-    click.echo(f"  {found['seconds']:.2f} s at {found['sample_rate']} Hz, {channels}")
-    click.echo(f"  peak   {level(found['peak_dbfs'], 'dBFS')}, {found['peak_volts']:.3g} V")
-    click.echo(f"  noise  {level(found['noise_dbfs'], 'dBFS')}")
-    if found["lowest_pitch_hz"] is not None:
-        click.echo(f"  pitch  {found['lowest_pitch_hz']:.1f} to {found['highest_pitch_hz']:.1f} Hz")
-    if len(found["remarks"]) == assumed:
-        click.echo("  fit to use")
-    for remark in found["remarks"]:
-        click.echo(f"  {remark}")
+def _print_full_scale(found: Calibration, output: Path | None) -> None:
+    """Print what was found."""
+    from sublatch.take import level_dbfs
+    from sublatch.units import format_volts
+
+    tone = found.tone
+    click.echo(found.file)
+    click.echo(
+        f"  tone   {tone.hz:.1f} Hz, {level_dbfs(tone.peak):.2f} dBFS peak, steady from {tone.start_s:.1f} to "
+        f"{tone.end_s:.1f} s"
+    )
+    click.echo(f"  meter  {format_volts(found.meter_volts)} RMS")
+    click.echo(f"  full scale is {format_volts(found.full_scale_volts)}")
+    if output is not None:
+        click.echo(f"Written {output}: give it as --calibration, or in a plan as calibration")

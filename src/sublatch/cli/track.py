@@ -13,11 +13,11 @@ from sublatch.cli.manual import Manual
 from sublatch.cli.options import (
     circuits_options,
     json_option,
-    note,
+    note_assumed,
     overwrite_option,
     print_json,
     read_changes,
-    read_volts,
+    scale_words,
     take_options,
     tuning_option,
 )
@@ -72,7 +72,7 @@ def track(
     each: bool,
     levels: bool,
     plot: Path | None,
-    full_scale: str | None,
+    full_scale: float | None,
     channel: int | None,
     overwrite: bool,
     as_json: bool,
@@ -92,26 +92,25 @@ def track(
     settings = read_changes(changes)
     chosen = {name: load_circuit(name, changes=settings) for name in circuits}
     open_strings(tuning)
-    volts = read_volts(full_scale)
     if plot is not None:
         guard_picture(plot, inputs=takes, overwrite=overwrite)
     found: list[Tracked] = []
     failed = False
     for file in takes:
         try:
-            take = read_take(file, full_scale_volts=volts, channel=channel)
+            take = read_take(file, full_scale_volts=full_scale, channel=channel)
         except AudioFileError as problem:
             click.echo(f"sublatch: {problem}", err=True)
             failed = True
             continue
         found += _tracked(take, chosen, tuning, levels=levels)
-    if volts is None:
-        note("0 dBFS is taken for 1 V peak; say otherwise with --full-scale")
+    if full_scale is None:
+        note_assumed()
     if as_json:
         print_json({"results": [told for one in found for told in _told(one, tuning)]})
     else:
         print_tables(found, tuning=tuning, each=each)
-        _suggest_tuning(found, takes, changes=changes, tuning=tuning, full_scale=full_scale, channel=channel)
+        _suggest_tuning(found, takes, changes=changes, tuning=tuning, scale=scale_words(ctx), channel=channel)
     if plot is not None and found:
         from sublatch.tracking.pictures.page import tracking_png
 
@@ -157,7 +156,7 @@ def _suggest_tuning(
     *,
     changes: tuple[str, ...],
     tuning: str,
-    full_scale: str | None,
+    scale: list[str],
     channel: int | None,
 ) -> None:
     """Say how to search a detector for these takes, where notes of them are lost."""
@@ -167,6 +166,6 @@ def _suggest_tuning(
     words = ["sublatch", "tune", *takes, "-c", losing[0].circuits[0]]
     words += [word for change in changes for word in ("--set", change)]
     words += ["--tuning", tuning] if tuning != "bass-4" else []
-    words += ["--full-scale", full_scale] if full_scale is not None else []
+    words += scale
     words += ["--channel", str(channel)] if channel is not None else []
     click.echo(f"to search a detector that suits your notes: {shlex.join([*words, '-o', 'better.toml'])}")

@@ -16,10 +16,10 @@ from sublatch.cli.options import (
     circuit_options,
     json_option,
     note,
+    note_assumed,
     overwrite_option,
     print_json,
     read_changes,
-    read_volts,
     take_options,
     tuning_option,
 )
@@ -81,7 +81,7 @@ def tune(
     seed: int,
     held_out: str,
     edges: str,
-    full_scale: str | None,
+    full_scale: float | None,
     channel: int | None,
     overwrite: bool,
     as_json: bool,
@@ -99,12 +99,13 @@ def tune(
 
     start = load_circuit(circuit, changes=read_changes(changes))
     open_strings(tuning)
-    share, step_weight, volts = _held_out_share(held_out), _share("--edges", edges), read_volts(full_scale)
+    share, step_weight = _held_out_share(held_out), _share("--edges", edges)
     is_file = circuit.lower().endswith(".toml")
-    inputs = [*takes, *([circuit] if is_file else [])]
+    calibration = ctx.params["calibration"]
+    inputs = [*takes, *([circuit] if is_file else []), *([calibration] if calibration else [])]
     if output is not None:
         guard_circuit(output, inputs=inputs, overwrite=overwrite)
-    heard, failed = _read(takes, volts, channel)
+    heard, failed = _read(takes, full_scale, channel)
     if not heard:
         ctx.exit(1)
     found = _notes_of(heard, tuning)
@@ -167,9 +168,9 @@ def _notes_of(takes: list[Take], tuning: str) -> TuneNotes:
     found = tune_notes(takes, tuning=tuning)
     for one in found.takes:
         for remark in one.remarks:
-            note(f"{one.take.name}: {remark}")
+            note(f"{one.take.name}: {remark.text}")
     if any(take.full_scale_assumed for take in takes):
-        note("0 dBFS is taken for 1 V peak; say otherwise with --full-scale")
+        note_assumed()
     if not found.notes:
         raise AudioDataError("there must be a note with one steady pitch to tune on, and no take has any")
     return found

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sublatch.remarks import Remark
 from sublatch.signal.rates import resampled
 from sublatch.take import SHORTEST_NOTE_S, SILENT_DBFS, Take, level_dbfs
 from sublatch.tracking.onsets import onsets
@@ -100,13 +101,15 @@ class Notes:
     """The notes of a take in order of time, and what was not counted as a note, one sentence each."""
 
     notes: tuple[Note, ...]
-    remarks: tuple[str, ...]
+    remarks: tuple[Remark, ...]
 
     @property
-    def counted_remarks(self) -> tuple[str, ...]:
+    def counted_remarks(self) -> tuple[Remark, ...]:
         """What there is to say of notes that are counted: a pitch that moves, or one under the lowest string."""
         said = [(note, note.remark if not note.steady else f"{note.remark}: {note.name}") for note in self.notes]
-        return tuple(f"counted: {what}, at {note.start_s:.2f} s" for note, what in said if note.remark)
+        return tuple(
+            Remark("counted", f"counted: {what}, at {note.start_s:.2f} s") for note, what in said if note.remark
+        )
 
 
 @dataclass(frozen=True)
@@ -142,9 +145,9 @@ def find_notes(take: Take, *, track: PitchTrack | None = None, tuning: str = "ba
     strings_hz = list(open_strings(tuning).values())
     peak_dbfs = level_dbfs(float(np.max(np.abs(take.samples))) / take.full_scale_volts)
     if peak_dbfs is None or peak_dbfs < SILENT_DBFS:
-        return Notes((), ("no notes: the take is silent",))
+        return Notes((), (_no_notes("the take is silent"),))
     if take.seconds < SHORTEST_NOTE_S:
-        return Notes((), (f"no notes: {1000 * take.seconds:.3g} ms is too short for one",))
+        return Notes((), (_no_notes(f"{1000 * take.seconds:.3g} ms is too short for one"),))
     track = reference_pitch(take) if track is None else track
     sound = _prepared(take)
     parts = stretches(sound, onsets(sound), track)
@@ -154,7 +157,7 @@ def find_notes(take: Take, *, track: PitchTrack | None = None, tuning: str = "ba
     after = [_beyond(track, one, part) for one, part in zip(found, parts, strict=True) if isinstance(one, Note)]
     remarks = _remarks([one for one in (*found, *after) if isinstance(one, _Left)])
     if not notes:
-        remarks = ("no notes: nothing has a clear beginning and a clear pitch", *remarks)
+        remarks = (_no_notes("nothing has a clear beginning and a clear pitch"), *remarks)
     return Notes(notes, remarks)
 
 
@@ -166,16 +169,22 @@ def _with_neighbours(one: Note | _Left | None, near: list[Note | _Left | None]) 
     return _Left(_FIFTH, one.start_s) if beside else one
 
 
-def _remarks(left: list[_Left]) -> tuple[str, ...]:
+def _no_notes(why: str) -> Remark:
+    """Return the remark that there is no note."""
+    return Remark("no-notes", f"no notes: {why}")
+
+
+def _remarks(left: list[_Left]) -> tuple[Remark, ...]:
     """Return what was left out, kind by kind."""
     kinds: dict[str, list[_Left]] = {}
     for one in left:
         kinds.setdefault(one.what, []).append(one)
     return tuple(
-        f"not counted: {what}, {len(ones)} × from {ones[0].start_s:.2f} s"
-        if len(ones) > 1
-        else f"not counted: {what}, at {ones[0].start_s:.2f} s"
+        Remark(
+            "not-counted", f"not counted: {what}, {f'{len(ones)} × from' if len(ones) > 1 else 'at'} {first_s:.2f} s"
+        )
         for what, ones in kinds.items()
+        for first_s in (ones[0].start_s,)
     )
 
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sublatch.circuit.model import Circuit
+from sublatch.remarks import Remark
 from sublatch.signal.chain import detected_edges, front
 from sublatch.signal.divider import drive_edges
 from sublatch.signal.stages import StageCache
@@ -67,7 +68,7 @@ class Tracking:
     notes
         In order of time.
     remarks
-        What of the take was not counted as a note, in words.
+        What of the take was not counted as a note.
     drive_s
         Times in seconds (m,) at which the first flip-flop changes.
     track
@@ -77,7 +78,7 @@ class Tracking:
     take: str
     circuit: str
     notes: tuple[TrackedNote, ...]
-    remarks: tuple[str, ...]
+    remarks: tuple[Remark, ...]
     drive_s: Signal
     track: PitchTrack
 
@@ -105,7 +106,7 @@ class Tracking:
             "open_string_locked_share": self.open_string_locked_share,
             "step_share": self.step_share,
             "notes": [item.to_dict() for item in self.notes],
-            "remarks": list(self.remarks),
+            "remarks": [asdict(remark) for remark in self.remarks],
         }
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from sublatch.remarks import Remark
 from sublatch.take import Take
 from sublatch.tracking.notes import Note, find_notes
 from sublatch.tracking.search import TuneNote
@@ -23,12 +24,12 @@ class TakeNotes:
     notes
         Its steady notes, in order of time.
     remarks
-        What of it was left out and why, and what else there is to say, one sentence each.
+        What of it was left out and why, and what else there is to say.
     """
 
     take: Take
     notes: tuple[TuneNote, ...]
-    remarks: tuple[str, ...]
+    remarks: tuple[Remark, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,21 +77,21 @@ def _of_one(take: Take, tuning: str) -> TakeNotes:
     return TakeNotes(take, notes, (*take.remarks, *found.remarks, *_moving(moving), *_too_low(steady)))
 
 
-def _moving(notes: Sequence[Note]) -> list[str]:
+def _moving(notes: Sequence[Note]) -> list[Remark]:
     """Return the remark on notes that are left out because they have no one pitch."""
     if not notes:
         return []
     what = f"left out: {notes[0].remark}" if len(notes) == 1 else "left out: notes whose pitch moves"
-    return [f"{what}, {_places(notes)}"]
+    return [Remark("left-out", f"{what}, {_places(notes)}")]
 
 
-def _too_low(notes: Sequence[Note]) -> list[str]:
+def _too_low(notes: Sequence[Note]) -> list[Remark]:
     """Return the remark on notes under the lowest open string, which are kept all the same."""
     low = [note for note in notes if note.remark == LOW]
     if not low:
         return []
     names = ", ".join(dict.fromkeys(note.name for note in sorted(low, key=lambda note: note.pitch_hz)))
-    return [f"{LOW}: {names}, {_places(low)}; is the tuning right?"]
+    return [Remark("below-strings", f"{LOW}: {names}, {_places(low)}; is the tuning right?")]
 
 
 def _places(notes: Sequence[Note]) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
@@ -57,7 +57,8 @@ class Tuned:
     def to_dict(self) -> dict[str, Any]:
         """Return it as plain values for JSON."""
         takes = [
-            {"take": one.take.name, "notes": len(one.notes), "remarks": list(one.remarks)} for one in self.notes.takes
+            {"take": one.take.name, "notes": len(one.notes), "remarks": [asdict(remark) for remark in one.remarks]}
+            for one in self.notes.takes
         ]
         facts = {
             "seed": self.seed,

@@ -1,0 +1,63 @@
+"""What there is to say of a take: one record for whoever says it, with a code that programs can rely on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+UNFIT = {
+    "silent": "The peak is under -90 dBFS.",
+    "too-short": "It is shorter than 0.1 s.",
+    "clipped": "Three or more samples in a row lie flat at the top or the bottom, near full scale.",
+    "too-quiet": "The peak is under -30 dBFS.",
+    "noisy": "The quietest moments lie above -60 dBFS, or less than 40 dB under the peak, and are noise.",
+    "hum": "Mains hum that is as loud as that.",
+    "no-lows": "Next to nothing lies below 250 Hz, or below 150 Hz where there are notes down there.",
+}
+"""Codes of what makes a take unfit to use, and what each stands for."""
+FIT = {
+    "full-scale-assumed": "Nobody said how many volts full scale stands for.",
+    "low-sample-rate": "The sample rate is under 16 kHz.",
+    "over-full-scale": "A file of floats goes beyond full scale; nothing is lost.",
+    "hot": "The peak is within 0.5 dB of full scale.",
+    "dc-offset": "The mean is more than 1 % of full scale.",
+    "slight-hum": "The rests are mostly mains hum, but that is faint.",
+    "no-rest": "The quietest moments still sound, so that noise cannot be told.",
+    "no-note": "Nothing has a steady pitch from 28 Hz to 1 kHz.",
+    "tone-drifts": "With `--meter`: the tone's level drifts by more than 0.1 dB.",
+    "tone-changes": "With `--meter`: the tone stands at other levels, too.",
+    "tone-impure": "With `--meter`: more than 5 % of the tone is harmonics, noise or hum.",
+    "tone-pitch": "With `--meter`: the tone is under 40 Hz or above 1 kHz.",
+    "tone-faint": "With `--meter`: the tone peaks under -40 dBFS.",
+    "bed-ends": "The bed is shorter than the take.",
+    "no-notes": "There is no note to track.",
+    "not-counted": "Something sounds that is not tracked as a note.",
+    "counted": "A note is tracked, but its pitch moves or lies below the lowest string.",
+    "left-out": "A note whose pitch moves is not tuned on.",
+    "below-strings": "A note that is tuned on lies below the lowest string.",
+}
+"""Codes of what is worth knowing, though the take is fit to use, and what each stands for."""
+
+
+@dataclass(frozen=True)
+class Remark:
+    """Something to say of a take.
+
+    Attributes
+    ----------
+    code
+        What it is about, one of those in `UNFIT` and `FIT`; it stays the same when the words change.
+    text
+        A sentence in plain words: what is so, and what to do.
+    """
+
+    code: str
+    text: str
+
+    def __str__(self) -> str:
+        return self.text
+
+
+def fit_to_use(remarks: Iterable[Remark]) -> bool:
+    """Return whether nothing among the remarks makes a take unfit to use."""
+    return not any(remark.code in UNFIT for remark in remarks)
