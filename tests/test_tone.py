@@ -50,9 +50,17 @@ def test_what_is_before_and_after_the_tone_does_not_matter():
     thump = 0.5 * np.exp(-np.arange(4800) / 400)
     sound = np.concatenate([np.zeros(48000), thump, tone, -thump, np.zeros(24000)])
     result = found(sound)
-    assert full_scale_of(result, meter_volts=0.31) == pytest.approx(FULL_SCALE_VOLTS, rel=1e-3)
+    assert full_scale_of(result, meter_volts=0.31) == pytest.approx(FULL_SCALE_VOLTS, rel=1e-4)
     assert (result.start_s, result.end_s) == (pytest.approx(1.1, abs=0.21), pytest.approx(4.1, abs=0.21))
     assert result.remarks == ()
+
+
+@pytest.mark.parametrize("before_s", [0.81, 0.83, 0.85, 0.87, 0.89, 0.93, 0.97, 0.99])
+def test_wherever_the_tone_begins_and_ends_it_is_steady(before_s):
+    silence = 1e-5 * np.random.default_rng(1).standard_normal(round(before_s * 48000))
+    result = found(np.concatenate([silence, recorded(0.31, 200.0, seconds=2.0), silence]))
+    assert result.remarks == ()
+    assert full_scale_of(result, meter_volts=0.31) == pytest.approx(FULL_SCALE_VOLTS, rel=1e-4)
 
 
 def test_the_longest_level_counts_and_others_are_told():
@@ -61,7 +69,7 @@ def test_the_longest_level_counts_and_others_are_told():
     assert full_scale_of(result, meter_volts=0.31) == pytest.approx(FULL_SCALE_VOLTS, rel=1e-3)
     (remark,) = result.remarks
     assert remark.code == "tone-changes"
-    assert "from 1.5 to 4.5 s" in remark.text
+    assert "from 1.6 to 4.5 s" in remark.text
 
 
 def test_a_drifting_tone_and_an_impure_one_are_told():

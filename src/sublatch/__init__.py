@@ -6,6 +6,8 @@ The functions, each with its parameters, units and errors in its own help, as in
     read_take          Read a take from a sound file.
     take_from_samples  Return a take made from samples in memory.
     levels             Return the levels of a signal.
+    calibrate          Return what full scale stands for, from the recording of a tone and a meter's reading of it.
+    read_calibration   Return the volts that full scale stands for, from a calibration file.
   Circuits
     load_circuit       Return a circuit, built in or from a file.
     save_circuit       Write a circuit file, whole or not at all.
@@ -73,6 +75,8 @@ if TYPE_CHECKING:
     from sublatch.build.sheet import build_sheet as build_sheet
     from sublatch.build.sheet import write_sheet as write_sheet
     from sublatch.build.tolerance import spread as spread
+    from sublatch.calibration import calibrate as calibrate
+    from sublatch.calibration import read_calibration as read_calibration
     from sublatch.circuit.load import circuit_names as circuit_names
     from sublatch.circuit.load import circuit_text as circuit_text
     from sublatch.circuit.load import load_circuit as load_circuit
@@ -100,6 +104,7 @@ _HOMES = {
     "SublatchError": "errors:SublatchError",
     "Take": "take:Take",
     "build_sheet": "build.sheet:build_sheet",
+    "calibrate": "calibration:calibrate",
     "choose": "build.choose:choose",
     "choose_fixed": "build.choose:choose_fixed",
     "circuit_names": "circuit.load:circuit_names",
@@ -109,6 +114,7 @@ _HOMES = {
     "levels": "signal.levels:levels",
     "load_audition": "audition.plan:load_audition",
     "load_circuit": "circuit.load:load_circuit",
+    "read_calibration": "calibration:read_calibration",
     "read_take": "take:read_take",
     "read_trial": "audition.trials:read_trial",
     "render": "signal.chain:render",

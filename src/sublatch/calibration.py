@@ -67,7 +67,7 @@ class Calibration:
 
 
 def calibrate(path: str | Path, *, meter_volts: float, channel: int | None = None) -> Calibration:
-    """Return what full scale stands for, from the recording of a steady tone and what a meter read of it.
+    """Return what full scale stands for, from the recording of a tone and a meter's reading of it.
 
     Parameters
     ----------

@@ -186,7 +186,10 @@ def _fitted(frames: Samples, cycles: float) -> tuple[Samples, Samples]:
 
 
 def _steady(amplitudes: Samples) -> slice:
-    """Return the longest run of frames whose amplitudes are where most are."""
+    """Return the longest run of frames whose amplitudes are where most are.
+
+    At either end of it, unless that is the recording's, one frame is left out: the tone may begin or end within.
+    """
     ordered = np.sort(amplitudes)
     above = np.searchsorted(ordered, ordered * (1.0 + STEADY_SHARE) / (1.0 - STEADY_SHARE), "right")
     first = int(np.argmax((above - np.arange(len(ordered))) * (ordered > 0.1 * ordered[-1])))
@@ -194,7 +197,10 @@ def _steady(amplitudes: Samples) -> slice:
     bounds = np.flatnonzero(np.diff(near, prepend=False, append=False))
     starts, stops = bounds[::2], bounds[1::2]
     longest = int(np.argmax(stops - starts))
-    return slice(int(starts[longest]), int(stops[longest]))
+    start, stop = int(starts[longest]), int(stops[longest])
+    if stop - start > 2:
+        start, stop = start + (start > 0), stop - (stop < len(near))
+    return slice(start, stop)
 
 
 def _about_level(amplitudes: Samples, run: slice) -> list[Remark]:

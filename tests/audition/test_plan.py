@@ -303,3 +303,34 @@ def test_a_folder_is_no_plan_but_may_hold_one(tmp_path):
 def test_a_plan_that_is_not_there_is_refused_with_a_way_to_get_one():
     with pytest.raises(PlanError, match=r"^none\.toml: no such plan; 'sublatch demo my-sounds' writes one"):
         load_audition(Path("none.toml"))
+
+
+# Full scale from calibration files
+
+
+def test_a_take_s_own_calibration_goes_before_the_plan_s(tmp_path):
+    (tmp_path / "desk.toml").write_text('full_scale = "1.5V"\n')
+    (tmp_path / "stage.toml").write_text('full_scale = "4V"\n')
+    takes = '"a.wav", { file = "b.wav", calibration = "stage.toml" }, { file = "c.wav", full_scale = "3V" }'
+    ready = plan(tmp_path, f'calibration = "desk.toml"\ntakes = [{takes}]\n{ONE}')
+    assert [ready.full_scale_volts(entry) for entry in ready.plan.takes] == [1.5, 4.0, 3.0]
+    assert {tmp_path / "desk.toml", tmp_path / "stage.toml"} <= set(ready.inputs)
+    ready = plan(tmp_path, f'full_scale = "2V"\ntakes = [{takes}]\n{ONE}')
+    assert [ready.full_scale_volts(entry) for entry in ready.plan.takes] == [2.0, 4.0, 3.0]
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ('full_scale = "2V"\ncalibration = "desk.toml"\n' + TAKES + ONE, "calibration: full_scale beside it says"),
+        (
+            'takes = [{ file = "a.wav", full_scale = 2, calibration = "desk.toml" }]\n' + ONE,
+            r"takes\[1\]\.calibration: full_scale beside it says the same; keep one of them",
+        ),
+        ('calibration = "gone.toml"\n' + TAKES + ONE, r"calibration: .*gone\.toml: no such calibration file"),
+    ],
+)
+def test_two_scales_or_a_calibration_that_is_not_there_are_refused(tmp_path, text, words):
+    (tmp_path / "desk.toml").write_text('full_scale = "1.5V"\n')
+    with pytest.raises(PlanError, match=words):
+        plan(tmp_path, text)

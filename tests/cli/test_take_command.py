@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import os
+import sys
 
 import numpy as np
 import pytest
@@ -61,6 +63,46 @@ def test_a_fault_is_told_instead_of_a_verdict(here):
     assert result.exit_code == 1
     assert "  unfit\n  clipped: " in result.stdout
     assert "fit to use" not in result.stdout
+
+
+def test_json_tells_codes_and_whether_it_is_fit(here):
+    write_audio("hot.wav", np.clip(note(3.0), -1, 1), RATE)
+    result = sublatch("take", "hot.wav", "good.wav", "--json")
+    assert result.exit_code == 1
+    hot, good = json.loads(result.stdout)["takes"]
+    assert ([remark["code"] for remark in hot["remarks"]], hot["fit"]) == (["clipped", "full-scale-assumed"], False)
+    assert ([remark["code"] for remark in good["remarks"]], good["fit"]) == (["full-scale-assumed"], True)
+    assert hot["remarks"][0]["text"].startswith("clipped: ")
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs a named pipe and a device")
+@pytest.mark.parametrize("take", ["pipe.wav", "/dev/zero"])
+@pytest.mark.parametrize(
+    "before",
+    [
+        ("take",),
+        ("render", "-c", "gated-open", "-o", "out.wav"),
+        ("track", "-c", "gated-open"),
+        ("tune", "-c", "gated-open"),
+        ("knobs", "-c", "gated-open", "--take"),
+    ],
+    ids=lambda before: before[0],
+)
+def test_a_pipe_or_device_is_refused_at_once(here, take, before):
+    os.mkfifo("pipe.wav")
+    result = sublatch(*before, take)
+    assert result.exit_code == 1
+    assert f"{take}: must be a sound file, got a device or pipe" in result.stderr
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs a named pipe and a device")
+@pytest.mark.parametrize("take", ["pipe.wav", "/dev/zero"])
+def test_a_plan_refuses_a_pipe_or_device_too(here, take):
+    os.mkfifo("pipe.wav")
+    (here / "plan.toml").write_text(f'takes = ["{take}"]\n[[candidates]]\nname = "a"\ncircuit = "gated-open"\n')
+    result = sublatch("audition", "plan.toml")
+    assert result.exit_code == 1
+    assert "must be a sound file, got a device or pipe" in result.stderr
 
 
 def test_one_json_document_with_the_keys_that_are_promised(here):

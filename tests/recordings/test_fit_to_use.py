@@ -1,0 +1,53 @@
+"""Recorded notes are fit to use, and the same notes with a fault are not.
+
+After a second of silence, as the manual asks for, with hiss 80 dB under full scale.
+"""
+
+import numpy as np
+import pytest
+from scipy.signal import butter, sosfilt
+
+from recordings.soundfont import bass_notes, requires_soundfont
+from recordings.whole_notes import as_take
+from sublatch.take import take_from_samples
+from sublatch.take_report import report
+
+pytestmark = [pytest.mark.recordings, requires_soundfont]
+
+POPPED = "Pop G5"
+"""Alone, this popped C3 is as thin as a recording without lows; in a line it is not."""
+
+
+def recorded(*notes, hum_rms=0.0):
+    """Return the notes one after another, the first two seconds of each, and their rate."""
+    rate = notes[0].sample_rate
+    sound = np.concatenate([np.zeros(rate), *(0.6 * as_take(note).samples[: 2 * rate] for note in notes)])
+    hum = hum_rms * np.sqrt(2) * np.sin(2 * np.pi * 50 * np.arange(len(sound)) / rate)
+    return sound + hum + 1e-4 * np.random.default_rng(4).standard_normal(len(sound)), rate
+
+
+def codes(samples, rate):
+    return [remark.code for remark in report(take_from_samples(samples, rate)).remarks]
+
+
+def one_rate():
+    """Return the notes of the rate that most have."""
+    rates = [note.sample_rate for note in bass_notes()]
+    return [note for note in bass_notes() if note.sample_rate == max(set(rates), key=rates.count)]
+
+
+def test_every_note_is_fit_to_use():
+    blamed = {note.name: codes(*recorded(note)) for note in bass_notes()}
+    assert {name: found for name, found in blamed.items() if found} in ({}, {POPPED: ["no-lows"]})
+
+
+def test_a_line_of_them_is_fit_to_use_and_high_passed_it_is_not():
+    sound, rate = recorded(*one_rate())
+    assert codes(sound, rate) == []
+    cut = sosfilt(butter(4, 250, "high", fs=rate, output="sos"), sound)
+    assert codes(cut, rate) == ["no-lows"]
+
+
+def test_hum_under_them_is_told_as_hum():
+    assert codes(*recorded(*one_rate(), hum_rms=10 ** (-40 / 20))) == ["hum"]
+    assert codes(*recorded(*one_rate(), hum_rms=10 ** (-72 / 20))) == ["slight-hum"]
