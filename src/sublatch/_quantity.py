@@ -21,6 +21,7 @@ _PLAIN = re.compile(
     r"(?P<number>[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+))(?P<power>e[+-]?[0-9]+|E[+-][0-9]+)?\s*(?P<tail>\D*)"
 )
 _CODE = re.compile(r"(?P<whole>[+-]?[0-9]*)(?P<letter>[^\W\d_])(?P<part>[0-9]+)\s*(?P<tail>\D*)")
+_NOT_ZERO = re.compile("[1-9]")
 _SAME = str.maketrans({"µ": "u", "μ": "u", "\N{OHM SIGN}": "Ω", "−": "-"})
 _TOLERANCE_LETTERS = "BCDFGJKMZ"  # F and K by IEC 60062:2016; the others from memory
 _LONGEST_GUESS = 20  # characters; longer texts are no slip of the pen
@@ -57,6 +58,10 @@ def read(value: str | float, quantity: Quantity) -> float:
         number = _read_text(value, quantity)
         if number is None:
             raise UnitError(f"{quantity.rule}, got {reprlib.repr(value)}{_hint(value, quantity)}")
+        if number == 0.0 and _NOT_ZERO.search(value.partition("e")[0].partition("E")[0]):
+            raise UnitError(
+                f"{quantity.name} must be {quantity.span}, got {reprlib.repr(value)}, too small to tell from 0"
+            )
         return checked(number, quantity, came=reprlib.repr(value))
     if isinstance(value, bool) or not isinstance(value, Real):
         raise UnitError(f"{quantity.rule}, got {reprlib.repr(value)} ({type(value).__name__})")

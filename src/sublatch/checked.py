@@ -6,6 +6,7 @@ import reprlib
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from math import log10
 from typing import Any, TypeVar, get_args, get_origin
 
 from pydantic import BaseModel, ConfigDict, ValidationError, model_validator
@@ -259,7 +260,7 @@ def _with_unit(value: float, unit: str) -> str:
 def _choice(allowed: list[str], came: Any) -> str:
     """Return the allowed values, what came, and the nearest."""
     names = [name.strip("'") for name in allowed]
-    hint = "; leave out the quotes" if came in allowed else nearest_hint(str(came), names)
+    hint = "; leave out the quotes" if came in allowed else nearest_hint(shown(came), names)
     return f"must be one of {', '.join(names)}, got {shown(came)}{hint}"
 
 
@@ -273,12 +274,23 @@ def _hint(item: Any) -> str:
     return f"; write it in brackets: {key} = [{shown(item['input'])}]"
 
 
+LONGEST = 10**30
+"""A whole number of more digits is told by how many it has."""
+
+
+def _digits(value: int) -> int:
+    """Return how many digits a whole number has, or nearly; Python writes out no more than 4300 of them."""
+    return int(abs(value).bit_length() * log10(2)) + 1
+
+
 def shown(value: Any) -> str:
     """Return a value much as the file has it, cut where it is long."""
     if isinstance(value, bool):
         return str(value).lower()
-    if isinstance(value, (int, float)):
-        return f"{value:g}" if isinstance(value, float) else str(value)
+    if isinstance(value, float):
+        return f"{value:g}"
+    if isinstance(value, int):
+        return str(value) if abs(value) < LONGEST else f"{'−' * (value < 0)}a whole number of {_digits(value)} digits"
     if isinstance(value, Mapping):
         return "a table"
     if isinstance(value, str):

@@ -62,7 +62,10 @@ def test_every_kind_reads_back_equal(detector, octave, filter_):
 
 def test_a_network_of_ones_own_reads_back_equal_a_part_in_each_line():
     own = {"kind": "network", "parts": PARTS}
-    plain = {"kind": "network", "parts": [PARTS[2] | {"between": ["out", "0"]}, PARTS[3] | {"between": ["in", "out"]}]}
+    plain = {
+        "kind": "network",
+        "parts": [PARTS[2] | {"between": ["out", "ground"]}, PARTS[3] | {"between": ["in", "out"]}],
+    }
     circuit = load_circuit("gated-swept", changes={"filter": own, "detector.filter": plain, "knobs.tone": 3.5})
     text = circuit_toml(circuit, comments={"filter.parts": "drawn by hand"})
     assert read_back(text) == circuit

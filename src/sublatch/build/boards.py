@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sublatch.circuit.network import GROUND, INFINITE, SHIFT_RAD_S, Capacitor, Network, OpAmp, Resistor
-from sublatch.circuit.response import CORNER_DB, LEAST_PEAK_DB
+from sublatch.circuit.response import CORNER_DB, HIGHEST_HZ, LEAST_DC_DB, LEAST_PEAK_DB, LOWEST_HZ
 
 Array = NDArray[np.float64]
 Roots = NDArray[np.complex128]
@@ -95,7 +95,8 @@ def corners_and_peaks(boards: Boards) -> tuple[Array, Array]:
     Returns
     -------
     corner_hz, peak_db
-        A corner is NaN on a board that never falls 3.01 dB below its gain at zero frequency.
+        A corner is NaN on a board that never falls 3.01 dB below its gain at zero frequency or, where it lets nothing
+        through there, below its highest.
     """
     roots = np.abs(SHIFT_RAD_S - 1.0 / _nonzero(np.concatenate([boards.poles, boards.zeros], axis=1)))
     hertz = roots[roots > 1e-6 * SHIFT_RAD_S] / (2 * np.pi)
@@ -110,8 +111,9 @@ def corners_and_peaks(boards: Boards) -> tuple[Array, Array]:
 
 def _figures(boards: Boards, grid: Array) -> tuple[Array, Array]:
     """Return corner and peak of each board, both first found on a grid."""
-    at_zero, power = boards.power_at_zero(), boards.power(grid)
-    threshold = at_zero * 10 ** (CORNER_DB / 10)
+    power = boards.power(grid)
+    reference = _reference(boards, power, grid)
+    threshold = reference * 10 ** (CORNER_DB / 10)
     last = len(grid) - 1 - np.argmax(power[:, ::-1] > threshold[:, np.newaxis], axis=1)
     falls = (last < len(grid) - 1) & np.any(power > threshold[:, np.newaxis], axis=1)
     low = np.log(grid[np.minimum(last, len(grid) - 2)])
@@ -121,18 +123,26 @@ def _figures(boards: Boards, grid: Array) -> tuple[Array, Array]:
         is_above = boards.power(np.exp(middle)[:, np.newaxis])[:, 0] > threshold
         low, high = np.where(is_above, middle, low), np.where(is_above, high, middle)
     corner = np.where(falls, np.exp((low + high) / 2), np.nan)
-    return corner, _peaks(boards, grid, np.argmax(power, axis=1), at_zero)
+    return corner, _peaks(boards, grid, np.argmax(power, axis=1), reference)
 
 
-def _peaks(boards: Boards, grid: Array, top: NDArray[np.intp], at_zero: Array) -> Array:
-    """Return the highest rise above zero frequency in dB, within a grid step of where it is on the grid."""
+def _reference(boards: Boards, power: Array, grid: Array) -> Array:
+    """Return what corners and peaks are counted from (n,): the squared gain at 0 Hz or, without, the highest."""
+    at_zero, audible = boards.power_at_zero(), (grid >= LOWEST_HZ) & (grid <= HIGHEST_HZ)
+    highest = np.max(power[:, audible] if np.any(audible) else power, axis=1)
+    reference: Array = np.where(at_zero > highest * 10 ** (LEAST_DC_DB / 10), at_zero, highest)
+    return reference
+
+
+def _peaks(boards: Boards, grid: Array, top: NDArray[np.intp], reference: Array) -> Array:
+    """Return the highest rise above the reference in dB, within a grid step of where it is on the grid."""
     low, high = np.log(grid[np.maximum(top - 1, 0)]), np.log(grid[np.minimum(top + 1, len(grid) - 1)])
     for _ in range(THIRDS):
         left, right = (2 * low + high) / 3, (low + 2 * high) / 3
         both = boards.power(np.exp(np.stack([left, right], axis=1)))
         is_left = both[:, 0] > both[:, 1]
         low, high = np.where(is_left, low, left), np.where(is_left, right, high)
-    rise = 10 * np.log10(boards.power(np.exp((low + high) / 2)[:, np.newaxis])[:, 0] / at_zero)
+    rise = 10 * np.log10(boards.power(np.exp((low + high) / 2)[:, np.newaxis])[:, 0] / reference)
     peak: Array = np.where(rise < LEAST_PEAK_DB, 0.0, rise)
     return peak
 

@@ -12,10 +12,9 @@ from scipy.optimize import brentq
 from sublatch.build.driven import BUFFER, turned
 from sublatch.circuit.assemble import output_network
 from sublatch.circuit.controls import Pot
-from sublatch.circuit.filters import OwnNetwork, SweptSecondOrder
+from sublatch.circuit.listed import tone_pots, with_tone_pots
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.network import nodal_response
-from sublatch.circuit.own_network import OwnRheostat
 from sublatch.circuit.pots import AUDIO_MIDPOINT, FULL_TURN, Taper
 from sublatch.circuit.response import response
 from sublatch.errors import CircuitError
@@ -207,7 +206,7 @@ def position_of_corner(circuit: Circuit, corner_hz: float) -> float | None:
     low, high = HALF_STEPS[crossed[0]], HALF_STEPS[crossed[0] + 1]
 
     def miss(position: float) -> float:
-        corner = response(turned(circuit, tone=position)).corner_hz
+        corner = _corner_hz(turned(circuit, tone=position))
         return -corner_hz if corner is None else corner - corner_hz
 
     return float(brentq(miss, low, high, xtol=1e-4)) if miss(low) * miss(high) <= 0.0 else None
@@ -222,16 +221,7 @@ def with_taper(circuit: Circuit, name: str, taper: Taper, midpoint: float) -> Ci
     if name == "direct":
         pot = circuit.mix.direct_pot.model_copy(update=new)
         return circuit.model_copy(update={"mix": circuit.mix.model_copy(update={"direct_pot": pot})})
-    filter_ = circuit.filter
-    if isinstance(filter_, OwnNetwork):
-        parts = tuple(
-            part.model_copy(update={"pot": part.pot.model_copy(update=new)}) if isinstance(part, OwnRheostat) else part
-            for part in filter_.parts
-        )
-        return circuit.model_copy(update={"filter": filter_.model_copy(update={"parts": parts})})
-    assert isinstance(filter_, SweptSecondOrder)
-    pot = filter_.pot.model_copy(update=new)
-    return circuit.model_copy(update={"filter": filter_.model_copy(update={"pot": pot})})
+    return circuit.model_copy(update={"filter": with_tone_pots(circuit.filter, new)})
 
 
 def _pot(circuit: Circuit, name: str) -> Pot:
@@ -240,16 +230,19 @@ def _pot(circuit: Circuit, name: str) -> Pot:
         return circuit.output.pot
     if name == "direct":
         return circuit.mix.direct_pot
-    if isinstance(circuit.filter, OwnNetwork):
-        return next(part.pot for part in circuit.filter.parts if isinstance(part, OwnRheostat))
-    assert isinstance(circuit.filter, SweptSecondOrder)
-    return circuit.filter.pot
+    return tone_pots(circuit.filter)[0]
 
 
 def _corners(circuit: Circuit) -> Array:
     """Return the output filter's corner in hertz at every half step of the tone knob, NaN where it has none."""
-    found = [response(turned(circuit, tone=float(position)), frequency_hz=[]).corner_hz for position in HALF_STEPS]
+    found = [_corner_hz(turned(circuit, tone=float(position))) for position in HALF_STEPS]
     return np.array([np.nan if corner is None else corner for corner in found])
+
+
+def _corner_hz(circuit: Circuit) -> float | None:
+    """Return the output filter's corner, of a high-pass the one that it has."""
+    found = response(circuit, frequency_hz=[])
+    return found.low_corner_hz if found.corner_hz is None else found.corner_hz
 
 
 def _gains(circuit: Circuit, name: str) -> Array:

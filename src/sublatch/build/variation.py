@@ -7,7 +7,7 @@ outside its tolerance. At either end of its travel a pot leaves a little resista
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal, get_args
 
@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
 from sublatch.circuit.controls import Peak, Pot
-from sublatch.circuit.filters import Filter, OwnNetwork, SweptSecondOrder
+from sublatch.circuit.filters import Filter, NoFilter, SweptSecondOrder
+from sublatch.circuit.listed import listed_parts
 from sublatch.circuit.network import Capacitor, Resistor
-from sublatch.circuit.own_network import OwnRheostat, OwnSwitchedCapacitor
+from sublatch.circuit.own_network import OwnPart, OwnRheostat, OwnSwitchedCapacitor
 from sublatch.errors import CircuitError, nearest_hint
 from sublatch.units import format_ohms
 
@@ -132,8 +133,8 @@ Terms = Mapping[str, tuple[Term, ...]]
 
 def terms(chosen: Filter, tolerances: Tolerances, *, tone: float | None, peak: Peak | None) -> Terms:
     """Return what the network's parts are made of at these knob and switch positions."""
-    if isinstance(chosen, OwnNetwork):
-        return _own_terms(chosen, tolerances, tone=tone, peak=peak)
+    if not isinstance(chosen, NoFilter) and chosen.kind not in SETTINGS:
+        return _listed_terms(listed_parts(chosen), tolerances, tone=tone, peak=peak)
     names = SETTINGS.get(chosen.kind, {})
     made: dict[str, tuple[Term, ...]] = {}
     for part in chosen.network(tone=tone, peak=peak).parts:
@@ -164,11 +165,11 @@ def _swept_terms(chosen: SweptSecondOrder, part: Resistor, tolerances: Tolerance
     return (end,)
 
 
-def _own_terms(chosen: OwnNetwork, tolerances: Tolerances, *, tone: float | None, peak: Peak | None) -> Terms:
-    """Return the same for a network of the user's own, whose rheostats are the gangs of one pot."""
+def _listed_terms(parts: Sequence[OwnPart], tolerances: Tolerances, *, tone: float | None, peak: Peak | None) -> Terms:
+    """Return the same for listed parts, whose rheostats are the gangs of one pot."""
     made: dict[str, tuple[Term, ...]] = {}
-    gangs = [part.name for part in chosen.parts if isinstance(part, OwnRheostat)]
-    for part in chosen.parts:
+    gangs = [part.name for part in parts if isinstance(part, OwnRheostat)]
+    for part in parts:
         placed = part.placed(tone=tone, peak=peak)
         if isinstance(part, OwnRheostat):
             assert tone is not None

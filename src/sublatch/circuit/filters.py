@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from sublatch.checked import Checked
 from sublatch.circuit.controls import Peak, Pot, SwitchedCapacitor
 from sublatch.circuit.network import Network
-from sublatch.circuit.own_network import OwnPart, OwnRheostat, OwnSwitchedCapacitor, own_network
+from sublatch.circuit.own_network import OwnPart, OwnRheostat, OwnSwitchedCapacitor, check_own_network, own_network
 from sublatch.circuit.quantities import Farads, Ohms, OptionalOhms
 from sublatch.circuit.topologies import first_order, limited_second_order, none, second_order, third_order
 
@@ -125,6 +125,12 @@ class OwnNetwork(Checked):
     kind: Literal["network"] = "network"
     parts: tuple[OwnPart, ...] = Field(min_length=1, description="The parts and the nodes they join.")
 
+    @model_validator(mode="after")
+    def _can_work(self) -> Self:
+        """Refuse a network that cannot work."""
+        check_own_network(self.parts)
+        return self
+
     def network(self, *, tone: float | None, peak: Peak | None) -> Network:
         """Return the network at these knob and switch positions."""
         return own_network(self.parts, tone=tone, peak=peak)
@@ -139,13 +145,14 @@ Filter = Annotated[
 
 def works_with_tone(chosen: Filter) -> bool:
     """Return whether the tone knob moves a part of this filter."""
-    if isinstance(chosen, OwnNetwork):
-        return any(isinstance(part, OwnRheostat) for part in chosen.parts)
-    return isinstance(chosen, SweptSecondOrder)
+    return any(isinstance(value, Pot | OwnRheostat) for value in _values(chosen))
 
 
 def works_with_peak(chosen: Filter) -> bool:
     """Return whether the peak switch selects a part of this filter."""
-    if isinstance(chosen, OwnNetwork):
-        return any(isinstance(part, OwnSwitchedCapacitor) for part in chosen.parts)
-    return isinstance(chosen, SweptSecondOrder)
+    return any(isinstance(value, SwitchedCapacitor | OwnSwitchedCapacitor) for value in _values(chosen))
+
+
+def _values(chosen: Filter) -> tuple[object, ...]:
+    """Return a filter's parts: those that are listed, or else its settings."""
+    return chosen.parts if isinstance(chosen, OwnNetwork) else tuple(dict(chosen).values())

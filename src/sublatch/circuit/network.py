@@ -26,6 +26,12 @@ SHIFT_RAD_S = 5021.0
 """Where the eigenvalues are found from (about 800 Hz): a plain audio frequency that no real network has a zero at."""
 INFINITE = 1e-5
 """Roots more than 1/INFINITE times SHIFT_RAD_S away (about 80 MHz) count as infinite."""
+SLOW = 1e-4
+"""Roots less than SLOW times SHIFT_RAD_S away from 0 (about 0.08 Hz) are found once more, from nearer by."""
+SLOW_SHIFT_RAD_S = 1e-7 * SHIFT_RAD_S
+"""Where slow roots are found from, whose digits get lost beside SHIFT_RAD_S."""
+SINGULAR = 1e-13
+"""Singular values of balanced equations below this are rounding, so the equations are not independent."""
 
 
 @dataclass(frozen=True)
@@ -143,7 +149,7 @@ def transfer(network: Network, *, source: str | None = None, output: str | None 
         return UNITY if output == source else replace(UNITY, gain=0.0)
     conductance, susceptance, drive, index = matrices(network, source)
     _must_solve(network, conductance + SHIFT_RAD_S * susceptance, index)
-    poles = _roots(conductance, susceptance)
+    poles = finite_roots(conductance, susceptance)
     if np.any(poles.real > 0):
         raise CircuitError(
             f"a network must be stable, got a pole at +{poles.real.max():.3g} rad/s; "
@@ -152,7 +158,7 @@ def transfer(network: Network, *, source: str | None = None, output: str | None 
     column = index[output]
     conductance_top, susceptance_top = conductance.copy(), susceptance.copy()
     conductance_top[:, column], susceptance_top[:, column] = drive, 0.0
-    zeros = _roots(conductance_top, susceptance_top)
+    zeros = finite_roots(conductance_top, susceptance_top)
     return Transfer(zeros, poles, _scale(network, source, output, zeros, poles))
 
 
@@ -197,7 +203,10 @@ Matrices = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], 
 
 
 def matrices(network: Network, source: str) -> Matrices:
-    """Return G, C, the right-hand side for 1 V at `source`, and the row of each node."""
+    """Return G, C, the right-hand side for 1 V at `source`, and the row of each node.
+
+    The rows are the current laws of the nodes, then what each op-amp holds, then the sources.
+    """
     index = _node_rows(network)
     op_amps = [part for part in network.parts if isinstance(part, OpAmp)]
     size = len(index) + len(op_amps) + len(network.inputs)
@@ -241,9 +250,7 @@ def _add(matrix: NDArray[np.float64], row: int | None, column: int | None, value
 
 def _must_solve(network: Network, matrix: NDArray[np.float64], index: Mapping[str, int]) -> None:
     """Raise an error that names the likely node when the equations have no unique solution."""
-    balanced = matrix / np.maximum(np.abs(matrix).max(axis=1, keepdims=True), 1e-300)
-    balanced = balanced / np.maximum(np.abs(balanced).max(axis=0, keepdims=True), 1e-300)
-    if np.linalg.matrix_rank(balanced, tol=1e-13) == len(matrix):
+    if not _missing_equations(matrix):
         return
     uses = {name: sum(name in part.nodes for part in network.parts) for name in index}
     loose = [name for name, count in uses.items() if count < 2 and name not in network.inputs]
@@ -251,16 +258,38 @@ def _must_solve(network: Network, matrix: NDArray[np.float64], index: Mapping[st
     raise CircuitError(f"a network must fix the voltage of every node, and this one does not{hint}")
 
 
-def _roots(conductance: NDArray[np.float64], susceptance: NDArray[np.float64]) -> NDArray[np.complex128]:
-    """Return the finite s at which det(G + s C) = 0."""
+def _missing_equations(matrix: NDArray[np.float64]) -> int:
+    """Return how many equations say nothing that the others do not say."""
+    balanced = matrix / np.maximum(np.abs(matrix).max(axis=1, keepdims=True), 1e-300)
+    balanced = balanced / np.maximum(np.abs(balanced).max(axis=0, keepdims=True), 1e-300)
+    return len(matrix) - int(np.linalg.matrix_rank(balanced, tol=SINGULAR))
+
+
+def finite_roots(conductance: NDArray[np.float64], susceptance: NDArray[np.float64]) -> NDArray[np.complex128]:
+    """Return the finite s at which det(G + s C) = 0, in rad/s; a root at 0 is exactly 0."""
+    roots = _roots_from(SHIFT_RAD_S, conductance, susceptance)
+    roots = roots[np.argsort(np.abs(roots), kind="stable")]
+    slow = int(np.count_nonzero(np.abs(roots) < SLOW * SHIFT_RAD_S))
+    if slow and (at_zero := _missing_equations(conductance)):
+        roots[: min(at_zero, slow)] = 0.0
+    elif slow:
+        again = _roots_from(SLOW_SHIFT_RAD_S, conductance, susceptance)
+        again = again[np.argsort(np.abs(again), kind="stable")][:slow]
+        roots[: len(again)] = again
+    return roots
+
+
+def _roots_from(
+    shift_rad_s: float, conductance: NDArray[np.float64], susceptance: NDArray[np.float64]
+) -> NDArray[np.complex128]:
+    """Return the finite roots by shift and invert, those near `shift_rad_s` with the most digits."""
     try:
-        inverse = np.linalg.solve(conductance + SHIFT_RAD_S * susceptance, susceptance)
+        inverse = np.linalg.solve(conductance + shift_rad_s * susceptance, susceptance)
     except np.linalg.LinAlgError:
         return np.zeros(0, complex)
     reciprocal = np.linalg.eigvals(inverse).astype(complex)
     finite = reciprocal[np.abs(reciprocal) * SHIFT_RAD_S > INFINITE]
-    roots: NDArray[np.complex128] = SHIFT_RAD_S - 1.0 / finite
-    roots[np.abs(roots) < 1e-9 * SHIFT_RAD_S] = 0.0
+    roots: NDArray[np.complex128] = shift_rad_s - 1.0 / finite
     return roots
 
 

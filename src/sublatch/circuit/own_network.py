@@ -4,18 +4,24 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Annotated, Literal
 
 from pydantic import Field
 
 from sublatch.checked import Checked
+from sublatch.circuit.connections import check_connections
 from sublatch.circuit.controls import Peak, Pot, SwitchedCapacitor
-from sublatch.circuit.network import Capacitor, Network, OpAmp, Part, Resistor, transfer
+from sublatch.circuit.network import Capacitor, Network, OpAmp, Part, Resistor
 from sublatch.circuit.quantities import Farads, Ohms
+from sublatch.circuit.stability import check_stability
 from sublatch.errors import CircuitError
 
 Name = Annotated[str, Field(min_length=1, max_length=30)]
 Nodes = tuple[Name, Name]
+
+TRAVEL = tuple(step / 2 for step in range(21))
+"""Positions of the tone knob at which a network is judged: every half step."""
 
 
 class OwnResistor(Checked):
@@ -93,20 +99,42 @@ OwnPart = Annotated[
 
 
 def own_network(parts: Sequence[OwnPart], *, tone: float | None, peak: Peak | None) -> Network:
-    """Return the network that the parts make, driven at node ``in`` and listened to at node ``out``.
+    """Return the network that the parts make, driven at node ``in`` and listened to at node ``out``."""
+    return Network(tuple(part.placed(tone=tone, peak=peak) for part in parts))
+
+
+@lru_cache(maxsize=256)
+def check_own_network(parts: tuple[OwnPart, ...]) -> None:
+    """Refuse a network that cannot work, over the travel of the tone knob and in both positions of the switch.
 
     Raises
     ------
     CircuitError
-        When two parts share a name, ``in`` or ``out`` is missing, or the equations have no answer.
+        When two parts share a name, ``in`` or ``out`` is missing, the parts do not hang together, or the network would
+        not rest at some position.
     """
     twice = [name for name, count in Counter(part.name for part in parts).items() if count > 1]
     if twice:
         raise CircuitError(f"every part needs a name of its own, got {twice[0]!r} twice")
-    network = Network(tuple(part.placed(tone=tone, peak=peak) for part in parts))
+    tones: Sequence[float | None] = TRAVEL if any(isinstance(part, OwnRheostat) for part in parts) else (None,)
+    switched = any(isinstance(part, OwnSwitchedCapacitor) for part in parts)
+    peaks: Sequence[Peak | None] = ("flat", "peaked") if switched else (None,)
+    network = own_network(parts, tone=tones[0], peak=peaks[0])
     nodes = {node for part in network.parts for node in part.nodes}
     for needed in ("in", "out"):
         if needed not in nodes:
             raise CircuitError(f"a network of your own runs from node 'in' to node 'out', and no part is on {needed!r}")
-    transfer(network)
-    return network
+    check_connections(network)
+    for peak in peaks:
+        for tone in tones:
+            try:
+                check_stability(own_network(parts, tone=tone, peak=peak))
+            except CircuitError as problem:
+                raise CircuitError(f"{problem}{_where(tone, peak)}") from None
+
+
+def _where(tone: float | None, peak: Peak | None) -> str:
+    """Return at which positions something holds, as the tail of a message."""
+    told = [f"the tone knob at {tone:g}"] if tone is not None else []
+    told += [f"the peak switch at {peak}"] if peak is not None else []
+    return f" (with {' and '.join(told)})" if told else ""

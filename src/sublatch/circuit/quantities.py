@@ -8,14 +8,17 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field
 
 from sublatch import units
-from sublatch.checked import Unit
+from sublatch.checked import Unit, shown
 
 
 def _position(value: Any) -> float:
     """Return a knob's position, or say what it must be."""
     if isinstance(value, bool) or not isinstance(value, Real):
-        raise ValueError(f"a knob's position is a number from 0 to 10, got {value!r}")
-    position = float(value)
+        raise ValueError(f"a knob's position is a number from 0 to 10, got {shown(value)}")
+    try:
+        position = float(value)
+    except OverflowError:
+        raise ValueError(f"a knob's position must be 0 (fully anticlockwise) to 10, got {shown(value)}") from None
     if not 0.0 <= position <= 10.0:
         tenth = f"; was it meant as {position / 10:g}?" if 10.0 < position <= 100.0 and position != 11 else ""
         raise ValueError(f"a knob's position must be 0 (fully anticlockwise) to 10, got {position:g}{tenth}")

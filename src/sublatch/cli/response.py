@@ -85,9 +85,11 @@ def _figures(found: Response) -> dict[str, str]:
     """Return what is told of a response above its table."""
     from sublatch.units import format_hertz
 
+    nothing = f"no gain at 0 Hz; {number(found.reference_db, places=2)} dB at most"
+    corners = [format_hertz(corner) for corner in (found.low_corner_hz, found.corner_hz) if corner is not None]
     return {
-        "gain at 0 Hz": f"{number(found.dc_gain_db, places=2)} dB",
-        "corner": "none" if found.corner_hz is None else format_hertz(found.corner_hz),
+        "gain at 0 Hz": nothing if found.dc_gain_db is None else f"{number(found.dc_gain_db, places=2)} dB",
+        "corner": " and ".join(corners) or "none",
         "peak": "none" if found.peak_hz is None else f"{found.peak_db:.2f} dB at {format_hertz(found.peak_hz)}",
     }
 
@@ -95,12 +97,16 @@ def _figures(found: Response) -> dict[str, str]:
 def _draw(chosen: dict[str, Circuit], plot: Path) -> None:
     """Draw responses with their tolerance bands."""
     from sublatch.build.pictures.responses import Curve, responses_png
-    from sublatch.build.tolerance import spread
+    from sublatch.build.tolerance import BAND_BOARDS, Wanted, spread
     from sublatch.build.variation import POT_END_OHM
     from sublatch.circuit.response import response as respond
     from sublatch.picture_file import MAKER, write_picture
 
-    curves = [Curve(name, respond(circuit), spread(circuit)) for name, circuit in chosen.items()]
+    bands = {
+        name: spread(circuit, boards=BAND_BOARDS, wanted=(Wanted(circuit.tone, circuit.peak, None, 0.0),))
+        for name, circuit in chosen.items()
+    }
+    curves = [Curve(name, respond(circuit), bands[name]) for name, circuit in chosen.items()]
     write_picture(plot, responses_png(curves, software=MAKER))
     note(
         "shaded: nine boards of ten, parts uniform within their tolerance, capacitors 10 %, resistors 5 %, pots 20 % "

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from sublatch.build.board.builder import Builder
 from sublatch.build.board.records import BIAS
 from sublatch.circuit.filters import Filter, FirstOrder, NoFilter, OwnNetwork, SecondOrder, SweptSecondOrder, ThirdOrder
+from sublatch.circuit.listed import listed_parts
 from sublatch.circuit.network import GROUND
 from sublatch.circuit.own_network import OwnCapacitor, OwnOpAmp, OwnPart, OwnResistor, OwnRheostat, OwnSwitchedCapacitor
 
 Net = Callable[[str], str]
+Listed = Sequence[tuple[str, OwnPart]]
+"""Parts with the role that each has on the board."""
 
 FOLLOWER = "follower of the filter"
 
@@ -30,15 +33,15 @@ def add_filter(builder: Builder, chosen: Filter, *, path: str, source: str, outp
     elif isinstance(chosen, SweptSecondOrder):
         _swept(builder, chosen, path, source, output)
     else:
-        _own(builder, chosen, path, source, output)
+        _listed(builder, chosen, path, source, output)
     return output
 
 
 def ends_in_op_amp(chosen: Filter) -> bool:
     """Return whether what follows cannot load a filter that is fed from an op-amp."""
-    if not isinstance(chosen, OwnNetwork):
+    if isinstance(chosen, NoFilter):
         return True
-    return any(isinstance(part, OwnOpAmp) and part.output == "out" for part in chosen.parts)
+    return any(isinstance(part, OwnOpAmp) and part.output == "out" for part in listed_parts(chosen))
 
 
 def _second_order(builder: Builder, chosen: SecondOrder, path: str, source: str, output: str) -> None:
@@ -93,54 +96,57 @@ def _swept(builder: Builder, chosen: SweptSecondOrder, path: str, source: str, o
     builder.op_amp(f"{path}.follower", b, output, output, note=FOLLOWER)
 
 
-def _own(builder: Builder, chosen: OwnNetwork, path: str, source: str, output: str) -> None:
-    """Put the parts that the user lists."""
+def _listed(builder: Builder, chosen: Filter, path: str, source: str, output: str) -> None:
+    """Put the parts that the user lists, or of a kind without a drawing those that its network has."""
+    is_own = isinstance(chosen, OwnNetwork)
+    listed = listed_parts(chosen)
+    parts = [(f"{path}.parts.{n}" if is_own else f"{path}.{part.name}", part) for n, part in enumerate(listed)]
 
     def net(node: str) -> str:
         return {"in": source, "out": output, GROUND: BIAS}.get(node, f"{path}.{node}")
 
-    for index, part in enumerate(chosen.parts):
-        _own_part(builder, part, f"{path}.parts.{index}", net)
-    _own_gangs(builder, chosen, path, net)
-    _own_poles(builder, chosen, path, net)
+    for role, part in parts:
+        _listed_part(builder, part, role, net, setting=None if is_own else path)
+    _listed_gangs(builder, parts, path, net, setting=None if is_own else path)
+    _listed_poles(builder, parts, net)
 
 
-def _own_part(builder: Builder, part: OwnPart, role: str, net: Net) -> None:
-    """Put one listed part, or what of it is not ganged with others."""
-    note = f"{part.name} of the circuit file"
+def _listed_part(builder: Builder, part: OwnPart, role: str, net: Net, *, setting: str | None) -> None:
+    """Put one listed part, or what of it is not ganged with others; it comes from its own setting or from the given."""
+    note = f"{part.name} of the circuit file" if setting is None else f"{part.name} of the filter"
     if isinstance(part, OwnOpAmp):
         builder.op_amp(role, net(part.plus), net(part.minus), net(part.output), note=note)
         return
     a, b = (net(node) for node in part.between)
     if isinstance(part, OwnResistor):
-        builder.resistor(role, part.value, a, b, path=f"{role}.value", note=note)
+        builder.resistor(role, part.value, a, b, path=setting or f"{role}.value", note=note)
     elif isinstance(part, OwnCapacitor):
-        builder.capacitor(role, part.value, a, b, path=f"{role}.value", note=note)
+        builder.capacitor(role, part.value, a, b, path=setting or f"{role}.value", note=note)
     elif isinstance(part, OwnRheostat):
-        builder.resistor(f"{role}.end", part.end_resistor, f"{role}.end", b, path=f"{role}.end_resistor", note=note)
+        builder.resistor(
+            f"{role}.end", part.end_resistor, f"{role}.end", b, path=setting or f"{role}.end_resistor", note=note
+        )
     else:
         for throw, farad in (("flat", part.value.flat), ("peaked", part.value.peaked)):
             end = f"{role}.value.{throw}"
-            builder.capacitor(end, farad, end, b, path=end, note=note)
+            builder.capacitor(end, farad, end, b, path=setting or end, note=note)
 
 
-def _own_gangs(builder: Builder, chosen: OwnNetwork, path: str, net: Net) -> None:
+def _listed_gangs(builder: Builder, parts: Listed, path: str, net: Net, *, setting: str | None) -> None:
     """Put the tone pot's gangs, those of one track on one shaft."""
-    listed = [(f"{path}.parts.{index}", part) for index, part in enumerate(chosen.parts)]
-    gangs = [(role, part) for role, part in listed if isinstance(part, OwnRheostat)]
+    gangs = [(role, part) for role, part in parts if isinstance(part, OwnRheostat)]
     for pot in dict.fromkeys(part.pot for _, part in gangs):
         same = [(role, part) for role, part in gangs if part.pot == pot]
         ends = tuple((f"{role}.end", f"{role}.end", net(part.between[0])) for role, part in same)
         roles = tuple(f"{role}.pot" for role, _ in same)
-        builder.gangs(roles, pot, ends, control="tone", path=roles[0])
+        builder.gangs(roles, pot, ends, control="tone", path=setting or roles[0])
     if len({part.pot for _, part in gangs}) > 1:
         builder.notes.append(f"The gangs of {path} have different tracks, and the tone knob must turn all of them.")
 
 
-def _own_poles(builder: Builder, chosen: OwnNetwork, path: str, net: Net) -> None:
+def _listed_poles(builder: Builder, parts: Listed, net: Net) -> None:
     """Put the poles of the peak switch."""
-    listed = [(f"{path}.parts.{index}", part) for index, part in enumerate(chosen.parts)]
-    poles = [(role, part) for role, part in listed if isinstance(part, OwnSwitchedCapacitor)]
+    poles = [(role, part) for role, part in parts if isinstance(part, OwnSwitchedCapacitor)]
     if poles:
         nets = tuple((net(part.between[0]), f"{role}.value.flat", f"{role}.value.peaked") for role, part in poles)
         builder.poles(tuple(f"{role}.pole" for role, _ in poles), nets, control="peak", path="switches.peak")

@@ -5,12 +5,11 @@ from __future__ import annotations
 from itertools import pairwise
 
 from sublatch.build.board.records import BIAS, SUPPLY, ZERO, Component
-from sublatch.build.schematic.filters import draw_filter, to_bias
+from sublatch.build.schematic.filters import draw_filter, has_drawing, to_bias
 from sublatch.build.schematic.latch import grounded
 from sublatch.build.schematic.own import draw_listed
 from sublatch.build.schematic.sheet import Point, Sheet, split_value
 from sublatch.build.schematic.symbols import amplifier, box, follower, jack, pot
-from sublatch.circuit.filters import OwnNetwork
 
 CELL, CELLS, ROW = 4.6, 5, 5.0
 """Room for each package, how many stand in a row, and the height of a row."""
@@ -19,7 +18,7 @@ CELL, CELLS, ROW = 4.6, 5, 5.0
 def draw_output_filter(sheet: Sheet) -> None:
     """Draw the output filter."""
     chosen = sheet.board.circuit.filter
-    if isinstance(chosen, OwnNetwork):
+    if not has_drawing(chosen):
         draw_listed(sheet, "filter.", (0.0, 0.0))
         return
     sheet.name("octave", (0.0, 0.0), side="left")

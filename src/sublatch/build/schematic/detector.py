@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from sublatch.build.board.records import BIAS
-from sublatch.build.schematic.filters import draw_filter, to_bias
+from sublatch.build.schematic.filters import draw_filter, has_drawing, to_bias
 from sublatch.build.schematic.own import draw_listed
 from sublatch.build.schematic.sheet import Point, Sheet
 from sublatch.build.schematic.symbols import amp, amplifier, box, follower
 from sublatch.circuit.detectors import Overtone
-from sublatch.circuit.filters import Filter, OwnNetwork
+from sublatch.circuit.filters import Filter
 
 
 def draw_overtone(sheet: Sheet) -> None:
@@ -25,7 +25,7 @@ def draw_low_pass(sheet: Sheet) -> None:
     detector = sheet.board.circuit.detector
     source = "blended" if isinstance(detector, Overtone) else "note"
     height = 0.0
-    if isinstance(detector.filter, OwnNetwork):
+    if not has_drawing(detector.filter):
         height = draw_listed(sheet, "detector.filter.", (0.0, 0.0)) - 2.0
     else:
         out = _named_filter(sheet, detector.filter, "detector.filter", source, (0.0, 0.0), "detected")
@@ -52,7 +52,7 @@ def _band(sheet: Sheet, chosen: Filter) -> float:
     out = follower(sheet, "detector.band.follower", sheet.wire(a, (3.4, 0.0)))
     path = "detector.band.filter"
     height = -7.4
-    if isinstance(chosen, OwnNetwork):
+    if not has_drawing(chosen):
         sheet.name("high", sheet.wire(out, (out[0] + 0.8, out[1])), side="right")
         height = draw_listed(sheet, "detector.band.filter.", (0.0, -4.4)) - 4.5
     else:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from sublatch.build.board.records import BIAS
 from sublatch.build.schematic.sheet import Point, Sheet
 from sublatch.build.schematic.symbols import follower, pole, rheostat
-from sublatch.circuit.filters import Filter, FirstOrder, NoFilter, OwnNetwork, SecondOrder, ThirdOrder
+from sublatch.checked import Checked
+from sublatch.circuit.filters import Filter, FirstOrder, NoFilter, SecondOrder, SweptSecondOrder, ThirdOrder
 
 STEP = 2.6
 """Length of a resistor with its leads."""
@@ -13,18 +16,26 @@ START_BELOW = 2.9
 """How far below its gang a start resistor is drawn, the gang's designator and value in between."""
 
 
+def has_drawing(chosen: Filter) -> bool:
+    """Return whether somebody has drawn this kind of filter; another is a list of its parts."""
+    return isinstance(chosen, (NoFilter, *(kind for kind, _ in _drawings())))
+
+
 def draw_filter(sheet: Sheet, chosen: Filter, path: str, place: Point) -> Point:
     """Draw a filter that has a drawing of its own, and return the end of its output."""
-    assert not isinstance(chosen, OwnNetwork)
     if isinstance(chosen, NoFilter):
         return place
-    if isinstance(chosen, FirstOrder):
-        return _first_order(sheet, path, place)
-    if isinstance(chosen, SecondOrder):
-        return _second_order(sheet, path, place)
-    if isinstance(chosen, ThirdOrder):
-        return _third_order(sheet, path, place)
-    return _swept(sheet, path, place)
+    return next(draw for kind, draw in _drawings() if isinstance(chosen, kind))(sheet, path, place)
+
+
+def _drawings() -> tuple[tuple[type[Checked], Callable[[Sheet, str, Point], Point]], ...]:
+    """Return what draws each kind of filter."""
+    return (
+        (FirstOrder, _first_order),
+        (SecondOrder, _second_order),
+        (ThirdOrder, _third_order),
+        (SweptSecondOrder, _swept),
+    )
 
 
 def to_bias(sheet: Sheet, role: str, place: Point, *, left: bool = False) -> None:

@@ -1,4 +1,4 @@
-"""A network of the user's own as a list of its parts and nets, since nobody has drawn it."""
+"""A filter that nobody has drawn, such as a network of the user's own, as a list of its parts and nets."""
 
 from __future__ import annotations
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sublatch.build.board import Board, Component, board_network
 from sublatch.build.board.records import BIAS, SUPPLY, ZERO
@@ -115,9 +115,8 @@ def offset_at(board: Board, net: str) -> float:
     -----
     Every op-amp's input is off by `OFFSET_V`, each with its own gain from there to the net.
     """
-    sources = [(part.net("+"), OFFSET_V) for part in _sections(board, ("input", "overtone", "detector"))]
     driven = ("rectified",) if isinstance(board.circuit.detector, Overtone) else ()
-    return _offset_v(board, net, sources, driven)
+    return _inputs_v(board, net, _sections(board, ("input", "overtone", "detector")), driven)
 
 
 def _idling(board: Board) -> Iterator[QuietRow]:
@@ -127,9 +126,11 @@ def _idling(board: Board) -> Iterator[QuietRow]:
     octave_v = OFFSET_V * (3.0 if isinstance(board.circuit.octave, PolaritySwitched) else 2.0)
     yield from (_idle(board, part, octave_v) for part in _sections(board, ("octave",)))
     back = _sections(board, ("filter", "mix", "output"))
-    sources = [("octave", octave_v), ("note", OFFSET_V), *((part.net("+"), OFFSET_V) for part in back)]
+    driven = ("octave", "note")
     for part in back:
-        yield _idle(board, part, _offset_v(board, part.net("out"), sources, ("octave", "note")))
+        net = part.net("out")
+        ahead_v = _offset_v(board, net, "octave", driven, octave_v) + _offset_v(board, net, "note", driven, OFFSET_V)
+        yield _idle(board, part, ahead_v + _inputs_v(board, net, back, driven))
 
 
 def _idle(board: Board, part: Component, offset_v: float) -> QuietRow:
@@ -144,15 +145,25 @@ def _sections(board: Board, blocks: tuple[str, ...]) -> list[Component]:
     return [part for part in sections if not part.role.startswith("rectifier.")]
 
 
-def _offset_v(board: Board, net: str, sources: Sequence[tuple[str, float]], driven: tuple[str, ...]) -> float:
-    """Return how far offsets can bring a net from the bias when all of them add up."""
+def _inputs_v(board: Board, net: str, sections: Sequence[Component], driven: tuple[str, ...]) -> float:
+    """Return how far the op-amps' own offsets can bring a net from the bias when all of them add up."""
     total = 0.0
-    for source, volts in sources:
-        inputs = (source, *(other for other in driven if other != source))
-        network = board_network(board, inputs=inputs, output=net)
-        if any(network.inputs[0] in part.nodes for part in network.parts):
-            total += volts * float(abs(nodal_response(network, STILL_HZ)))
+    for part in sections:
+        own = (
+            f"{part.reference}.plus"  # the input alone is off, not the net that it is on, which may be the bias itself
+        )
+        pins = tuple((pin, own if pin == "+" else on) for pin, on in part.pins)
+        moved = tuple(replace(one, pins=pins) if one is part else one for one in board.components)
+        total += _offset_v(replace(board, components=moved), net, own, driven, OFFSET_V)
     return total
+
+
+def _offset_v(board: Board, net: str, source: str, driven: tuple[str, ...], volts: float) -> float:
+    """Return how far a net is from the bias when another is so many volts from it, and further driven ones are not."""
+    network = board_network(board, inputs=(source, *(other for other in driven if other != source)), output=net)
+    if not any(network.inputs[0] in part.nodes for part in network.parts):
+        return 0.0
+    return volts * float(abs(nodal_response(network, STILL_HZ)))
 
 
 def _comparators(board: Board) -> Iterator[QuietRow]:

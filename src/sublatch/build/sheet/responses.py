@@ -13,6 +13,7 @@ from sublatch.circuit.filters import NoFilter
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.pots import FULL_TURN
 from sublatch.circuit.response import Response, response
+from sublatch.units import format_hertz
 
 Band = tuple[str, NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
 
@@ -31,6 +32,12 @@ class FilterFact:
     tone: float | None
     peak: str | None
     found: Response
+
+    @property
+    def corners(self) -> str:
+        """The corner in words; of a filter that lets nothing through at 0 Hz, both that it has."""
+        corners = [hertz for hertz in (self.found.low_corner_hz, self.found.corner_hz) if hertz is not None]
+        return " and ".join(format_hertz(float(f"{hertz:.3g}")) for hertz in corners) or "none"
 
 
 def bands(circuit: Circuit) -> list[Band]:
