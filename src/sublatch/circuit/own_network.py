@@ -20,8 +20,8 @@ from sublatch.errors import CircuitError
 Name = Annotated[str, Field(min_length=1, max_length=30)]
 Nodes = tuple[Name, Name]
 
-TRAVEL = tuple(step / 2 for step in range(21))
-"""Positions of the tone knob at which a network is judged: every half step."""
+TRAVEL = tuple(float(position) for position in range(11))
+"""Positions of the tone knob at which a network is judged."""
 
 
 class OwnResistor(Checked):

@@ -1,0 +1,214 @@
+"""Every kind of filter, of detector and of octave stage through every command that takes a circuit.
+
+The kinds are those of the model's own unions, so that a new one is tried as soon as it is there. A further kind of
+filter, made as DEVELOPERS.md says and drawn by nobody, goes the same way.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from itertools import cycle
+from typing import Annotated, Any, Literal, get_args
+
+import click
+import numpy as np
+import pytest
+from pydantic import Field
+
+import sublatch.circuit.detectors as detectors
+import sublatch.circuit.filters as filters
+import sublatch.circuit.model as model
+import sublatch.circuit.save as saving
+from command_line import sublatch
+from own_networks import HIGH_PASS, INVERTING, SWEPT
+from sublatch.checked import Checked
+from sublatch.circuit.controls import Peak, Pot, SwitchedCapacitor
+from sublatch.circuit.load import load_circuit
+from sublatch.circuit.network import GROUND, Capacitor, Network, OpAmp, Resistor
+from sublatch.circuit.quantities import Farads, Ohms
+from sublatch.cli import main
+from sublatch.files import write_audio
+
+RATE = 8000
+NEEDED: dict[str, dict[str, Any]] = {"network": {"parts": SWEPT}}
+"""What kinds need beside their defaults."""
+FIXED: dict[str, dict[str, Any]] = {"network": {"parts": INVERTING}}
+"""The same for the detector, which has no knob."""
+
+
+def kinds(union: Any) -> list[str]:
+    """Return the kinds of a union of records."""
+    return [kind.model_fields["kind"].default for kind in get_args(get_args(union)[0])]
+
+
+def is_fixed(kind: str) -> bool:
+    """Return whether no knob or switch works a filter, so that a detector may have it."""
+    record = next(one for one in get_args(get_args(filters.Filter)[0]) if one.model_fields["kind"].default == kind)
+    return kind in FIXED or not (filters.works_with_tone(record()) or filters.works_with_peak(record()))
+
+
+def cases() -> Iterator[tuple[str, dict[str, Any]]]:
+    """Give each case's name and its changes to ``gated-open``: each filter in each place, each detector, each stage."""
+    stages = cycle(kinds(model.Octave))
+    for kind in kinds(filters.Filter):
+        places = {"filter": {"kind": kind} | NEEDED.get(kind, {})}
+        if is_fixed(kind):
+            fixed = {"kind": kind} | FIXED.get(kind, {})
+            places |= {"detector.kind": "overtone", "detector.filter": fixed, "detector.band.filter": fixed}
+        yield f"filter {kind}", places | {"octave.kind": next(stages)}
+    for kind in kinds(detectors.Detector):
+        yield (
+            f"detector {kind}",
+            {"detector.kind": kind, "octave.kind": next(stages), "filter.kind": "swept-second-order"},
+        )
+    yield (
+        "high-pass",
+        {"filter": {"kind": "network", "parts": HIGH_PASS}, "detector.filter": {"kind": "network", "parts": HIGH_PASS}},
+    )
+
+
+CASES = dict(cases())
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Any:
+    """Give a folder with a take of two notes."""
+    here = tmp_path_factory.mktemp("kinds")
+    t = np.arange(round(0.6 * RATE)) / RATE
+    shape = 0.3 * np.exp(-2 * t) * np.minimum(1.0, np.minimum(t / 0.01, (0.6 - t) / 0.05))
+    notes = [shape * sum(np.sin(2 * np.pi * n * hertz * t + n) / n**2 for n in (1, 2, 3)) for hertz in (73.4, 98.0)]
+    write_audio(here / "take.wav", np.concatenate([np.zeros(1600), notes[0], np.zeros(800), notes[1]]), RATE)
+    return here
+
+
+COMMANDS: dict[str, tuple[tuple[str, ...], ...]] = {
+    "render": (("take.wav", "-c", "BOX", "-o", "heard.wav"),),
+    "track": (("take.wav", "-c", "BOX", "--tuning", "D2 G2", "--json"),),
+    "tune": (("take.wav", "-c", "BOX", "--tuning", "D2 G2", "--trials", "3", "-o", "tuned.toml"),),
+    "response": (("-c", "BOX", "--plot", "response.png"), ("-c", "BOX", "--json")),
+    "knobs": (("-c", "BOX", "--plot", "knobs.png"), ("-c", "BOX", "--take", "take.wav", "--json")),
+    "sheet": (("-c", "BOX", "-o", "sheet.html"),),
+    "choose": (("--kind", "first-order", "--corner", "300Hz", "-c", "BOX", "-o", "chosen.toml"),),
+}
+"""What is typed for each command that takes a circuit."""
+
+
+def assert_commands_take(name: str, here: Any) -> None:
+    """Assert that every command takes the circuit in a file, ends well and prints numbers only."""
+    for command, ways in COMMANDS.items():
+        for words in ways:
+            done = sublatch(command, *(name if word == "BOX" else word for word in words))
+            assert done.exit_code == 0, f"{command}: {done.stderr}"
+            assert "nan" not in done.stdout.lower()
+            if "--json" in words:
+                json.loads(done.stdout, parse_constant=pytest.fail)
+    (here / "plan.toml").write_text(
+        f'takes = ["take.wav"]\noutput = "heard-{name}"\n[[candidates]]\nname = "one"\ncircuit = "{name}"\n', "utf-8"
+    )
+    done = sublatch("audition", "plan.toml")
+    assert done.exit_code == 0, done.stderr
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_every_kind_goes_through_every_command(case: str, folder: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(folder)
+    saving.save_circuit(load_circuit("gated-open", changes=CASES[case]), "box.toml", overwrite=True)
+    assert_commands_take("box.toml", folder)
+
+
+def test_no_command_that_takes_a_circuit_is_forgotten() -> None:
+    """The audition takes one in its plan, and ``circuits`` prints those that are built in."""
+    taking = {
+        name
+        for name, command in main.commands.items()
+        if isinstance(command, click.Command) and any("-c" in option.opts for option in command.params)
+    }
+    assert taking == set(COMMANDS)
+
+
+def test_every_kind_is_tried() -> None:
+    tried = [str(changes) for changes in CASES.values()]
+    for union in (filters.Filter, detectors.Detector, model.Octave):
+        for kind in kinds(union):
+            assert any(f"'{kind}'" in text for text in tried)
+
+
+class Lagging(Checked):
+    """A first-order low-pass that never falls below a share, its corner moved by a gang and chosen by the switch."""
+
+    kind: Literal["lagging"] = "lagging"
+    pot: Pot = Field(Pot(value=50e3, taper="reverse-log"), description="The pot.")
+    end_resistor: Ohms = Field(2.2e3, description="In series with it.")
+    capacitor: SwitchedCapacitor = Field(
+        SwitchedCapacitor(flat=22e-9, peaked=47e-9), description="To the last resistor."
+    )
+    last_resistor: Ohms = Field(1e3, description="To ground.")
+
+    def network(self, *, tone: float | None, peak: Peak | None) -> Network:
+        """Return the network at these knob and switch positions."""
+        assert tone is not None
+        assert peak is not None
+        return Network(
+            (
+                Resistor("R1", ("in", "a"), self.end_resistor + self.pot.resistances(tone)[1]),
+                Capacitor("C1", ("a", "b"), self.capacitor.at(peak)),
+                Resistor("R2", ("b", GROUND), self.last_resistor),
+                OpAmp("U1", plus="a", minus="out", output="out"),
+            )
+        )
+
+
+class Steady(Checked):
+    """The same with fixed parts, as a detector may have it."""
+
+    kind: Literal["steady"] = "steady"
+    resistor: Ohms = Field(22e3, description="In series.")
+    capacitor: Farads = Field(22e-9, description="To ground.")
+
+    def network(self, *, tone: float | None, peak: Peak | None) -> Network:
+        """Return the network at these knob and switch positions."""
+        return Network((Resistor("R1", ("in", "out"), self.resistor), Capacitor("C1", ("out", GROUND), self.capacitor)))
+
+
+@pytest.fixture
+def further_kinds(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Have two further kinds of filter in the model, as if its files had them."""
+    more = Annotated[get_args(filters.Filter)[0] | Lagging | Steady, Field(discriminator="kind")]
+    owners: list[type[Checked]] = [
+        detectors.Band,
+        detectors.ZeroCrossing,
+        detectors.PeakLatch,
+        detectors.Overtone,
+        model.Circuit,
+    ]
+    with monkeypatch.context() as patch:
+        for owner in owners:
+            patch.setattr(
+                owner.model_fields["filter" if "filter" in owner.model_fields else "kind"], "annotation", more
+            )
+        for owner in owners:
+            assert owner.model_rebuild(force=True)
+        yield
+    for owner in owners:
+        owner.model_rebuild(force=True)
+
+
+def test_a_kind_that_nobody_has_drawn_goes_through_every_command(
+    further_kinds: None, folder: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(folder)
+    steady = {"kind": "steady"}
+    changes = {
+        "filter.kind": "lagging",
+        "detector.kind": "overtone",
+        "detector.filter": steady,
+        "detector.band.filter": steady,
+    }
+    circuit = load_circuit("gated-open", changes=changes)
+    saving.save_circuit(circuit, "further.toml", overwrite=True)
+    assert load_circuit("further.toml") == circuit
+    assert_commands_take("further.toml", folder)
+    sheet = (folder / "sheet.html").read_text("utf-8")
+    for told in ("50k reverse-log", "22n", "47n", "2k2"):
+        assert told in sheet
