@@ -1,4 +1,4 @@
-"""Numbers that no part or knob can have: hundreds of digits long, beyond the largest float, next to nothing, no number."""
+"""Numbers that no part or knob can have: hundreds of digits, beyond the largest float, next to nothing, no number."""
 
 from __future__ import annotations
 
