@@ -108,7 +108,7 @@ def track(
         note_assumed()
     if as_json:
         print_json({"results": [told for one in found for told in _told(one, tuning)]})
-    else:
+    elif found:
         print_tables(found, tuning=tuning, each=each)
         _suggest_tuning(found, takes, changes=changes, tuning=tuning, scale=scale_words(ctx), channel=channel)
     if plot is not None and found:
