@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sublatch.circuit.model import GainGated, PolaritySwitched
-from sublatch.signal.switching import square_wave
+from sublatch.signal.bending import bent_and_switched
+from sublatch.signal.switching import TAPS, square_wave
 
 Signal = NDArray[np.float64]
 
@@ -36,9 +37,16 @@ def generate(note: Signal, drive: Signal, *, sample_rate: float, octave: Polarit
     plus half the polarity-switched note. A transconductance pair's current follows tanh (Texas Instruments LM13700
     data sheet, from ln(I5/I4) = V q/kT).
     """
-    wave = square_wave(drive * sample_rate, len(note), transition=round(octave.transition * sample_rate, 6))
-    if octave.linear_range is not None:
-        note = octave.linear_range * np.tanh(note / octave.linear_range)
     high, low = octave.gains
-    made = note * (0.5 * (high + low) + 0.5 * (high - low) * wave)
-    return made + octave.feedthrough * wave if octave.feedthrough else made
+
+    def switched(bent: Signal, first: int, finer: int) -> Signal:
+        transition = round(octave.transition * finer * sample_rate, 6)
+        edges = drive * (finer * sample_rate) - finer * first
+        gone, coming = np.searchsorted(edges, (-TAPS - transition, len(bent) + TAPS))
+        wave = square_wave(edges[gone:coming], len(bent), start=(-1.0) ** gone, transition=transition)
+        made = bent * (0.5 * (high + low) + 0.5 * (high - low) * wave)
+        return made + octave.feedthrough * wave if octave.feedthrough else made
+
+    if octave.linear_range is None:
+        return switched(note, 0, 1)
+    return bent_and_switched(note, switched, sample_rate=sample_rate, linear_range=octave.linear_range)
