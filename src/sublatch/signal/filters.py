@@ -2,18 +2,20 @@
 
 A band-limited signal that passes a linear network is its spectrum times the network's response, so nothing
 has to be designed and nothing is warped. Overlapping blocks keep memory and time proportional to the take;
-the overlap covers the slowest pole's decay.
+the overlap covers the slowest pole's decay, but for poles so slow that recursion is better (see `slow_poles`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from math import ceil, log, log2
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sublatch.circuit.network import Transfer
+from sublatch.signal import slow_poles
 
 Signal = NDArray[np.float64]
 
@@ -42,8 +44,39 @@ def apply(sources: Sequence[Signal], paths: Sequence[Sequence[Transfer]], *, sam
     list of NDArray
         Samples (n,) of each output; what rings on after the sources' end is cut off.
     """
+    if any(slow_poles.split(transfer)[1] for path in paths for transfer in path):
+        return [_slowly(sources, path, sample_rate) for path in paths]
+    return _in_blocks(sources, paths, sample_rate, max(one.settling_s for path in paths for one in path))
+
+
+class _Linear(Protocol):
+    """Whatever has a response."""
+
+    def response(self, frequency_hz: Signal, /) -> NDArray[np.complex128]:
+        """Return the complex gain at each frequency in hertz."""
+
+
+def _slowly(sources: Sequence[Signal], path: Sequence[Transfer], sample_rate: float) -> Signal:
+    """Return one output where poles are slow: all else by the spectrum, and they by recursion."""
+    around = np.zeros(GUARD)  # what rings at the Nyquist frequency ahead of a take's start counts for slow poles
+    total = np.zeros(len(sources[0]))
+    for source, transfer in zip(sources, path, strict=True):
+        rest, sections = slow_poles.split(transfer)
+        padded = np.concatenate((around, source, around))
+        (passed,) = _in_blocks([padded], [[rest]], sample_rate, rest.settling_s)
+        for section in sections:
+            ways = [[way] for way in slow_poles.brought(section, sample_rate=sample_rate)]
+            came = _in_blocks([passed], ways, sample_rate, 0.0)
+            passed = slow_poles.rung(section, passed, came, sample_rate=sample_rate)
+        total += passed[GUARD:-GUARD]
+    return total
+
+
+def _in_blocks(
+    sources: Sequence[Signal], paths: Sequence[Sequence[_Linear]], sample_rate: float, slowest_s: float
+) -> list[Signal]:
+    """Return outputs as `apply` does, from blocks that overlap by the decay of that time constant."""
     count = len(sources[0])
-    slowest_s = max(transfer.settling_s for path in paths for transfer in path)
     before = GUARD + ceil(DECAYED * slowest_s * sample_rate)
     size = _block_size(count, before)
     step = size - before - GUARD

@@ -37,6 +37,8 @@ SERIES_NORM, SERIES_TERMS = 0.5, 14
 """Where the exponential's power series is used, and its terms: 0.5¹⁴/14! is below rounding."""
 CHUNK = 1 << 16
 """Samples worked on at once."""
+RUNG_AT_ONCE = 1 << 20
+"""Samples of ringing worked out at once."""
 MARGIN = 2048
 """Samples around an excerpt for the resampler's own length."""
 
@@ -149,10 +151,14 @@ def lead(slowest_s: float, sample_rate: float) -> int:
 def rung(step: Step, voltages: Signal, count: int) -> Signal:
     """Return what kept voltages (r,) left to themselves give at the output for `count` samples."""
     rows, power = step.readout[np.newaxis], np.eye(len(voltages)) + step.change
-    while len(rows) < count:
+    while len(rows) < min(count, RUNG_AT_ONCE):
         rows = np.vstack((rows, rows @ power))
         power = power @ power
-    left: Signal = rows[:count] @ voltages
+    left = np.empty(count)
+    for first in range(0, count, len(rows)):
+        last = min(first + len(rows), count)
+        left[first:last] = rows[: last - first] @ voltages
+        voltages = power @ voltages
     return left
 
 
