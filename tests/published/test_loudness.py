@@ -146,3 +146,89 @@ def test_true_peak_is_that_of_the_whole_signal_resampled(rng, corner_hz):
     noise = signal.sosfilt(signal.butter(8, corner_hz, fs=48000, output="sos"), noise)
     expected = 20 * np.log10(np.max(np.abs(signal.resample_poly(noise, 4, 1, window=("kaiser", 8.0)))))
     assert levels(noise, sample_rate=48000).true_peak_dbtp == pytest.approx(expected, abs=0.02)
+
+
+UNDER_READ_DB = 0.688
+"""BS.1770-4, annex 2: −20 log cos(π/8), the most that four times the rate misses, at the Nyquist frequency."""
+
+
+def whole_at_64(samples):
+    """Peak in dB of the Fourier sum of the whole signal, between silences, at 64 times the rate."""
+    long = np.pad(samples, 8192)
+    fine = 64 * np.fft.irfft(np.fft.rfft(long)[: len(long) // 2], 64 * len(long))
+    return 20 * np.log10(np.max(np.abs(fine)))
+
+
+def steep_burst(cycles_per_sample, length, phase):
+    """A short burst of a high tone; with few samples near its summits."""
+    n = np.arange(length) - (length - 1) / 2
+    return np.hanning(length + 2)[1:-1] * np.cos(2 * np.pi * cycles_per_sample * n + phase)
+
+
+def signs_of_a_sinc(length):
+    """Samples of one size whose signs all help half way between two of them."""
+    n = np.arange(length) - (length - 1) / 2
+    return np.sign(np.sinc(n)) * (0.5 - 0.5 * np.cos(2 * np.pi * (np.arange(length) + 0.5) / length))
+
+
+def with_a_decoy(samples, share=1.0):
+    """A signal behind a slow swell whose largest sample is that share of the signal's largest or more."""
+    swell = share * np.max(np.abs(samples)) * np.hanning(2001)
+    return np.concatenate((swell, np.zeros(500), samples, np.zeros(500)))
+
+
+def band_limited(samples, cutoff=0.45):
+    """What of a signal lies below a share of its rate."""
+    spectrum = np.fft.rfft(np.pad(samples, 2048))
+    return np.fft.irfft(np.where(np.fft.rfftfreq(len(samples) + 4096) < cutoff, spectrum, 0))
+
+
+def clipped_noise(seed, level):
+    """Noise held at ±1."""
+    return np.clip(level * np.random.default_rng(seed).standard_normal(4000), -1, 1)
+
+
+def sparse_impulses(seed):
+    """One sample in forty is ±1, some of them side by side."""
+    rng = np.random.default_rng(seed)
+    return np.where(rng.random(4000) < 0.025, rng.choice([-1.0, 1.0], 4000), 0.0)
+
+
+ADVERSARIES = {
+    **{f"{f} fs, {p} rad": steep_burst(f, 400, p) for f in (0.25, 0.35, 0.42, 0.45, 0.48) for p in (0.0, 0.7, 1.57)},
+    **{f"decoy, {f} fs": with_a_decoy(steep_burst(f, 60, 0.0)) for f in (0.25, 0.4, 0.45)},
+    **{f"short, {f} fs, {n}": with_a_decoy(steep_burst(f, n, 1.57), 1.5) for f in (0.4, 0.45) for n in (8, 12, 20, 31)},
+    **{
+        f"half a sample off, {s}": with_a_decoy(np.tile([1.0, 1.0, -1.0, -1.0], 20) * np.hanning(80), s)
+        for s in (1, 1.3)
+    },
+    **{
+        f"signs of a sinc, {n}, {share}": with_a_decoy(band_limited(signs_of_a_sinc(n)), share)
+        for n in (8, 24, 100, 600)
+        for share in (1.2, 1.7)
+    },
+    **{f"clipped noise, {level}": clipped_noise(5, level) for level in (0.5, 2.0, 50.0)},
+    **{f"band-limited clipped noise, {level}": band_limited(clipped_noise(6, level)) for level in (0.5, 2.0, 50.0)},
+    **{f"impulses, {seed}": sparse_impulses(seed) for seed in (1, 2, 3)},
+    "one sample": np.array([1.0]),
+    "two samples": np.array([1.0, 1.0]),
+    "at the end": np.concatenate((np.zeros(8192 - 1024), np.array([1.0, 1.0, -1.0, -1.0, 1.0, 1.0]))),
+}
+
+
+@pytest.mark.parametrize("name", list(ADVERSARIES))
+def test_true_peak_of_signals_made_to_mislead(name):
+    """Never above the peak of the whole signal at 64 times the rate, and below it by no more than annex 2 allows."""
+    samples = ADVERSARIES[name]
+    found = levels(samples, sample_rate=48000).true_peak_dbtp
+    true = whole_at_64(samples)
+    assert true - UNDER_READ_DB - 0.002 <= found <= true + 0.002
+
+
+@pytest.mark.parametrize("place", range(7000, 7400, 23))
+def test_true_peak_does_not_depend_on_where_it_lies(place):
+    """A burst at 0.45 of the rate moved over a seam of the blocks that are transformed."""
+    alone, moved = np.zeros(400), np.zeros(20000)
+    alone[100:160] = moved[place : place + 60] = steep_burst(0.45, 60, 1.0)
+    found = [levels(one, sample_rate=48000).true_peak_dbtp for one in (alone, moved)]
+    assert found[1] == pytest.approx(found[0], abs=1e-3)

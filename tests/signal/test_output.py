@@ -79,3 +79,13 @@ def test_nothing_in_nothing_out():
     out, share = limited(np.zeros(0), limits=(-1.0, 1.0))
     assert len(out) == 0
     assert share == 0.0
+
+
+def test_a_limit_that_is_passed_only_between_samples():
+    """Samples of 0.6 whose signs all help half way between two of them: there the signal is above 1."""
+    n = np.arange(-200, 200) + 0.5
+    signs = 0.6 * np.sign(np.sinc(n)) * np.where(np.abs(n) < 8, np.cos(np.pi * n / 16) ** 2, 0)
+    spectrum = np.fft.rfft(signs)
+    band_limited = np.fft.irfft(np.where(np.fft.rfftfreq(400) < 0.45, spectrum, 0))
+    assert np.max(np.abs(band_limited)) < 0.6
+    assert limited(band_limited, limits=(-1.0, 1.0))[1] > 0.0

@@ -54,7 +54,7 @@ def test_slow_poles_against_one_transform_of_everything(name, noise):
 
 
 def test_a_ramp_between_the_samples_by_an_independent_solver():
-    """scipy's lsim holds its input straight between samples; a slow sine is that within (2πf/fs)²/8: 2e-9 here."""
+    """Scipy's lsim takes its input as straight between samples; a slow sine is that within (2πf/fs)²/8: 2e-9 here."""
     time = np.arange(COUNT) / RATE
     sine = np.sin(2 * np.pi * 0.2 * time) ** 4
     true = signal.lsim(signal.ZerosPolesGain([0], [-0.5], 1.0), sine, time)[1]

@@ -28,10 +28,10 @@ FOR_LEVELS = "HQ"
 """soxr's 20-bit setting, ample for a level."""
 TRUE_PEAK_OVERSAMPLING = 4
 """BS.1770-4, annex 2; it under-reads by at most 0.69 dB, at the Nyquist frequency."""
-TRUE_PEAK_TAPS, WINDOW_BETA = 48, 8.0
-"""A Kaiser-windowed sinc, for the values between the samples."""
-NEAR_PEAK = 0.65
-"""A peak between samples has a sample of more than 1/√2 of it next to it, up to half the Nyquist frequency."""
+BLOCK, FADE, AT_ONCE = 8192, 512, 4
+"""Samples transformed for the values between them, those at either end that lead in and out, and blocks at once."""
+FADE_BETA = 8.0
+"""Kaiser window that fades are integrals of: what lies below 0.495 of the rate stays below the Nyquist frequency."""
 SINE_DB = 20 * log10(sqrt(2.0))
 """AES17: how far the numeric RMS of a full-scale sine lies below its peak."""
 
@@ -51,7 +51,8 @@ class Levels:
     peak_dbfs
         Largest sample, dB relative to full scale.
     true_peak_dbtp
-        Largest value of the continuous signal, dB relative to full scale.
+        Largest value of the continuous signal, dB relative to full scale: for whatever lies below 0.49 of the sample
+        rate never too high, and too low by at most 0.69 dB (0.17 dB up to a quarter of the rate).
     """
 
     loudness_lufs: float | None
@@ -104,27 +105,33 @@ def loudness(samples: Signal, *, sample_rate: int) -> float | None:
 
 
 def _true_peak(samples: Signal, peak: float) -> float:
-    """Return the largest value between the samples too: next to a sample that no neighbour passes."""
-    size = np.abs(np.concatenate(([0.0], samples, [0.0])))
-    summit = (size[1:-1] >= size[:-2]) & (size[1:-1] >= size[2:]) & (size[1:-1] >= NEAR_PEAK * peak)
-    around = np.lib.stride_tricks.sliding_window_view(np.pad(samples, TRUE_PEAK_TAPS // 2), TRUE_PEAK_TAPS)
+    """Return the largest value at four times the rate, between all samples: no sample tells where it cannot be."""
+    step = BLOCK - 2 * FADE
+    padded = np.pad(samples, (FADE, BLOCK + FADE))
+    blocks = np.lib.stride_tricks.sliding_window_view(padded, BLOCK)[: len(samples) + FADE : step]
     largest = peak
-    summits = np.flatnonzero(summit)
-    for part in np.array_split(summits, 1 + len(summits) // 50_000):
-        between = np.einsum("mt,pt->mp", around[part], _between_samples())
-        largest = max(largest, float(np.max(np.abs(between), initial=0.0)))
+    for first in range(0, len(blocks), AT_ONCE):
+        spectra = np.fft.rfft(blocks[first : first + AT_ONCE] * _fades())
+        between = np.fft.irfft(spectra[:, np.newaxis] * _moves_ahead(), BLOCK)[..., FADE:-FADE]
+        largest = max(largest, float(between.max()), float(-between.min()))
     return largest
 
 
 @lru_cache(maxsize=1)
-def _between_samples() -> Signal:
-    """Return the weights (phases, taps) of a windowed sinc at the places around the middle of a stretch of samples."""
-    steps = np.arange(1 - TRUE_PEAK_OVERSAMPLING, TRUE_PEAK_OVERSAMPLING)
-    places = steps[steps != 0] / TRUE_PEAK_OVERSAMPLING
-    distance = np.arange(TRUE_PEAK_TAPS)[np.newaxis, :] - TRUE_PEAK_TAPS // 2 - places[:, np.newaxis]
-    inside = np.clip(1.0 - (distance / (TRUE_PEAK_TAPS / 2 + 1)) ** 2, 0.0, 1.0)
-    weights: Signal = np.sinc(distance) * np.i0(WINDOW_BETA * np.sqrt(inside)) / np.i0(WINDOW_BETA)
-    return weights
+def _moves_ahead() -> NDArray[np.complex128]:
+    """Return the responses (3, BLOCK / 2 + 1) of ¼, ½ and ¾ of a sample ahead; the highest line has no place."""
+    ahead = np.arange(1, TRUE_PEAK_OVERSAMPLING)[:, np.newaxis] / TRUE_PEAK_OVERSAMPLING
+    turned = np.exp(2j * np.pi * ahead * np.fft.rfftfreq(BLOCK))
+    turned[:, -1] = 0.0
+    return np.asarray(turned, dtype=np.complex128)
+
+
+@lru_cache(maxsize=1)
+def _fades() -> Signal:
+    """Return a fade in and out over a block, so smooth that the block's spectrum is the signal's."""
+    rise = np.cumsum(np.kaiser(FADE + 1, FADE_BETA))
+    rise = rise[:-1] / rise[-1]
+    return np.concatenate((rise, np.ones(BLOCK - 2 * FADE), rise[::-1]))
 
 
 def _low_band_power(samples: Signal, sample_rate: int) -> float:

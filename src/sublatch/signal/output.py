@@ -15,8 +15,12 @@ from sublatch.signal.switching import indicator
 
 Signal = NDArray[np.float64]
 
-NEAR = 0.7
-"""Share of a limit below which no sample lets the signal between the samples reach it."""
+NEAR = 0.37
+"""Share of a limit below which no sample lets the signal between the samples reach it.
+
+Up to 0.45 of the rate: a sinc under a Kaiser window (48 samples, β = 8) then reads half way between samples, and the
+sizes of its values add up to 2.68.
+"""
 
 
 def limited(signal: Signal, *, limits: tuple[float, float]) -> tuple[Signal, float]:

@@ -1,8 +1,8 @@
 """Poles that ring on for long, by recursion from sample to sample.
 
-A pole p adds to a signal x what w' = p w + x gives. From one sample to the next, w decays by e^(pT) and takes in what x
-brings meanwhile. For a band-limited x that is x through (e^(sT) − e^(pT)) / (s − p), which has no pole and rings for one
-sample: the same work whether w lasts a second or a day, and nothing is cut short.
+A pole p adds to a signal x what w' = p w + x gives. From one sample to the next, w decays by e^(pT) and takes in what
+x brings meanwhile. For a band-limited x that is x through (e^(sT) − e^(pT)) / (s − p), which has no pole and rings for
+one sample: the same work whether w lasts a second or a day, and nothing is cut short.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ class SlowPole:
 
 @dataclass(frozen=True)
 class Brought:
-    """What a band-limited signal brings to w in one sample, as a response; of a complex w its real or imaginary part."""
+    """What a signal brings to w in one sample, as a response; of a complex w its real or its imaginary part."""
 
     pole: complex
     sample_rate: float
