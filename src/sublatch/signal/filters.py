@@ -80,7 +80,7 @@ def _in_blocks(
     before = GUARD + ceil(DECAYED * slowest_s * sample_rate)
     size = _block_size(count, before)
     step = size - before - GUARD
-    frequency = np.fft.rfftfreq(size, 1.0 / sample_rate)
+    frequency = np.fft.rfftfreq(size, 1.0 / sample_rate).astype(np.float64, copy=False)
     gains = [[transfer.response(frequency) for transfer in path] for path in paths]
     outputs = [np.empty(count) for _ in paths]
     for start in range(0, count, step):

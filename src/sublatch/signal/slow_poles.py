@@ -57,7 +57,9 @@ class Brought:
         """Return (e^(sT) − e^(pT)) / (s − p), T where both are one."""
         away = 2j * np.pi * frequency_hz - pole
         turned = np.exp(pole / self.sample_rate) * np.expm1(away / self.sample_rate)
-        return np.divide(turned, away, out=np.full(away.shape, 1.0 / self.sample_rate, complex), where=away != 0.0)
+        gain: Complex = np.full(away.shape, 1.0 / self.sample_rate, complex)
+        np.divide(turned, away, out=gain, where=away != 0.0)
+        return gain
 
 
 def split(transfer: Transfer) -> tuple[Transfer, list[SlowPole]]:
