@@ -287,7 +287,9 @@ def _chosen(
 
 def _in_hand(found: Found, base: str) -> InHand | None:
     """Return what parts leave below the supply's limits in a circuit, with the tone that stands in for a take."""
-    circuit = load_circuit(base, changes=found.changes).model_copy(update={"filter": found.circuit.filter})
+    circuit = found.circuit
+    if base != BASE:
+        circuit = load_circuit(base, changes=found.changes).model_copy(update={"filter": circuit.filter})
     source = driven(tone_take(), circuit)
     rows = headroom(source, circuit, unity_position=unity(source, circuit, measure="rms").position)
     return least_in_hand(rows, circuit, heard=source.take.name, is_tone=True)
