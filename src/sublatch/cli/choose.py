@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from sublatch.build.variation import Tolerances
 
 SWEPT = "swept-second-order"
+NOTHING = ("0", "none")
+"""What `--pot-end` says for a pot that turns down to nothing; a resistance that is read is above zero."""
 KINDS = (SWEPT, "third-order", "first-order")
 
 
@@ -140,7 +142,7 @@ def choose(
         resistor=_read("--resistor-tolerance", resistor_tolerance, fraction),
         pot=_read("--pot-tolerance", pot_tolerance, fraction),
         gang=_read("--gang-mismatch", gang_mismatch, fraction),
-        pot_end_ohm=_read("--pot-end", pot_end, ohms),
+        pot_end_ohm=0.0 if pot_end.strip() in NOTHING else _read("--pot-end", pot_end, ohms),
         distribution=distribution,  # type: ignore[arg-type]  # it is checked there
     )
     limits = Limits(_read("--corner-within", corner_within, fraction), _read("--peak-within", peak_within, decibels))
