@@ -151,7 +151,7 @@ def test_a_right_import_is_left_alone(tmp_path: Path, path: str, line: str) -> N
         ("signal/kernels.py", "from librosa import pyin", "librosa"),
         ("signal/edges.py", "from numba import njit", "numba"),
         ("signal/chain.py", "import click", "click"),
-        ("build/gain.py", "import pyloudnorm", "pyloudnorm"),
+        ("build/trim.py", "import pyloudnorm", "pyloudnorm"),
         ("cli/page.py", "from jinja2 import Environment", "jinja2"),
     ],
 )

@@ -7,11 +7,11 @@ import math
 import numpy as np
 import pytest
 
-from sublatch.build.driven import Driven, driven, turned
 from sublatch.build.headroom import headroom, op_amps, peak_cost_db
 from sublatch.circuit.load import load_circuit
 from sublatch.demo.strings import pluck
-from sublatch.signal.chain import render
+from sublatch.signal.chain import driven, render
+from sublatch.signal.driven import Driven, turned
 from sublatch.take import take_from_samples
 
 RATE = 16000

@@ -11,8 +11,6 @@ import numpy as np
 import pytest
 
 from sublatch.build.choose import choose
-from sublatch.build.driven import driven
-from sublatch.build.gain import unity
 from sublatch.build.headroom import headroom, switched
 from sublatch.build.knobs import same_corner
 from sublatch.build.tapers import TWITCHY, knob_curve, position_of_corner
@@ -20,6 +18,8 @@ from sublatch.build.trim import trim
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.response import response
 from sublatch.demo import demo_takes
+from sublatch.signal.chain import driven
+from sublatch.signal.unity import unity
 from sublatch.take import take_from_samples
 
 RATE = 24000

@@ -74,9 +74,9 @@ def heard_gains(
         )
     if bed is None:
         return Gains(tuple(gains[: len(plain)]), tuple(gains[len(plain) :]), None, matched_by)
-    sounds = [*(heard or plain), *plain]
-    bed_db = _bed_gain_db(bed, sounds[0], gains[0], bed_level_db)
-    peaks = [_ratio(_peak(item) + gain) for item, gain in zip(sounds, gains, strict=True) if _sounds(item)]
+    all_sounds = [*(heard or plain), *plain]
+    bed_db = _bed_gain_db(bed, all_sounds[0], gains[0], bed_level_db)
+    peaks = [_ratio(_peak(item) + gain) for item, gain in zip(all_sounds, gains, strict=True) if sounds(item)]
     together = max(peaks, default=0.0) + (_ratio(_peak(bed) + bed_db) if bed.peak_dbfs is not None else 0.0)
     down_db = max(0.0, 20 * log10(together) + headroom_db) if together else 0.0
     lowered = [gain - down_db for gain in gains]
@@ -125,36 +125,36 @@ def matching_gains(
     nothing is limited, and the loudest is at most turned down.
     """
     pairs = list(zip(levels, fitting or levels, strict=True))
-    peaks = [max(_peak(one) for one in pair if _sounds(one)) for pair in pairs if _sounds(pair[0])]
+    peaks = [max(_peak(one) for one in pair if sounds(one)) for pair in pairs if sounds(pair[0])]
     still = [_silent_gain(other, headroom_db) for _, other in pairs]
-    sounding = [item for item in levels if _sounds(item)]
+    sounding = [item for item in levels if sounds(item)]
     if not sounding:
         return still, "none"
     if match == "loudness" and any(item.loudness_lufs is None for item in sounding):
         match = "rms"
     if match == "none":
         common = min(0.0, -headroom_db - max(peaks))
-        return [common if _sounds(item) else gain for item, gain in zip(levels, still, strict=True)], match
-    loudest = max(_quantity(item, match) for item in sounding)
-    fits = min(_quantity(item, match) - peak - headroom_db for item, peak in zip(sounding, peaks, strict=True))
+        return [common if sounds(item) else gain for item, gain in zip(levels, still, strict=True)], match
+    loudest = max(matched_level_db(item, match) for item in sounding)
+    fits = min(matched_level_db(item, match) - peak - headroom_db for item, peak in zip(sounding, peaks, strict=True))
     target = min(loudest, fits)
     gains = [
-        target - _quantity(item, match) if _sounds(item) else gain for item, gain in zip(levels, still, strict=True)
+        target - matched_level_db(item, match) if sounds(item) else gain for item, gain in zip(levels, still, strict=True)
     ]
     return gains, match
 
 
 def _silent_gain(fitting: Levels, headroom_db: float) -> float:
     """Return the gain of what is not heard: 0 dB, unless the sound that gets the same gain would not fit."""
-    return min(0.0, -headroom_db - _peak(fitting)) if _sounds(fitting) else 0.0
+    return min(0.0, -headroom_db - _peak(fitting)) if sounds(fitting) else 0.0
 
 
-def _sounds(levels: Levels) -> bool:
+def sounds(levels: Levels) -> bool:
     """Return whether a candidate is not silent."""
     return levels.peak_dbfs is not None and levels.rms_dbfs is not None and levels.peak_dbfs > SILENT_DBFS
 
 
-def _quantity(levels: Levels, match: Match) -> float:
+def matched_level_db(levels: Levels, match: Match) -> float:
     """Return the level that the matching makes equal."""
     value = {"loudness": levels.loudness_lufs, "rms": levels.rms_dbfs, "peak": levels.peak_dbfs}[match]
     assert value is not None

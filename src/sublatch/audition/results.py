@@ -106,6 +106,18 @@ class CandidateResult:
         Weight, body and bite of the file against the bypassed one; None for the bypassed take.
     standing
         Third-octave levels as heard, against the bed's; None without one.
+    volume
+        Where the volume knob stood, before any move; None for the take itself.
+    unity_position
+        Where it would have to stand for the effect to be as loud as the bypassed take, by what the levels are matched
+        by, if no supply limited it; None where that is beyond 10 or cannot be told.
+    at_limit_share_unity
+        Share of time at the supply limits there, 0 to 1, or at 10 where unity lies beyond; None where unity cannot be
+        told: nothing sounds, or the volume knob is moved.
+    matched_gain_db
+        Gain of the file against that of the bypassed take's, in dB: by how much the candidate is lifted to match.
+    remarks
+        What must be said of that, in words.
     """
 
     name: str
@@ -125,6 +137,11 @@ class CandidateResult:
     moves: tuple[Move, ...] = ()
     balance: Balance | None = None
     standing: Standing | None = None
+    volume: float | None = None
+    unity_position: float | None = None
+    at_limit_share_unity: float | None = None
+    matched_gain_db: float | None = None
+    remarks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -221,6 +238,11 @@ COLUMNS = (
     "body_db",
     "bite_db",
     "moves",
+    "volume",
+    "unity_position",
+    "at_limit_share_unity",
+    "matched_gain_db",
+    "remarks",
 )
 
 
@@ -246,6 +268,11 @@ def _rows(result: AuditionResult) -> Iterator[dict[str, Any]]:
                 "plain_gain_db": round(candidate.plain_gain_db, 3),
                 **{key: _number(value, 3) for key, value in regions.items()},
                 "moves": _cell("; ".join(move_in_words(move) for move in candidate.moves)),
+                "volume": _number(candidate.volume, 3),
+                "unity_position": _number(candidate.unity_position, 3),
+                "at_limit_share_unity": _number(candidate.at_limit_share_unity, 6),
+                "matched_gain_db": _number(candidate.matched_gain_db, 3),
+                "remarks": _cell(" | ".join(candidate.remarks)),
             }
 
 

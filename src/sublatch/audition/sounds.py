@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import asdict, dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -70,7 +72,7 @@ def measured_sound(
     keep
         Whether to keep the samples, when they had to be made.
     """
-    key = digest(take.fingerprint(), *_made_by(candidate))
+    key = sound_key(take, candidate)
     heard_key = key if place.voicing is None else digest(key, place.voicing_digest)
     plain, heard = known_facts(ledger.measured(key)), known_facts(ledger.measured(heard_key))
     samples = None
@@ -79,8 +81,21 @@ def measured_sound(
         if plain is None:
             plain = _facts(take, samples, share)
         if heard is None:
-            heard = plain if place.voicing is None else _facts(take, _voiced(take, samples, place), share)
+            through = heard_through(take, place)
+            heard = plain if through is None else _facts(take, through(samples), share)
     return Measured(candidate, key, plain, heard_key, heard, samples if keep else None)
+
+
+def sound_key(take: Take, candidate: Candidate | None) -> str:
+    """Return what stands for all that a candidate's sound on a take depends on; the take itself for None."""
+    return digest(take.fingerprint(), *_made_by(candidate))
+
+
+def heard_through(take: Take, place: Place) -> Callable[[Signal], Signal] | None:
+    """Return what puts volts (n,) of a take through the voicing; None without one."""
+    if place.voicing is None:
+        return None
+    return partial(voiced, sample_rate=take.sample_rate, voicing=place.voicing)
 
 
 def rendered(take: Take, candidate: Candidate | None, cache: StageCache) -> tuple[Signal, float]:
@@ -149,9 +164,3 @@ def _facts(take: Take, samples: Signal, at_limit_share: float) -> Facts:
         full_scale_volts=take.full_scale_volts,
         at_limit_share=at_limit_share,
     )
-
-
-def _voiced(take: Take, samples: Signal, place: Place) -> Signal:
-    """Return volts (n,) through the voicing that there is."""
-    assert place.voicing is not None
-    return voiced(samples, sample_rate=take.sample_rate, voicing=place.voicing)

@@ -7,6 +7,7 @@ from concurrent.futures import Executor
 from functools import partial
 from pathlib import Path
 
+from sublatch.audition.at_unity import VolumeFigures, at_unity, measure_of, volume_figures, with_volume
 from sublatch.audition.balance import Balance, Standing, balance_between, standing_between
 from sublatch.audition.layout import Layout
 from sublatch.audition.ledger import Ledger, digest
@@ -69,7 +70,9 @@ def audition_take(
     job = partial(measured_sound, take, cache, ledger, place, keep=_fits(take, plan))
     found = [job(None)]  # in this thread: Ctrl-C would wait for a worker to load the libraries that this loads
     found[0].note(ledger)
-    for item in workers.map(job, plan.candidates):
+    measure = measure_of(plan.plan.match)
+    candidates = list(workers.map(partial(with_volume, take, cache, ledger, place, measure), plan.candidates))
+    for item in workers.map(job, candidates):
         item.note(ledger)
         found.append(item)
         progress(item.name)
@@ -82,10 +85,13 @@ def audition_take(
         match=plan.plan.match,
         headroom_db=plan.plan.headroom,
     )
+    measure = measure_of(gains.matched_by)
+    unities = list(workers.map(partial(at_unity, take, cache, ledger, place, measure, found[0]), found))
     for folder in (layout.sound(take.name, BYPASSED), layout.carrier(take.name, BYPASSED)):
         make_folder(folder.parent)
     keys = list(workers.map(partial(write_sound, take, cache, layout, ledger), found, gains.files_db))
     reel = _reel(take, place, layout, ledger, found, keys, gains)
+    volumes = volume_figures(plan.candidates, found, gains, unities)
     tracked = tracking.result()
     return TakeResult(
         name=take.name,
@@ -100,7 +106,7 @@ def audition_take(
         tuning=tuning,
         notes=tracked[0].notes,
         note_remarks=tracked[0].remarks,
-        candidates=tuple(_results(take, place, layout, ledger, found, gains, bed, [None, *tracked])),
+        candidates=tuple(_results(take, place, layout, ledger, found, gains, bed, [None, *tracked], volumes)),
         voicing=_voicing(take, place, layout, ledger),
         bed=_bed(take, place, layout, ledger, gains),
     )
@@ -115,6 +121,7 @@ def _results(
     gains: Gains,
     bed: Facts | None,
     tracked: Sequence[Tracked | None],
+    volumes: Sequence[VolumeFigures],
 ) -> list[CandidateResult]:
     """Return the candidates' results."""
     paths = [layout.sound(take.name, item.name) for item in found]
@@ -137,9 +144,10 @@ def _results(
             moves=item.candidate.moves if item.candidate else (),
             balance=_balance(item, found[0], gain_db - gains.files_db[0]) if item.candidate else None,
             standing=_standing(item.heard, gain_db, bed, gains.bed_db),
+            **vars(volume),
         )
-        for item, gain_db, plain_gain_db, path, tracking in zip(
-            found, gains.files_db, gains.plain_db, paths, tracked, strict=True
+        for item, gain_db, plain_gain_db, path, tracking, volume in zip(
+            found, gains.files_db, gains.plain_db, paths, tracked, volumes, strict=True
         )
     ]
 

@@ -9,13 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from sublatch.build.driven import turned
 from sublatch.build.tapers import HALF_STEPS
 from sublatch.circuit.assemble import detector_network, input_network, output_network
 from sublatch.circuit.detectors import Overtone
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.network import Network, Transfer, transfer
 from sublatch.circuit.response import CORNER_DB
+from sublatch.signal.driven import turned
 
 Array = NDArray[np.float64]
 

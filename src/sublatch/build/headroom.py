@@ -9,12 +9,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sublatch.build.driven import BUFFER, Driven, turned, voltages
 from sublatch.circuit.assemble import output_network
 from sublatch.circuit.controls import Peak
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.network import OpAmp
 from sublatch.circuit.pots import FULL_TURN
+from sublatch.signal.driven import BUFFER, Driven, turned, voltages
 from sublatch.signal.rates import doubled
 
 SUPPLIES_VOLTS = (9.6, 9.0, 7.5, 6.0)
@@ -120,7 +120,7 @@ def headroom(source: Driven, circuit: Circuit, *, unity_position: float | None) 
     tone.
     """
     volumes = {} if unity_position is None else {"unity": unity_position}
-    volumes["set"] = circuit.knobs.volume
+    volumes["set"] = circuit.volume
     peaks: tuple[Peak | None, ...] = (None,) if circuit.peak is None else ("flat", "peaked")
     found = []
     for peak in peaks:
@@ -170,7 +170,7 @@ def _headroom(source: Driven, circuit: Circuit, at: str, hardest_tone: float | N
     sounding = {name: room for name, room in by_node.items() if room is not None}
     return Headroom(
         at=at,
-        volume=circuit.knobs.volume,
+        volume=circuit.volume,
         tone=circuit.tone,
         peak=circuit.peak,
         supply_volts=circuit.supply,

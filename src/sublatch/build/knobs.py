@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from sublatch.build.coupling import Coupling, couplings
-from sublatch.build.driven import Driven, driven
-from sublatch.build.gain import Unity, tone_take, unity
 from sublatch.build.headroom import Headroom, headroom
 from sublatch.build.judgement import (
     InHand,
@@ -25,6 +23,9 @@ from sublatch.build.trim import Trim, check_position, trim
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.response import response
 from sublatch.errors import CircuitError
+from sublatch.signal.chain import driven
+from sublatch.signal.driven import Driven
+from sublatch.signal.unity import Unity, tone_take, unity, with_volume_found
 from sublatch.take import Take
 
 
@@ -120,7 +121,7 @@ def knobs(
     Parameters
     ----------
     circuit
-        The circuit, its knobs and switches where they shall be.
+        The circuit, its knobs and switches where they shall be; its volume may stand at unity.
     take
         What unity and headroom are measured with; a sine of 82.4 Hz when not given.
     unity_at
@@ -139,11 +140,10 @@ def knobs(
         check_position(unity_at)
     found_there = None if same_as is None else same_corner(circuit, same_as)
     tone = driven(tone_take(), circuit)
-    unities = [unity(tone, circuit, measure="rms")]
-    source = tone
-    if take is not None:
-        source = driven(take, circuit)
-        unities = [*_by_take(source, circuit), *unities]
+    source = tone if take is None else driven(take, circuit)
+    unities = [] if take is None else _by_take(source, circuit)
+    unities.append(unity(tone, circuit, measure="rms"))
+    circuit = with_volume_found(source, circuit, measure=unities[0].measure)
     names = knob_names(circuit)
     curves = tuple(knob_curve(circuit, name) for name in names)
     headrooms = headroom(source, circuit, unity_position=unities[0].position)

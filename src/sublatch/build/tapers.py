@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from sublatch.build.driven import BUFFER, turned
 from sublatch.circuit.assemble import output_network
 from sublatch.circuit.controls import Pot
 from sublatch.circuit.listed import tone_pots, with_tone_pots
@@ -18,11 +17,12 @@ from sublatch.circuit.network import nodal_response
 from sublatch.circuit.pots import AUDIO_MIDPOINT, FULL_TURN, Taper
 from sublatch.circuit.response import response
 from sublatch.errors import CircuitError
+from sublatch.signal.driven import BUFFER, turned
+from sublatch.signal.unity import MIDBAND_HZ
 
 Array = NDArray[np.float64]
 
 HALF_STEPS = np.linspace(0.0, FULL_TURN, 21)
-MIDBAND_HZ = 1000.0
 """Where a knob's gain is taken: no coupling capacitor takes anything there."""
 OFF_DB = -100.0
 """A knob that lets less through is off."""

@@ -8,11 +8,11 @@ from typing import Any
 import numpy as np
 from scipy.optimize import brentq
 
-from sublatch.build.driven import Driven, turned
-from sublatch.build.gain import Measure, Unity, effect_gain_db, unity, volume_gain_db
 from sublatch.circuit import preferred
 from sublatch.circuit.model import Circuit
 from sublatch.errors import CircuitError
+from sublatch.signal.driven import Driven, turned
+from sublatch.signal.unity import Measure, Unity, effect_gain_db, unity, volume_gain_db
 
 LEAST_OHM, MOST_OHM = 1.0, 100e6
 """Between them a trim resistor is worth soldering, and can be bought."""

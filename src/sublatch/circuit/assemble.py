@@ -105,7 +105,7 @@ def _mix_parts(circuit: Circuit, filtered: str) -> tuple[Part, ...]:
 def _output_parts(circuit: Circuit) -> tuple[Part, ...]:
     """Return coupling, trim, volume pot, load and the output buffer with its gain."""
     output = circuit.output
-    lower, upper = output.pot.resistances(circuit.knobs.volume)
+    lower, upper = output.pot.resistances(circuit.volume)
     return (
         Capacitor("output.C1", ("mix.out", "output.coupled"), output.coupling),
         Resistor(

@@ -10,7 +10,19 @@ from sublatch.checked import Checked
 from sublatch.circuit.controls import Drive, Peak, Pot, without_control
 from sublatch.circuit.detectors import Band, Blend, Detector, Leveller, Overtone, PeakLatch, ZeroCrossing
 from sublatch.circuit.filters import Filter, NoFilter, works_with_peak, works_with_tone
-from sublatch.circuit.quantities import Farads, Ohms, OptionalOhms, Position, Seconds, Share, Supply, Volts
+from sublatch.circuit.quantities import (
+    UNITY,
+    Farads,
+    Ohms,
+    OptionalOhms,
+    Position,
+    Seconds,
+    Share,
+    Supply,
+    Volts,
+    VolumePosition,
+)
+from sublatch.errors import CircuitError
 
 __all__ = [
     "Band",
@@ -38,7 +50,9 @@ HALF_WAY: float = 5.0
 class Knobs(Checked):
     """Where the knobs stand, 0 to 10."""
 
-    volume: Position = Field(5.0, description="Volume of the effect.")
+    volume: VolumePosition = Field(
+        5.0, description='Volume of the effect; at `"unity"` it is as loud as the bypassed take.'
+    )
     direct: Position = Field(0.0, description="How much of the direct signal is mixed in.")
     tone: Position | None = Field(None, description="Sweep of the output filter, where it has one.")
 
@@ -176,6 +190,22 @@ class Circuit(Checked):
     def peak(self) -> Peak | None:
         """Position of the peak switch, flat when the file does not say; None without one."""
         return (self.switches.peak or "flat") if works_with_peak(self.filter) else None
+
+    @property
+    def volume(self) -> float:
+        """Position of the volume knob.
+
+        Raises
+        ------
+        CircuitError
+            When it stands at unity, which is a number only with a take; see `signal.unity.with_volume_found`.
+        """
+        if self.knobs.volume == UNITY:
+            raise CircuitError(
+                f'the volume knob must stand at 0 to 10 by now, got knobs.volume = "{UNITY}" in {self.title!r}, which '
+                "is a number only with a take"
+            )
+        return self.knobs.volume
 
     @property
     def limits(self) -> tuple[float, float]:

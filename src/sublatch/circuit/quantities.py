@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 from numbers import Real
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field
 
 from sublatch import units
 from sublatch.checked import Unit, shown
 
+UNITY: Literal["unity"] = "unity"
+"""The word for the volume knob's position at which the effect is as loud as the bypassed take."""
+
 
 def _position(value: Any) -> float:
     """Return a knob's position, or say what it must be."""
     if isinstance(value, bool) or not isinstance(value, Real):
-        raise ValueError(f"a knob's position is a number from 0 to 10, got {shown(value)}")
+        hint = "; only the volume knob can stand at unity" if value == UNITY else ""
+        raise ValueError(f"a knob's position is a number from 0 to 10, got {shown(value)}{hint}")
     try:
         position = float(value)
     except OverflowError:
@@ -23,6 +27,15 @@ def _position(value: Any) -> float:
         tenth = f"; was it meant as {position / 10:g}?" if 10.0 < position <= 100.0 and position != 11 else ""
         raise ValueError(f"a knob's position must be 0 (fully anticlockwise) to 10, got {position:g}{tenth}")
     return position
+
+
+def _position_or_unity(value: Any) -> Any:
+    """Return the volume knob's position, or the word unity, or say what it must be."""
+    if isinstance(value, str):
+        if value.strip() != UNITY:
+            raise ValueError(f'the volume knob\'s position is a number from 0 to 10 or "{UNITY}", got {value!r}')
+        return UNITY
+    return _position(value)
 
 
 def _part_or_none(value: Any) -> Any:
@@ -59,3 +72,6 @@ Share = Annotated[float, BeforeValidator(units.fraction), Field(ge=0.0, le=1.0)]
 
 Position = Annotated[float, BeforeValidator(_position)]
 """A knob's position, 0 (fully anticlockwise) to 10 (fully clockwise)."""
+
+VolumePosition = Annotated[Position | Literal["unity"], BeforeValidator(_position_or_unity)]
+"""The volume knob's position, or ``"unity"``: found on a take before anything is worked out with it."""

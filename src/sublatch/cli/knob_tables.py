@@ -16,11 +16,11 @@ from sublatch.units import format_farads, format_hertz, format_ohms
 
 if TYPE_CHECKING:
     from sublatch.build.coupling import Coupling
-    from sublatch.build.gain import Unity
     from sublatch.build.headroom import Hardest, Headroom
     from sublatch.build.knobs import Knobs, SameAs
     from sublatch.build.tapers import KnobCurve
     from sublatch.build.trim import Trim
+    from sublatch.signal.unity import Unity
 
 SETS = {
     "tone": "corner of the output filter, 3.01 dB down",

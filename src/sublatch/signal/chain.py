@@ -3,6 +3,8 @@
     take ─ detect ─ divide ─ generate ─ finish ─ limit ─ output
       └──────────────────────┘ └── direct ──┘
 
+What the volume knob does at unity depends on all ahead of it, so it is found between generate and finish.
+
 Each stage is a pure function of the take and of the settings that it and the stages before it depend on, so
 candidates that differ only further down share everything above.
 """
@@ -14,14 +16,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sublatch.circuit.assemble import band_network, detector_network, input_network, output_network
+from sublatch.circuit.assemble import band_network, detector_network, input_network
 from sublatch.circuit.model import Circuit, Overtone
 from sublatch.circuit.network import transfer
 from sublatch.signal import detector, filters, octave
 from sublatch.signal.divider import drive_edges
+from sublatch.signal.driven import Driven, voltages
 from sublatch.signal.output import limited
 from sublatch.signal.rates import doubled, halved
 from sublatch.signal.stages import StageCache
+from sublatch.signal.unity import with_volume_found
 from sublatch.take import Take
 
 Signal = NDArray[np.float64]
@@ -57,7 +61,8 @@ def render(take: Take, circuit: Circuit, *, cache: StageCache | None = None) -> 
     take
         The take, in volts.
     circuit
-        The circuit, with its knobs and switches where they shall be.
+        The circuit, with its knobs and switches where they shall be; a volume at unity is found by loudness, see
+        `with_volume_found`.
     cache
         Results shared between renderings of this one take; none by default.
 
@@ -67,16 +72,28 @@ def render(take: Take, circuit: Circuit, *, cache: StageCache | None = None) -> 
         The output in volts, its drive edges, and how long it was at its limits.
     """
     cache = cache or StageCache()
-    drive = detected_drive(take, circuit, cache=cache)
-    made = octave_sound(take, circuit, drive, cache)
-    network = output_network(circuit)
-    sources, path = [made], [transfer(network, source="octave")]
-    if circuit.knobs.direct > 0.0:
-        sources.append(front(take, circuit, cache)[0])
-        path.append(transfer(network, source="direct"))
-    (finished,) = filters.apply(sources, [path], sample_rate=take.sample_rate)
+    source = driven(take, circuit, cache=cache)
+    circuit = with_volume_found(source, circuit)
+    (finished,) = voltages(source, circuit)
     held, share = limited(finished, limits=circuit.limits)
-    return Rendered(held, take.sample_rate, drive, share)
+    return Rendered(held, take.sample_rate, detected_drive(take, circuit, cache=cache), share)
+
+
+def driven(take: Take, circuit: Circuit, *, cache: StageCache | None = None) -> Driven:
+    """Return a take as far as the octave stage.
+
+    Parameters
+    ----------
+    take
+        The take, in volts.
+    circuit
+        The circuit; only its input, detector, divider, octave stage and drive switch matter.
+    cache
+        Results shared between renderings of this one take; none by default.
+    """
+    cache = cache or StageCache()
+    drive = detected_drive(take, circuit, cache=cache)
+    return Driven(take, octave_sound(take, circuit, drive, cache), front(take, circuit, cache)[0])
 
 
 def detected_edges(take: Take, circuit: Circuit, *, cache: StageCache | None = None) -> Signal:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from sublatch.circuit.controls import without_control
 from sublatch.circuit.filters import works_with_peak, works_with_tone
 from sublatch.circuit.model import Circuit
+from sublatch.circuit.quantities import UNITY
 from sublatch.errors import CircuitError, nearest_hint
 
 Setting = float | str | bool
@@ -47,6 +48,7 @@ class Move:
         ``"engaged"``.
     start, end
         Where it stands before and after: 0 to 10 for a knob, the switch's own words, or true and false for ``engaged``.
+        The first move of a volume knob that stands at unity starts at ``"unity"``, see `with_start_found`.
     start_s
         When the move begins, in seconds from the take's start.
     end_s
@@ -92,7 +94,7 @@ def checked_moves(moves: Sequence[Move], circuit: Circuit, *, seconds: float | N
             )
         if move.control not in known:
             raise CircuitError(without_control(move.control, filter_kind=circuit.filter.kind))
-        _check_settings(move)
+        _check_settings(move, circuit)
         _check_times(move, seconds)
     ordered = tuple(sorted(moves, key=lambda move: (move.start_s, move.control)))
     for control in known:
@@ -121,10 +123,12 @@ def position_at(moves: Sequence[Move], circuit: Circuit, time_s: float) -> dict[
     Raises
     ------
     CircuitError
-        As `checked_moves`.
+        As `checked_moves`, and when the volume knob is moved from unity: that is a number only with a take.
     """
     standing = _standing(circuit)
     ordered = checked_moves(moves, circuit)
+    if any(move.start == UNITY for move in ordered):
+        raise CircuitError("where a volume knob at unity stands while it moves is a number only with a take")
     for control, still in standing.items():
         own = [move for move in ordered if move.control == control]
         if own and control in KNOBS:
@@ -173,6 +177,11 @@ def with_controls(circuit: Circuit, settings: dict[str, Setting]) -> Circuit:
     return circuit.model_copy(update=tables)
 
 
+def with_start_found(moves: Sequence[Move], circuit: Circuit) -> tuple[Move, ...]:
+    """Return moves that start at numbers: what starts at unity starts where the circuit's volume knob stands."""
+    return tuple(replace(move, start=circuit.volume) if move.start == UNITY else move for move in moves)
+
+
 def _standing(circuit: Circuit) -> dict[str, Setting]:
     """Return where the controls that a circuit has stand."""
     standing: dict[str, Setting] = {"knobs.volume": circuit.knobs.volume, "knobs.direct": circuit.knobs.direct}
@@ -184,9 +193,18 @@ def _standing(circuit: Circuit) -> dict[str, Setting]:
     return standing | {"engaged": True}
 
 
-def _check_settings(move: Move) -> None:
+def _check_settings(move: Move, circuit: Circuit) -> None:
     """Refuse a move from or to where its control cannot stand."""
     for name, value in (("start", move.start), ("end", move.end)):
+        if value == UNITY and move.control == "knobs.volume":
+            if name == "end":
+                raise CircuitError('a move of knobs.volume must end at 0 to 10; it can start at "unity", not end there')
+            if circuit.knobs.volume != UNITY:
+                raise CircuitError(
+                    'a move of knobs.volume can start at "unity" only where the knob stands there, got '
+                    f"knobs.volume = {circuit.volume:g}"
+                )
+            continue
         if move.control in SWITCHES:
             allowed = SWITCHES[move.control]
             if not any(type(value) is type(one) and value == one for one in allowed):

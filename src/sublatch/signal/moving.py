@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from sublatch.circuit.assemble import output_network
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.network import transfer
+from sublatch.circuit.quantities import UNITY
 from sublatch.signal import chain, filters
 from sublatch.signal.chain import Rendered, detected_drive
 from sublatch.signal.moves import (
@@ -32,9 +33,11 @@ from sublatch.signal.moves import (
     on_samples,
     switch_gate,
     with_controls,
+    with_start_found,
 )
 from sublatch.signal.output import limited
 from sublatch.signal.stages import StageCache
+from sublatch.signal.unity import with_volume_found
 from sublatch.signal.varying import Memory, lead, memory, rung, settled, step_of, varied
 from sublatch.take import Take
 
@@ -49,7 +52,7 @@ def render_moving(take: Take, circuit: Circuit, moves: Sequence[Move], *, cache:
     take
         The take, in volts.
     circuit
-        The circuit; it says where the controls without a move stand.
+        The circuit; it says where the controls without a move stand. A volume at unity is found before any move.
     moves
         What is moved and when, in any order; times count to the nearest sample. Before its first move a control stands
         where that move starts.
@@ -73,7 +76,10 @@ def render_moving(take: Take, circuit: Circuit, moves: Sequence[Move], *, cache:
     """
     cache = cache or StageCache()
     rate, count = take.sample_rate, len(take.samples)
-    ordered = [on_samples(move, rate) for move in checked_moves(moves, circuit, seconds=take.seconds)]
+    moves = checked_moves(moves, circuit, seconds=take.seconds)
+    if circuit.knobs.volume == UNITY:
+        circuit = with_volume_found(chain.driven(take, circuit, cache=cache), circuit)
+    ordered = [on_samples(move, rate) for move in with_start_found(moves, circuit)]
     own = {control: [m for m in ordered if m.control == control] for control in (*KNOBS, *SWITCHES)}
     gates = {
         control: switch_gate(own[control], control=control, count=count, sample_rate=rate)

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sublatch.circuit.model import Circuit
+from sublatch.circuit.quantities import UNITY
 from sublatch.errors import OutputError
 from sublatch.outputs import guard, guard_folder, guard_inputs, is_sealed, sealed, write_text
 
@@ -51,7 +52,8 @@ def build_sheet(circuit: Circuit) -> str:
     Parameters
     ----------
     circuit
-        The circuit; its knobs and switches stand on the sheet as they are set.
+        The circuit; its knobs and switches stand on the sheet as they are set, a volume at unity where the effect is
+        as loud as the tone of `tone_take`.
 
     Returns
     -------
@@ -67,8 +69,8 @@ def build_sheet(circuit: Circuit) -> str:
     from sublatch.build.board import board
     from sublatch.build.sheet.supply import supply_estimate
 
-    made = board(circuit)
-    return _marked(made, supply_estimate(made))
+    made = board(_with_volume(circuit))
+    return _marked(made, supply_estimate(made), circuit)
 
 
 def write_sheet(
@@ -103,9 +105,9 @@ def write_sheet(
     guard_inputs(output, inputs)
     guard(output, overwrite=overwrite, made_here=is_sheet)
     guard_folder(output)
-    made = board(circuit)
+    made = board(_with_volume(circuit))
     supply = supply_estimate(made)
-    write_text(output, _marked(made, supply))
+    write_text(output, _marked(made, supply, circuit))
     return SheetReport(
         output=str(output),
         title=circuit.title,
@@ -120,8 +122,18 @@ def is_sheet(path: Path) -> bool:
     return is_sealed(path, before=MARK, after=END)
 
 
-def _marked(board: Board, supply: SupplyEstimate) -> str:
-    """Return the sheet with the line that tells whether it was changed since."""
+def _with_volume(circuit: Circuit) -> Circuit:
+    """Return a circuit whose volume knob stands at a number, found with the tone that stands in for a take."""
+    from sublatch.signal.chain import driven
+    from sublatch.signal.unity import tone_take, with_volume_found
+
+    if circuit.knobs.volume != UNITY:
+        return circuit
+    return with_volume_found(driven(tone_take(), circuit), circuit, measure="rms")
+
+
+def _marked(board: Board, supply: SupplyEstimate, circuit: Circuit) -> str:
+    """Return the sheet of a circuit with the line that tells whether it was changed since."""
     from sublatch.build.sheet.page import page
 
-    return sealed(page(board, supply), before=MARK, after=END)
+    return sealed(page(board, supply, circuit), before=MARK, after=END)

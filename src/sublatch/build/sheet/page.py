@@ -7,8 +7,6 @@ from math import isfinite, sqrt
 from sublatch import __version__
 from sublatch.build.board import Board
 from sublatch.build.coupling import couplings
-from sublatch.build.driven import driven
-from sublatch.build.gain import tone_take, unity
 from sublatch.build.parts import parts_list
 from sublatch.build.schematic import schematic_svg
 from sublatch.build.sheet.bench_table import TONE_HZ, bench_table
@@ -23,7 +21,10 @@ from sublatch.build.sheet.wiring import wiring
 from sublatch.build.tapers import KnobCurve, knob_curve, knob_names, taper_name
 from sublatch.build.variation import GANG_SHARE, POT_END_OHM
 from sublatch.circuit.model import Circuit
+from sublatch.circuit.quantities import UNITY
 from sublatch.circuit.save import circuit_toml
+from sublatch.signal.chain import driven
+from sublatch.signal.unity import tone_take, unity
 from sublatch.units import format_hertz, format_volts
 
 LONGEST_FOOTER = 70
@@ -33,15 +34,17 @@ READABLE_V = 1e-3
 OFF_DB = -60.0
 
 
-def page(board: Board, supply: SupplyEstimate) -> str:
+def page(board: Board, supply: SupplyEstimate, filed: Circuit) -> str:
     """Return the sheet as an HTML document.
 
     Parameters
     ----------
     board
-        The board.
+        The board; its circuit's volume knob stands at a number.
     supply
         What it draws.
+    filed
+        The circuit as its file has it: the same, but that its volume may be at unity.
     """
     from jinja2 import Environment, PackageLoader, StrictUndefined
     from markupsafe import Markup
@@ -67,7 +70,7 @@ def page(board: Board, supply: SupplyEstimate) -> str:
         board=board,
         version=__version__,
         footer=Markup(css_string(_cut(circuit.title))),
-        settings=settings_sentence(circuit),
+        settings=settings_sentence(circuit, at_unity=filed.knobs.volume == UNITY),
         drawings=[(title, Markup(svg)) for title, svg in schematic_svg(board)],
         parts=parts_list(board),
         curves=curves,
@@ -85,7 +88,7 @@ def page(board: Board, supply: SupplyEstimate) -> str:
         bench=bench_table(board),
         supply=supply,
         cautions=cautions(board),
-        file=circuit_toml(circuit),
+        file=circuit_toml(filed, comments=_unity_comment(circuit, filed)),
         span=span,
         tone_hz=TONE_HZ,
         offset=told(OFFSET_V, "V", digits=1),
@@ -99,9 +102,10 @@ def page(board: Board, supply: SupplyEstimate) -> str:
     )
 
 
-def settings_sentence(circuit: Circuit) -> str:
+def settings_sentence(circuit: Circuit, *, at_unity: bool = False) -> str:
     """Return where the circuit's knobs and switches stand, in a sentence."""
-    knobs = [f"volume at {circuit.knobs.volume:g}", f"direct at {circuit.knobs.direct:g}"]
+    volume = f"volume at unity ({circuit.volume:.1f})" if at_unity else f"volume at {circuit.volume:g}"
+    knobs = [volume, f"direct at {circuit.knobs.direct:g}"]
     if circuit.tone is not None:
         knobs.insert(0, f"tone at {circuit.tone:g}")
     switches = [f"drive {circuit.switches.drive}"]
@@ -112,6 +116,13 @@ def settings_sentence(circuit: Circuit) -> str:
         f"supply {format_volts(circuit.supply)}. The octave is "
         f"{'one octave' if circuit.divider.stages == 1 else 'two octaves'} down."
     )
+
+
+def _unity_comment(circuit: Circuit, filed: Circuit) -> dict[str, str]:
+    """Return the comment that tells where a volume at unity stands on this sheet; none where it is a number."""
+    if filed.knobs.volume != UNITY:
+        return {}
+    return {"knobs.volume": f"{circuit.volume:g} on this sheet, by RMS with {tone_take().name}"}
 
 
 def knob_value(curve: KnobCurve, step: int) -> str:

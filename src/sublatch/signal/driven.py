@@ -1,4 +1,4 @@
-"""A take as far as the octave stage, worked out once, and the voltages it makes at any node after that.
+"""A take as far as the octave stage, and the voltages it makes at any node after that.
 
 All that follows the octave stage is linear until the supply limits it, so that knobs, filters and pots can be tried
 without detecting or switching again.
@@ -12,12 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sublatch.circuit.assemble import input_network, output_network
+from sublatch.circuit.assemble import output_network
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.network import transfer
-from sublatch.signal import filters, octave
-from sublatch.signal.chain import detected_drive
-from sublatch.signal.rates import doubled, halved
+from sublatch.signal import filters
 from sublatch.take import Take
 
 Signal = NDArray[np.float64]
@@ -28,7 +26,7 @@ BUFFER = "output.out"
 
 @dataclass(frozen=True, eq=False)
 class Driven:
-    """What a take makes of the two sources that the rest of a circuit is driven by.
+    """What a take makes of the two sources that the rest of a circuit is driven by; from `chain.driven`.
 
     Attributes
     ----------
@@ -45,30 +43,13 @@ class Driven:
     direct: Signal
 
 
-def driven(take: Take, circuit: Circuit) -> Driven:
-    """Return a take as far as the octave stage.
-
-    Parameters
-    ----------
-    take
-        The take, in volts.
-    circuit
-        The circuit; only its input, detector, divider, octave stage and drive switch matter.
-    """
-    rate = take.sample_rate
-    (direct,) = filters.apply([take.samples], [[transfer(input_network(circuit))]], sample_rate=rate)
-    drive = detected_drive(take, circuit)
-    made = octave.generate(doubled(direct), drive, sample_rate=2 * rate, octave=circuit.octave)
-    return Driven(take, halved(made)[: len(direct)], direct)
-
-
 def voltages(source: Driven, circuit: Circuit, nodes: Sequence[str] = (BUFFER,)) -> list[Signal]:
     """Return the voltage of nodes after the octave stage, as if no supply limited it.
 
     Parameters
     ----------
     source
-        From `driven`, with the same input, detector, divider and octave stage.
+        From `chain.driven`, with the same input, detector, divider and octave stage.
     circuit
         The circuit, with its knobs and switches where they shall be.
     nodes
@@ -78,6 +59,11 @@ def voltages(source: Driven, circuit: Circuit, nodes: Sequence[str] = (BUFFER,))
     -------
     list of NDArray
         Volts (n,) from the bias for each node.
+
+    Raises
+    ------
+    CircuitError
+        When the volume knob stands at unity and has no number yet.
     """
     network = output_network(circuit)
     sources, paths = [source.octave], [[transfer(network, source="octave", output=node)] for node in nodes]

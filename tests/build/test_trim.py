@@ -7,15 +7,15 @@ import math
 import numpy as np
 import pytest
 
-from sublatch.build.driven import driven, turned, voltages
-from sublatch.build.gain import effect_gain_db, tone_take, unity, volume_gain_db
 from sublatch.build.trim import trim, with_trim
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.preferred import is_preferred
 from sublatch.demo.strings import pluck
 from sublatch.errors import AudioDataError, CircuitError
-from sublatch.signal.chain import render
+from sublatch.signal.chain import driven, render
+from sublatch.signal.driven import turned, voltages
 from sublatch.signal.levels import levels
+from sublatch.signal.unity import effect_gain_db, tone_take, unity, volume_gain_db
 from sublatch.take import take_from_samples
 
 RATE = 16000

@@ -1,0 +1,250 @@
+"""A candidate at unity: where its volume knob would have to stand to be as loud as the bypassed take, and what clips.
+
+The files are matched by a gain that no circuit has. On the box the volume knob does it, ahead of the output buffer, so
+the limits of the supply are measured there too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, replace
+from math import log10
+from typing import Any
+
+from sublatch.audition.ledger import Ledger, digest
+from sublatch.audition.match import Gains, matched_level_db, sounds
+from sublatch.audition.places import Place
+from sublatch.audition.plan import Candidate
+from sublatch.audition.sounds import Measured, heard_through, rendered, sound_key
+from sublatch.circuit.model import Circuit
+from sublatch.circuit.pots import FULL_TURN
+from sublatch.circuit.quantities import UNITY
+from sublatch.errors import AudioDataError
+from sublatch.signal.chain import driven
+from sublatch.signal.driven import turned
+from sublatch.signal.moves import with_start_found
+from sublatch.signal.output import NEAR
+from sublatch.signal.stages import StageCache
+from sublatch.signal.unity import Measure, effect_gain_db, unity_position, volume_gain_db, with_volume_found
+from sublatch.take import Take
+
+TOLD_DB = 6.0
+"""A candidate that is lifted by more says so: the box has to be turned up by as much."""
+MARGIN_DB = 1.0
+"""Room for what a turned volume knob changes besides the level, where limits are told to be far."""
+SAME = 2e-3
+"""Positions that differ by less are one."""
+
+
+@dataclass(frozen=True)
+class AtUnity:
+    """A candidate at unity.
+
+    Attributes
+    ----------
+    position
+        Position of the volume knob; None where unity lies beyond 10.
+    at_limit_share
+        Share of time at the supply limits there, 0 to 1; at 10 where unity lies beyond.
+    """
+
+    position: float | None
+    at_limit_share: float
+
+
+@dataclass(frozen=True)
+class VolumeFigures:
+    """What is told of a candidate's volume; see `CandidateResult`."""
+
+    volume: float | None = None
+    unity_position: float | None = None
+    at_limit_share_unity: float | None = None
+    matched_gain_db: float | None = None
+    remarks: tuple[str, ...] = ()
+
+
+def measure_of(match: str) -> Measure:
+    """Return how loud is judged for unity: as the levels are matched, by loudness where they are not."""
+    measures: dict[str, Measure] = {"rms": "rms", "peak": "peak"}
+    return measures.get(match, "loudness")
+
+
+def with_volume(
+    take: Take, cache: StageCache, ledger: Ledger, place: Place, measure: Measure, candidate: Candidate
+) -> Candidate:
+    """Return a candidate whose volume knob stands at a number: as it is, or where unity is on this take.
+
+    Parameters
+    ----------
+    take, cache, ledger
+        The take, what its candidates share, and what an earlier run has found.
+    place
+        What the take is listened through.
+    measure
+        How loud is judged.
+    candidate
+        The candidate.
+    """
+    if candidate.circuit.knobs.volume != UNITY:
+        return candidate
+    key = digest(sound_key(take, candidate), place.voicing_digest, measure, "volume")
+    known = ledger.measured(key)
+    if known is None:
+        heard = heard_through(take, place)
+        source = driven(take, candidate.circuit, cache=cache)
+        known = {"volume": with_volume_found(source, candidate.circuit, measure=measure, heard=heard).volume}
+    ledger.measure(key, known)
+    circuit = turned(candidate.circuit, volume=float(known["volume"]))
+    return replace(candidate, circuit=circuit, moves=with_start_found(candidate.moves, circuit))
+
+
+def at_unity(
+    take: Take, cache: StageCache, ledger: Ledger, place: Place, measure: Measure, bypassed: Measured, item: Measured
+) -> AtUnity | None:
+    """Return a candidate at unity, from an earlier run where that found the very same.
+
+    Parameters
+    ----------
+    take, cache, ledger
+        The take, what its candidates share, and what an earlier run has found.
+    place
+        What the take is listened through: unity is judged as heard.
+    measure
+        How loud is judged.
+    bypassed, item
+        The take itself and the candidate, measured.
+
+    Returns
+    -------
+    AtUnity or None
+        None for the take itself, where nothing sounds, and where the volume knob is moved, so that it stands nowhere.
+
+    Notes
+    -----
+    Other controls stand where they do before any move when the position is sought; the share is that of the take with
+    all its moves.
+    """
+    candidate = item.candidate
+    if candidate is None or any(move.control == "knobs.volume" for move in candidate.moves):
+        return None
+    if not all(sounds(levels) for one in (bypassed, item) for levels in (one.plain.levels, one.heard.levels)):
+        return None
+    key = digest(item.heard_key, measure, "at unity")
+    known = _known(ledger.measured(key))
+    if known is None:
+        try:
+            position = _position(take, cache, place, measure, bypassed, item, candidate)
+        except AudioDataError:  # a loudness below the gate of BS.1770, say
+            return None
+        known = AtUnity(position, _share(take, cache, item, candidate, FULL_TURN if position is None else position))
+    ledger.measure(key, asdict(known))
+    return known
+
+
+def volume_figures(
+    planned: Sequence[Candidate], found: Sequence[Measured], gains: Gains, unities: Sequence[AtUnity | None]
+) -> list[VolumeFigures]:
+    """Return what is told of the volume of the take itself and of its candidates.
+
+    Parameters
+    ----------
+    planned
+        The candidates as the plan has them.
+    found
+        The take itself and its candidates, measured.
+    gains
+        Their gains.
+    unities
+        The same at unity, None where there is nothing to tell.
+    """
+    figures = [VolumeFigures()]
+    for plan, item, gain_db, unity in zip(planned, found[1:], gains.files_db[1:], unities[1:], strict=True):
+        assert item.candidate is not None
+        matched = sounds(found[0].plain.levels) and sounds(item.plain.levels)
+        lift_db = gain_db - gains.files_db[0] if matched else None
+        volume = item.candidate.circuit.volume
+        remarks = _remarks(volume, unity, lift_db, asked=plan.circuit.knobs.volume == UNITY)
+        position, share = (None, None) if unity is None else (unity.position, unity.at_limit_share)
+        figures.append(VolumeFigures(volume, position, share, lift_db, remarks))
+    return figures
+
+
+def _remarks(volume: float, found: AtUnity | None, lift_db: float | None, *, asked: bool) -> tuple[str, ...]:
+    """Return what must be said of a candidate's volume; `asked` where its file or the plan has it at unity."""
+    remarks = []
+    if asked and found is not None and found.position is None:
+        remarks.append("unity lies beyond 10 of the volume knob, so it stands at 10")
+    elif asked:
+        remarks.append(f"volume at unity is {volume:.1f} here")
+    words = []
+    if lift_db is not None and lift_db > TOLD_DB:
+        words.append(f"lifted by {lift_db:.1f} dB to match")
+    if found is not None and (words or (found.position is None and not asked)):
+        words.append(_on_the_box(volume, found))
+    return (*remarks, "; ".join(words)) if words else tuple(remarks)
+
+
+def _on_the_box(volume: float, found: AtUnity) -> str:
+    """Return in words what a volume knob must do for unity, and what clips there."""
+    share = found.at_limit_share
+    if found.position is None:
+        words = "on the box not even volume at 10 is as loud as the bypassed take"
+    else:
+        words = f"on the box that takes volume at {found.position:.1f} instead of {volume:.1f}"
+    if not share:
+        return words
+    told = "less than 0.1" if share < 5e-4 else f"{100 * share:.1f}"
+    return f"{words}, and there the output clips {told} % of the time"
+
+
+def _position(
+    take: Take,
+    cache: StageCache,
+    place: Place,
+    measure: Measure,
+    bypassed: Measured,
+    item: Measured,
+    candidate: Candidate,
+) -> float | None:
+    """Return where unity is; None beyond 10. Raises AudioDataError where nothing can be told.
+
+    The levels that were measured tell how far it is, unless something clipped or moved.
+    """
+    if measure == "loudness" and None in (item.heard.levels.loudness_lufs, bypassed.heard.levels.loudness_lufs):
+        measure = "rms"
+    gain_db = None
+    if not item.plain.at_limit_share and not candidate.moves:
+        gain_db = matched_level_db(item.heard.levels, measure) - matched_level_db(bypassed.heard.levels, measure)
+    heard = heard_through(take, place)
+
+    def gain_at(circuit: Circuit) -> float | None:
+        return effect_gain_db(driven(take, circuit, cache=cache), circuit, measure=measure, heard=heard)
+
+    return unity_position(candidate.circuit, gain_at=gain_at, gain_db=gain_db)
+
+
+def _share(take: Take, cache: StageCache, item: Measured, candidate: Candidate, volume: float) -> float:
+    """Return the share of time at the limits with the volume knob elsewhere, worked out only where there may be one."""
+    own, written = item.plain.at_limit_share, candidate.circuit.volume
+    if abs(volume - written) < SAME or (volume < written and not own):
+        return own
+    if not own and not candidate.moves and _far_from_limits(take, item, candidate, volume):
+        return 0.0
+    return rendered(take, replace(candidate, circuit=turned(candidate.circuit, volume=volume)), cache)[1]
+
+
+def _far_from_limits(take: Take, item: Measured, candidate: Candidate, volume: float) -> bool:
+    """Return whether no sample comes near a limit with the volume knob elsewhere."""
+    circuit, peak_dbfs = candidate.circuit, item.plain.levels.peak_dbfs
+    assert peak_dbfs is not None
+    near_db = 20.0 * log10(NEAR * min(-circuit.limits[0], circuit.limits[1]) / take.full_scale_volts)
+    more_db = volume_gain_db(circuit, volume) - volume_gain_db(circuit, circuit.volume)
+    return peak_dbfs + more_db + MARGIN_DB < near_db
+
+
+def _known(facts: dict[str, Any] | None) -> AtUnity | None:
+    """Return what an earlier run has found, None where it did not, or an older version found other things."""
+    try:
+        return None if facts is None else AtUnity(**facts)
+    except TypeError:
+        return None
