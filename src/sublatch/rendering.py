@@ -12,11 +12,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sublatch.circuit.model import Circuit
+from sublatch.circuit.pots import FULL_TURN
+from sublatch.circuit.quantities import UNITY
 from sublatch.files import LONGEST_COMMENT_BYTES, made_here, write_audio, written_kind
 from sublatch.outputs import guard, guard_folder, guard_inputs
-from sublatch.signal.chain import render
+from sublatch.signal.chain import driven, render
 from sublatch.signal.levels import Levels, levels
 from sublatch.signal.moves import Move
+from sublatch.signal.stages import StageCache
+from sublatch.signal.unity import with_volume_found
 from sublatch.take import Take
 from sublatch.units import db_to_ratio
 
@@ -46,6 +50,10 @@ class RenderReport:
         RMS of the effect against the bypassed take in dB.
     written_gain_db
         Gain in the file that the circuit does not have, in dB: 0 unless the output would not have fitted.
+    volume
+        Where the volume knob stood.
+    remarks
+        What must be said of a volume at unity, in words.
     """
 
     output: str
@@ -59,10 +67,12 @@ class RenderReport:
     effect_gain_db: float | None
     effect_rms_gain_db: float | None
     written_gain_db: float
+    volume: float
+    remarks: tuple[str, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """Return the report as plain values for JSON."""
-        return asdict(self)
+        return {**asdict(self), "remarks": list(self.remarks)}
 
 
 def render_file(
@@ -80,7 +90,7 @@ def render_file(
     take
         The take.
     circuit
-        The circuit.
+        The circuit; a volume at unity is found by loudness.
     output
         The WAV or FLAC file to write, at the take's rate and with its full scale.
     settings
@@ -97,7 +107,10 @@ def render_file(
     guard(output, overwrite=overwrite, made_here=made_here)
     guard_folder(output)
     written_kind(output)
-    rendered = render(take, circuit)
+    cache = StageCache()
+    at_unity = circuit.knobs.volume == UNITY
+    circuit = with_volume_found(driven(take, circuit, cache=cache), circuit)
+    rendered = render(take, circuit, cache=cache)
     before = levels(take.samples, sample_rate=take.sample_rate, full_scale_volts=take.full_scale_volts)
     after = levels(rendered.samples, sample_rate=take.sample_rate, full_scale_volts=take.full_scale_volts)
     gain_db = _fitting_gain_db(after)
@@ -122,6 +135,8 @@ def render_file(
         effect_gain_db=loudness_gain if loudness_gain is not None else rms_gain,
         effect_rms_gain_db=rms_gain,
         written_gain_db=gain_db,
+        volume=circuit.volume,
+        remarks=_unity_remarks(circuit, loudness_gain if loudness_gain is not None else rms_gain) if at_unity else (),
     )
 
 
@@ -154,6 +169,15 @@ def metadata(
 def _json(facts: Mapping[str, Any]) -> str:
     """Return facts as one line of JSON."""
     return json.dumps(facts, ensure_ascii=False, separators=(",", ":"))
+
+
+def _unity_remarks(circuit: Circuit, gain_db: float | None) -> tuple[str, ...]:
+    """Return what must be said of a volume that was at unity, given the effect's gain where it was found."""
+    if gain_db is None:
+        return (f"nothing sounds, so that unity cannot be told; the volume knob stands at {circuit.volume:g}",)
+    if circuit.volume == FULL_TURN:
+        return ("unity lies beyond 10 of the volume knob, so it stands at 10",)
+    return (f"volume at unity is {circuit.volume:.1f} here",)
 
 
 def _fitting_gain_db(after: Levels) -> float:

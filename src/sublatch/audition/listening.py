@@ -15,6 +15,7 @@ from sublatch.audition.places import offsets_db, page_places
 from sublatch.audition.plan import Audition, Candidate
 from sublatch.audition.results import AuditionResult, CandidateResult, TakeResult
 from sublatch.audition.words import flat, path_in_words, setting_in_words, value_in_words
+from sublatch.circuit.quantities import UNITY
 
 ESCAPED = str.maketrans({c: f"\\u{ord(c):04x}" for c in "<>&\u2028\u2029"})
 """Characters that could end the element that the data stand in, or a line of a script."""
@@ -102,7 +103,12 @@ def _take(
         **page_places(take),
         "notes": [{k: v for k, v in asdict(note).items() if k != "pitch_hz"} for note in take.notes],
         "candidates": [
-            _candidate(candidate, words, sweep, layout.relative(layout.carrier(take.name, candidate.name)))
+            _candidate(
+                candidate,
+                _with_volume(words, candidate.volume),
+                sweep,
+                layout.relative(layout.carrier(take.name, candidate.name)),
+            )
             for candidate, words, sweep in zip(take.candidates, facts, sweeps, strict=True)
         ],
     }
@@ -129,6 +135,14 @@ def _candidate(
         "balance": candidate.balance.to_dict() if candidate.balance else None,
         "above": above_in_words(candidate.standing.above_hz) if candidate.standing else None,
     }
+
+
+def _with_volume(words: Sequence[tuple[str, str]], volume: float | None) -> list[tuple[str, str]]:
+    """Return what a candidate is made of, with a volume at unity as the number that it is on a take."""
+    at_unity = setting_in_words("knobs.volume", UNITY)
+    return [
+        (path, f"{text} ({volume:.1f})" if volume is not None and text == at_unity else text) for path, text in words
+    ]
 
 
 def _sweep(candidate: Candidate) -> dict[str, Any] | None:

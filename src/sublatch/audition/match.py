@@ -139,7 +139,8 @@ def matching_gains(
     fits = min(matched_level_db(item, match) - peak - headroom_db for item, peak in zip(sounding, peaks, strict=True))
     target = min(loudest, fits)
     gains = [
-        target - matched_level_db(item, match) if sounds(item) else gain for item, gain in zip(levels, still, strict=True)
+        target - matched_level_db(item, match) if sounds(item) else gain
+        for item, gain in zip(levels, still, strict=True)
     ]
     return gains, match
 

@@ -33,7 +33,7 @@ def _position_or_unity(value: Any) -> Any:
     """Return the volume knob's position, or the word unity, or say what it must be."""
     if isinstance(value, str):
         if value.strip() != UNITY:
-            raise ValueError(f'the volume knob\'s position is a number from 0 to 10 or "{UNITY}", got {value!r}')
+            raise ValueError(f'the volume knob\'s position is a number from 0 to 10 or "{UNITY}", got {shown(value)}')
         return UNITY
     return _position(value)
 

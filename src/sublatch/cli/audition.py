@@ -20,6 +20,7 @@ HEADS = (
     "gain dB",
     "peak dBFS",
     "at limits %",
+    "at unity %",
     "RMS dBFS",
     "below 200 Hz dBFS",
     "locked %",
@@ -82,10 +83,15 @@ def _print(take: TakeResult) -> None:
     for name, candidate in zip(names, take.candidates, strict=True):
         levels = candidate.levels
         cells = [number(value) for value in (levels.loudness_lufs, candidate.gain_db, levels.peak_dbfs)]
-        cells += [share(candidate.at_limit_share), number(levels.rms_dbfs), number(levels.low_band_dbfs)]
+        unity = candidate.at_limit_share_unity
+        cells += [share(candidate.at_limit_share), "–" if unity is None else share(unity)]
+        cells += [number(levels.rms_dbfs), number(levels.low_band_dbfs)]
         cells += [locked_percent(candidate.locked_share), locked_percent(candidate.open_string_locked_share)]
         shown = (f"{cell:>{len(head)}}" for cell, head in zip(cells, HEADS, strict=True))
         click.echo(f"  {name:<{width}}  " + "  ".join(shown))
+    for name, candidate in zip(names, take.candidates, strict=True):
+        for remark in candidate.remarks:
+            click.echo(f"  {name}: {remark}")
     click.echo()
 
 
