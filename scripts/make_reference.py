@@ -159,7 +159,8 @@ def _range(field: FieldInfo) -> str:
     """Return what a field takes, in words."""
     choices = [choice for part in _nested(field.annotation) if get_origin(part) is Literal for choice in get_args(part)]
     if choices:
-        return ", ".join(f"`{_value(choice)}`" for choice in choices)
+        positions = ["0 to 10"] if POSITION in _parts(field) else []
+        return ", ".join([*positions, *(f"`{_value(choice)}`" for choice in choices)])
     if _kinds(field):
         return "tables" if get_origin(field.annotation) in (list, tuple) else "table"
     (low, low_out), (high, high_out) = bounds(field)

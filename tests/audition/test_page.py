@@ -309,14 +309,22 @@ def test_a_row_tells_all_about_a_candidate() -> None:
         levels=Levels(loudness_lufs=-30.0, rms_dbfs=-25.55, low_band_dbfs=-27.5, peak_dbfs=-9.0),
         gain_db=6.96,
         at_limit_share=0.0123,
+        unity_position=7.04,
+        at_limit_share_unity=0.0456,
+        remarks=("lifted by 6.9 dB <to> match",),
         locked_share=0.95678,
         open_string_locked_share=1.0,
     )
     bypassed, row = _rows(_page(_take("walk", swept)))
     assert row[0] == "swept"
-    assert row[2] == "gated-swept: tone at 3.5; drive: inverted; filter ground capacitor flat: 12n"
-    assert row[3:] == ["−30.0", "−25.6", "−27.5", "−9.0", "+7.0", "−0.5", "1.2", "95.7", "100"]
-    assert bypassed[2:] == ["the take itself", "−23.0", "−18.3", "−20.0", "−3.3", "0.0", "0.0", "–", "–", "–"]
+    assert row[2] == "gated-swept: tone at 3.5; drive: inverted; filter ground capacitor flat: 12n lifted by 6.9 dB <to> match"
+    assert row[3:] == ["−30.0", "−25.6", "−27.5", "−9.0", "+7.0", "−0.5", "1.2", "4.6 at 7.0", "95.7", "100"]
+    assert bypassed[2:] == ["the take itself", "−23.0", "−18.3", "−20.0", "−3.3", "0.0", "0.0", *("–" * 4)]
+
+
+def test_where_unity_lies_beyond_the_knob_a_row_says_so() -> None:
+    _, row = _rows(_page(_take("walk", _candidate("weak", at_limit_share_unity=0.0))))
+    assert row[10] == "0 beyond 10"
 
 
 @pytest.mark.parametrize(
@@ -563,7 +571,7 @@ def test_header_cells_cover_the_same_columns_as_the_rows() -> None:
         ]
         for rows in (re.findall(r"<tr.*?</tr>", part.group(), re.DOTALL) for part in (head, body))
     ]
-    assert {width for part in widths for width in part} == {12}
+    assert {width for part in widths for width in part} == {13}
     plays = [
         [("play" in cell.get("class", "")) for tag, cell in Document(row).elements if tag in ("th", "td")]
         for row in re.findall(r"<tr.*?</tr>", page, re.DOTALL)

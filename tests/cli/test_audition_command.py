@@ -25,7 +25,7 @@ vary = "knobs.tone"
 values = [2, 8]
 """
 HEADS = [
-    *("loudness LUFS", "gain dB", "peak dBFS", "at limits %", "RMS dBFS", "below 200 Hz dBFS"),
+    *(" LUFS", "gain dB", "peak dBFS", "at limits %", "at unity %", "RMS dBFS", "below 200 Hz dBFS"),
     *("locked %", "open strings %"),
 ]
 
@@ -65,9 +65,23 @@ def test_the_table_says_what_the_document_says(here):
         wanted = [levels["loudness_lufs"], candidate["gain_db"], levels["peak_dbfs"], 0.0]
         wanted += [levels["rms_dbfs"], levels["low_band_dbfs"]]
         *levels, locked, open_strings = row[12:].split()
+        at_unity, share_at_unity = levels.pop(4), candidate["at_limit_share_unity"]
+        assert at_unity == "–" if share_at_unity is None else float(at_unity) == pytest.approx(100 * share_at_unity)
         assert [float(cell) for cell in levels] == pytest.approx(wanted, abs=0.0501)
         for cell, share in ((locked, candidate["locked_share"]), (open_strings, candidate["open_string_locked_share"])):
             assert cell == "–" if share is None else float(cell) == pytest.approx(100 * share, abs=0.1)
+
+
+def test_a_candidate_that_is_lifted_far_is_told_under_the_table_with_what_clips_at_unity(here):
+    weak = '"knobs.volume" = 2, "supply" = "3.3V"'
+    write_plan(f'takes = ["take.wav"]\n[[candidates]]\nname = "low"\ncircuit = "gated-swept"\nset = {{ {weak} }}\n')
+    table, heads, _, row, remark, *_ = sublatch("audition", "plan.toml").stdout.splitlines()
+    told = json.loads(sublatch("audition", "plan.toml", "--json").stdout)["takes"][0]["candidates"][1]
+    place = heads.index("at limits %")
+    assert row[place:].split()[:2] == ["0", f"{100 * told['at_limit_share_unity']:.1f}"]
+    assert told["at_limit_share_unity"] > 0.01
+    assert told["matched_gain_db"] > 6.0
+    assert remark == f"  low: {told['remarks'][0]}"
 
 
 def test_open_strings_have_a_share_of_their_own(here):
@@ -128,7 +142,7 @@ def test_a_silent_take_is_not_matched_and_has_no_levels(here):
     result = sublatch("audition", "plan.toml")
     assert result.exit_code == 0
     assert result.stdout.startswith("take, 0.5 s, not matched; ")
-    assert result.stdout.splitlines()[2].split() == ["bypassed", "–", "0.0", "–", "0", *("–" * 4)]
+    assert result.stdout.splitlines()[2].split() == ["bypassed", "–", "0.0", "–", "0", *("–" * 5)]
     assert "note: take: silent: every sample is 0" in result.stderr
 
 

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import json
+import re
+from pathlib import Path
 
 import numpy as np
 import pytest
 import soundfile
 
 from command_line import sublatch
+from sublatch.circuit.load import load_circuit
+from sublatch.circuit.save import save_circuit
 from sublatch.files import read_audio, write_audio
 
 RATE = 8000
@@ -42,6 +46,46 @@ def test_the_command_of_the_manual_works(here):
         "at the supply limits",
     ]
     assert json.loads(read_audio("heard.wav").comment)["knobs"]["tone"] == 3.5
+
+
+def test_a_volume_at_unity_is_found_and_told(here):
+    options = ("-c", "gated-swept", "--full-scale", "2V", "--json")
+    result = sublatch("render", "take.wav", "--set", "knobs.volume=unity", "-o", "unity.wav", *options)
+    told = json.loads(result.stdout)
+    assert told["effect_gain_db"] == pytest.approx(0.0, abs=0.05)
+    assert result.stderr == f"note: volume at unity is {told['volume']:.1f} here\n"
+    comment = json.loads(read_audio("unity.wav").comment)
+    assert (comment["knobs"]["volume"], comment["settings"]) == (told["volume"], {"knobs.volume": "unity"})
+    sublatch("render", "take.wav", "--set", f"knobs.volume={told['volume']}", "-o", "number.wav", *options)
+    np.testing.assert_array_equal(read_audio("unity.wav").samples, read_audio("number.wav").samples)
+    weak = ("--set", "output.ground_resistor=100M")
+    beyond = sublatch("render", "take.wav", "--set", "knobs.volume=unity", *weak, "-o", "weak.wav", *options)
+    assert beyond.stderr == "note: unity lies beyond 10 of the volume knob, so it stands at 10\n"
+    assert json.loads(beyond.stdout)["volume"] == 10.0
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("response", "-c", "box.toml"),
+        ("knobs", "-c", "box.toml"),
+        ("knobs", "-c", "box.toml", "--take", "take.wav", "--full-scale", "2V", "--unity-at", "9"),
+        ("sheet", "-c", "box.toml", "-o", "sheet.html"),
+        ("track", "take.wav", "-c", "box.toml", "--full-scale", "2V"),
+        ("render", "take.wav", "-c", "box.toml", "--full-scale", "2V"),
+    ],
+)
+def test_every_command_takes_a_circuit_file_with_its_volume_at_unity(here, command):
+    save_circuit(load_circuit("gated-swept", changes={"knobs.volume": "unity"}), "box.toml")
+    result = sublatch(*command)
+    assert (result.exit_code, "Traceback" in result.stderr) == (0, False)
+    if command[0] == "knobs":
+        positions = re.findall(r"^  (?:set|unity) (\d+\.\d\d)", result.stdout, flags=re.MULTILINE)
+        assert len(set(positions)) == 1
+    if command[0] == "sheet":
+        text = Path("sheet.html").read_text(encoding="utf-8")
+        (position,) = re.findall(r"volume at unity \((\d\.\d)\)", text)
+        assert re.search(rf"volume = &#34;unity&#34; +# {position}\d* on this sheet, by RMS with a sine of 82.4 Hz", text)
 
 
 def test_without_an_output_the_file_is_named_after_take_and_circuit(here):

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from sublatch.audition.results import AuditionResult, TakeResult
 
 HEADS = (
-    "loudness LUFS",
+    " LUFS",  # as wide as what stands below it
     "gain dB",
     "peak dBFS",
     "at limits %",
