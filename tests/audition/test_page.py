@@ -317,7 +317,10 @@ def test_a_row_tells_all_about_a_candidate() -> None:
     )
     bypassed, row = _rows(_page(_take("walk", swept)))
     assert row[0] == "swept"
-    assert row[2] == "gated-swept: tone at 3.5; drive: inverted; filter ground capacitor flat: 12n lifted by 6.9 dB <to> match"
+    assert (
+        row[2]
+        == "gated-swept: tone at 3.5; drive: inverted; filter ground capacitor flat: 12n lifted by 6.9 dB <to> match"
+    )
     assert row[3:] == ["−30.0", "−25.6", "−27.5", "−9.0", "+7.0", "−0.5", "1.2", "4.6 at 7.0", "95.7", "100"]
     assert bypassed[2:] == ["the take itself", "−23.0", "−18.3", "−20.0", "−3.3", "0.0", "0.0", *("–" * 4)]
 
