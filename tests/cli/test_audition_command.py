@@ -75,7 +75,7 @@ def test_the_table_says_what_the_document_says(here):
 def test_a_candidate_that_is_lifted_far_is_told_under_the_table_with_what_clips_at_unity(here):
     weak = '"knobs.volume" = 2, "supply" = "3.3V"'
     write_plan(f'takes = ["take.wav"]\n[[candidates]]\nname = "low"\ncircuit = "gated-swept"\nset = {{ {weak} }}\n')
-    table, heads, _, row, remark, *_ = sublatch("audition", "plan.toml").stdout.splitlines()
+    _, heads, _, row, remark, *_ = sublatch("audition", "plan.toml").stdout.splitlines()
     told = json.loads(sublatch("audition", "plan.toml", "--json").stdout)["takes"][0]["candidates"][1]
     place = heads.index("at limits %")
     assert row[place:].split()[:2] == ["0", f"{100 * told['at_limit_share_unity']:.1f}"]
