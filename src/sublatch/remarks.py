@@ -35,6 +35,11 @@ FIT = {
     "counted": "A note is tracked, but its pitch moves or lies below the lowest string.",
     "left-out": "A note whose pitch moves is not tuned on.",
     "below-strings": "A note that is tuned on lies below the lowest string.",
+    "lifted": "A candidate was lifted by more than 6 dB to match; on the box the volume knob has to do that.",
+    "too-soft": "Not even with the volume knob at 10 is the effect as loud as the bypassed take.",
+    "unity-found": "Where a volume knob at unity stands on this take.",
+    "unity-beyond": "Unity lies beyond 10 of the volume knob, which stands at 10.",
+    "unity-untold": "Nothing sounds, so that unity cannot be told; the volume knob stands half way.",
 }
 """Codes of what is worth knowing, though the take is fit to use, and what each stands for."""
 

@@ -16,6 +16,7 @@ from sublatch.circuit.pots import FULL_TURN
 from sublatch.circuit.quantities import UNITY
 from sublatch.files import LONGEST_COMMENT_BYTES, made_here, write_audio, written_kind
 from sublatch.outputs import guard, guard_folder, guard_inputs
+from sublatch.remarks import Remark
 from sublatch.signal.chain import driven, render
 from sublatch.signal.levels import Levels, levels
 from sublatch.signal.moves import Move
@@ -68,11 +69,11 @@ class RenderReport:
     effect_rms_gain_db: float | None
     written_gain_db: float
     volume: float
-    remarks: tuple[str, ...] = ()
+    remarks: tuple[Remark, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """Return the report as plain values for JSON."""
-        return {**asdict(self), "remarks": list(self.remarks)}
+        return {**asdict(self), "remarks": [asdict(remark) for remark in self.remarks]}
 
 
 def render_file(
@@ -136,8 +137,27 @@ def render_file(
         effect_rms_gain_db=rms_gain,
         written_gain_db=gain_db,
         volume=circuit.volume,
-        remarks=_unity_remarks(circuit, loudness_gain if loudness_gain is not None else rms_gain) if at_unity else (),
+        remarks=(unity_remark(circuit.volume, told=rms_gain is not None),) if at_unity else (),
     )
+
+
+def unity_remark(volume: float, *, told: bool, beyond: bool | None = None) -> Remark:
+    """Return what must be said of a volume knob at unity.
+
+    Parameters
+    ----------
+    volume
+        Where it was found to stand.
+    told
+        Whether something sounds, so that unity can be told.
+    beyond
+        Whether unity lies beyond 10; where the knob stands at 10, when not given.
+    """
+    if not told:
+        return Remark("unity-untold", f"nothing sounds, so that unity cannot be told; volume stands at {volume:g}")
+    if beyond or (beyond is None and volume == FULL_TURN):
+        return Remark("unity-beyond", "unity lies beyond 10 of the volume knob, so it stands at 10")
+    return Remark("unity-found", f"volume at unity is {volume:.1f} here")
 
 
 def fitted(samples: NDArray[np.float64], gain_db: float) -> NDArray[np.float64]:
@@ -169,15 +189,6 @@ def metadata(
 def _json(facts: Mapping[str, Any]) -> str:
     """Return facts as one line of JSON."""
     return json.dumps(facts, ensure_ascii=False, separators=(",", ":"))
-
-
-def _unity_remarks(circuit: Circuit, gain_db: float | None) -> tuple[str, ...]:
-    """Return what must be said of a volume that was at unity, given the effect's gain where it was found."""
-    if gain_db is None:
-        return (f"nothing sounds, so that unity cannot be told; the volume knob stands at {circuit.volume:g}",)
-    if circuit.volume == FULL_TURN:
-        return ("unity lies beyond 10 of the volume knob, so it stands at 10",)
-    return (f"volume at unity is {circuit.volume:.1f} here",)
 
 
 def _fitting_gain_db(after: Levels) -> float:

@@ -16,6 +16,7 @@ from sublatch.audition.run import run_audition
 from sublatch.circuit.load import load_circuit
 from sublatch.errors import PlanError
 from sublatch.files import read_audio, write_audio
+from sublatch.remarks import Remark
 from sublatch.signal.chain import render
 from sublatch.signal.levels import levels
 from sublatch.signal.unity import volume_gain_db
@@ -64,10 +65,11 @@ def test_a_box_that_clips_where_it_is_as_loud_as_the_take_shows_it(folder, measu
     assert told.at_limit_share == 0.0
     assert told.at_limit_share_unity == pytest.approx(share, abs=0.003)
     (remark,) = told.remarks
-    assert remark.startswith(
+    assert remark.text.startswith(
         f"lifted by {told.matched_gain_db:.1f} dB to match; on the box that takes volume at {low:.1f}"
     )
-    assert remark.endswith(
+    assert remark.code == "lifted"
+    assert remark.text.endswith(
         f"instead of 2.5, and there the output clips {100 * told.at_limit_share_unity:.1f} % of the time"
     )
 
@@ -89,7 +91,7 @@ def test_a_volume_at_unity_is_the_number_that_is_told(folder):
     told = audition(folder, word=candidate(**{**SET, "knobs.volume": "unity"}))["word"]
     assert told.volume == pytest.approx(told.unity_position, abs=0.005)
     assert told.at_limit_share_unity == told.at_limit_share > 0.0
-    assert told.remarks == (f"volume at unity is {told.volume:.1f} here",)
+    assert told.remarks == (Remark("unity-found", f"volume at unity is {told.volume:.1f} here"),)
     comment = json.loads(read_audio(folder / "audition" / told.file).comment)
     assert comment["knobs"]["volume"] == told.volume
     assert comment["settings"]["knobs.volume"] == "unity"
@@ -119,8 +121,8 @@ def test_where_unity_lies_beyond_it_is_measured_at_ten_and_told(folder):
     assert told["word"].at_limit_share == told["word"].at_limit_share_unity > 0.0
     assert told["five"].at_limit_share_unity == pytest.approx(told["word"].at_limit_share)
     assert told["five"].at_limit_share < told["five"].at_limit_share_unity
-    assert "unity lies beyond 10 of the volume knob, so it stands at 10" in told["word"].remarks
-    assert "on the box not even volume at 10 is as loud as the bypassed take" in " ".join(told["five"].remarks)
+    assert "unity-beyond" in [remark.code for remark in told["word"].remarks]
+    assert "on the box not even volume at 10 is as loud as the bypassed take" in told["five"].remarks[-1].text
 
 
 def test_a_moved_volume_has_no_unity_and_sets_out_from_it(folder):
@@ -158,6 +160,7 @@ def test_silence_has_no_unity_and_no_remark_but_where_the_knob_stands(folder):
     assert [one.at_limit_share_unity for one in told.values()] == [None, None]
     assert [one.matched_gain_db for one in told.values()] == [None, None]
     assert told["word"].volume == 5.0
+    assert [[remark.code for remark in one.remarks] for one in told.values()] == [["unity-untold"], []]
 
 
 def test_only_what_may_clip_is_rendered_again_and_a_second_run_renders_nothing(folder, monkeypatch):
@@ -194,9 +197,9 @@ def test_tables_and_page_show_both_shares(folder):
         assert float(row["matched_gain_db"]) == pytest.approx(one.matched_gain_db, abs=1e-3)
         assert float(row["unity_position"]) == pytest.approx(one.unity_position, abs=1e-3)
         assert float(row["volume"]) == pytest.approx(one.volume, abs=1e-3)
-        assert row["remarks"] == " | ".join(one.remarks)
+        assert row["remarks"] == " | ".join(remark.text for remark in one.remarks)
     page = content(folder / "audition")["index.html"].decode()
-    assert told["box"].remarks[0] in page
+    assert told["box"].remarks[0].text in page
     share, position = f"{100 * told['box'].at_limit_share_unity:.1f}", f"at {told['box'].unity_position:.1f}"
     assert f'data-label="At limits at unity, % of time">{share} <small>{position}</small>' in page
     assert 'data-label="At limits as written, % of time">0<' in page

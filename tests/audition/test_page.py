@@ -311,7 +311,7 @@ def test_a_row_tells_all_about_a_candidate() -> None:
         at_limit_share=0.0123,
         unity_position=7.04,
         at_limit_share_unity=0.0456,
-        remarks=("lifted by 6.9 dB <to> match",),
+        remarks=(Remark("lifted", "lifted by 6.9 dB <to> match"),),
         locked_share=0.95678,
         open_string_locked_share=1.0,
     )

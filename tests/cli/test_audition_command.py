@@ -81,7 +81,7 @@ def test_a_candidate_that_is_lifted_far_is_told_under_the_table_with_what_clips_
     assert row[place:].split()[:2] == ["0", f"{100 * told['at_limit_share_unity']:.1f}"]
     assert told["at_limit_share_unity"] > 0.01
     assert told["matched_gain_db"] > 6.0
-    assert remark == f"  low: {told['remarks'][0]}"
+    assert remark == f"  low: {told['remarks'][0]['text']}"
 
 
 def test_open_strings_have_a_share_of_their_own(here):

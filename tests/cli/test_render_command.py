@@ -71,6 +71,7 @@ def test_a_volume_at_unity_is_found_and_told(here):
         ("knobs", "-c", "box.toml"),
         ("knobs", "-c", "box.toml", "--take", "take.wav", "--full-scale", "2V", "--unity-at", "9"),
         ("sheet", "-c", "box.toml", "-o", "sheet.html"),
+        ("choose", "--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "-c", "box.toml", "-o", "new.toml"),
         ("track", "take.wav", "-c", "box.toml", "--full-scale", "2V"),
         ("render", "take.wav", "-c", "box.toml", "--full-scale", "2V"),
     ],
@@ -82,6 +83,8 @@ def test_every_command_takes_a_circuit_file_with_its_volume_at_unity(here, comma
     if command[0] == "knobs":
         positions = re.findall(r"^  (?:set|unity) (\d+\.\d\d)", result.stdout, flags=re.MULTILINE)
         assert len(set(positions)) == 1
+    if command[0] == "choose":
+        assert load_circuit("new.toml").knobs.volume == "unity"
     if command[0] == "sheet":
         text = Path("sheet.html").read_text(encoding="utf-8")
         (position,) = re.findall(r"volume at unity \((\d\.\d)\)", text)

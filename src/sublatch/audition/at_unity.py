@@ -20,6 +20,8 @@ from sublatch.circuit.model import Circuit
 from sublatch.circuit.pots import FULL_TURN
 from sublatch.circuit.quantities import UNITY
 from sublatch.errors import AudioDataError
+from sublatch.remarks import Remark
+from sublatch.rendering import unity_remark
 from sublatch.signal.chain import driven
 from sublatch.signal.driven import turned
 from sublatch.signal.moves import with_start_found
@@ -60,7 +62,7 @@ class VolumeFigures:
     unity_position: float | None = None
     at_limit_share_unity: float | None = None
     matched_gain_db: float | None = None
-    remarks: tuple[str, ...] = ()
+    remarks: tuple[Remark, ...] = ()
 
 
 def measure_of(match: str) -> Measure:
@@ -169,19 +171,21 @@ def volume_figures(
     return figures
 
 
-def _remarks(volume: float, found: AtUnity | None, lift_db: float | None, *, asked: bool) -> tuple[str, ...]:
+def _remarks(volume: float, found: AtUnity | None, lift_db: float | None, *, asked: bool) -> tuple[Remark, ...]:
     """Return what must be said of a candidate's volume; `asked` where its file or the plan has it at unity."""
-    remarks = []
-    if asked and found is not None and found.position is None:
-        remarks.append("unity lies beyond 10 of the volume knob, so it stands at 10")
-    elif asked:
-        remarks.append(f"volume at unity is {volume:.1f} here")
-    words = []
-    if lift_db is not None and lift_db > TOLD_DB:
-        words.append(f"lifted by {lift_db:.1f} dB to match")
-    if found is not None and (words or (found.position is None and not asked)):
+    remarks = [unity_remark(volume, told=found is not None or lift_db is not None, beyond=_is_beyond(found))] * asked
+    lifted = lift_db is not None and lift_db > TOLD_DB
+    if not lifted and (asked or not _is_beyond(found)):
+        return tuple(remarks)
+    words = [f"lifted by {lift_db:.1f} dB to match"] * lifted
+    if found is not None:
         words.append(_on_the_box(volume, found))
-    return (*remarks, "; ".join(words)) if words else tuple(remarks)
+    return (*remarks, Remark("lifted" if lifted else "too-soft", "; ".join(words)))
+
+
+def _is_beyond(found: AtUnity | None) -> bool:
+    """Return whether unity lies beyond 10."""
+    return found is not None and found.position is None
 
 
 def _on_the_box(volume: float, found: AtUnity) -> str:

@@ -141,7 +141,7 @@ class CandidateResult:
     unity_position: float | None = None
     at_limit_share_unity: float | None = None
     matched_gain_db: float | None = None
-    remarks: tuple[str, ...] = ()
+    remarks: tuple[Remark, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -272,7 +272,7 @@ def _rows(result: AuditionResult) -> Iterator[dict[str, Any]]:
                 "unity_position": _number(candidate.unity_position, 3),
                 "at_limit_share_unity": _number(candidate.at_limit_share_unity, 6),
                 "matched_gain_db": _number(candidate.matched_gain_db, 3),
-                "remarks": _cell(" | ".join(candidate.remarks)),
+                "remarks": _cell(" | ".join(remark.text for remark in candidate.remarks)),
             }
 
 

@@ -17,9 +17,7 @@ import numpy as np
 
 from sublatch import units
 from sublatch.build.chosen import Choice, Found, LowEnd, Setting
-from sublatch.build.driven import driven
 from sublatch.build.fixed_search import FixedParts, first_order_sets, third_order_sets
-from sublatch.build.gain import tone_take, unity
 from sublatch.build.headroom import headroom
 from sublatch.build.judgement import InHand, least_in_hand
 from sublatch.build.ranking import ranked
@@ -31,6 +29,8 @@ from sublatch.build.wishes import check_fixed, check_sweep, nothing_near
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.network import transfer
 from sublatch.circuit.pots import AUDIO_MIDPOINT, Taper
+from sublatch.signal.chain import driven
+from sublatch.signal.unity import tone_take, unity, with_volume_found
 
 Kind = Literal["first-order", "third-order"]
 Shape = Literal["butterworth", "bessel", "chebyshev"]
@@ -291,6 +291,7 @@ def _in_hand(found: Found, base: str) -> InHand | None:
     if base != BASE:
         circuit = load_circuit(base, changes=found.changes).model_copy(update={"filter": circuit.filter})
     source = driven(tone_take(), circuit)
+    circuit = with_volume_found(source, circuit, measure="rms")
     rows = headroom(source, circuit, unity_position=unity(source, circuit, measure="rms").position)
     return least_in_hand(rows, circuit, heard=source.take.name, is_tone=True)
 

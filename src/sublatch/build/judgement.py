@@ -7,8 +7,6 @@ from dataclasses import asdict, dataclass
 from math import log10
 from typing import Any
 
-from sublatch.build.driven import turned
-from sublatch.build.gain import TONE_VOLTS
 from sublatch.build.headroom import BUFFER_NAME, Headroom, switched
 from sublatch.build.stock import hard_pot, hard_resistor
 from sublatch.build.tapers import TWITCHY
@@ -16,6 +14,8 @@ from sublatch.circuit.filters import Filter, OwnNetwork, SweptSecondOrder
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.own_network import OwnResistor, OwnRheostat
 from sublatch.circuit.response import response
+from sublatch.signal.driven import turned
+from sublatch.signal.unity import TONE_VOLTS
 
 SLAPPED_VOLTS = 1.4
 """Peak of a slapped note: an electric bass gives 1 to 2 V (common practice, no source)."""

@@ -91,7 +91,7 @@ def _print(take: TakeResult) -> None:
         click.echo(f"  {name:<{width}}  " + "  ".join(shown))
     for name, candidate in zip(names, take.candidates, strict=True):
         for remark in candidate.remarks:
-            click.echo(f"  {name}: {remark}")
+            click.echo(f"  {name}: {remark.text}")
     click.echo()
 
 

@@ -57,8 +57,8 @@ def render(
     heard = read_take(take, full_scale_volts=full_scale, channel=channel)
     target = output or Path(f"{take.stem}-{Path(circuit).stem}.wav")
     report = render_file(heard, chosen, target, settings=settings, overwrite=overwrite)
-    for text in (*(remark.text for remark in heard.remarks), *report.remarks):
-        note(text)
+    for remark in (*heard.remarks, *report.remarks):
+        note(remark.text)
     if heard.full_scale_assumed:
         note_assumed()
     if report.written_gain_db:
