@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from sublatch.demo import FULL_SCALE_VOLTS, Note, demo_bed, demo_notes, demo_takes, plan_text
+from sublatch.demo import FULL_SCALE_VOLTS, Note, demo_bed, demo_notes, demo_takes, demo_texts
 from sublatch.files import write_audio
 from sublatch.outputs import make_folder, write_text
 
@@ -22,7 +22,7 @@ COMMENT = f"Invented, not recorded. Full scale stands for {FULL_SCALE_VOLTS:g} V
 
 
 def main(folder: Path) -> None:
-    """Write the takes, the backing and the plan into `folder`."""
+    """Write the takes, the backing, the plans and the circuit into `folder`."""
     make_folder(folder / "takes")
     notes = demo_notes()
     for name, volts in demo_takes(SAMPLE_RATE_HZ).items():
@@ -33,7 +33,8 @@ def main(folder: Path) -> None:
     bed = rounded(faded(bed[: cut(notes["walking-line"], len(bed))]))
     comment = "Invented, not recorded. A backing for the walking line."
     write_audio(folder / "bed.flac", bed, SAMPLE_RATE_HZ, title="Backing", comment=comment)
-    write_text(folder / "audition.toml", plan_text())
+    for name, text in demo_texts().items():
+        write_text(folder / name, text)
 
 
 def cut(notes: list[Note], count: int) -> int:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
+from scipy.signal import freqz
 
 Signal = NDArray[np.float64]
 
@@ -55,3 +58,35 @@ def latch_loop(samples: Signal, fraction: float, decay: float, floor: float) -> 
             changes.append(n)
         high, low = max(high, x), max(low, -x)
     return np.array(changes, dtype=np.int64)
+
+
+K_STAGES = (
+    ((1.53512485958697, -2.69169618940638, 1.19839281085285), (1.0, -1.69065929318241, 0.73248077421585)),
+    ((1.0, -2.0, 1.0), (1.0, -1.99004745483398, 0.99007225036621)),
+)
+"""ITU-R BS.1770-4, annex 1, tables 1 and 2, for 48 kHz."""
+
+
+def third_octaves(samples: Signal, rate: float, *, weighted: bool = False) -> Signal:
+    """Mean square in the bands of 20 Hz to 5 kHz (IEC 61260-1), each line of the spectrum counted in its one band.
+
+    Weighted, each line counts as BS.1770 has it, by `scipy.signal.freqz`.
+    """
+    hertz = np.fft.rfftfreq(len(samples), 1.0 / rate)
+    power = 2.0 * np.abs(np.fft.rfft(samples) / len(samples)) ** 2
+    if weighted:
+        for above, below in K_STAGES:
+            power = power * np.abs(freqz(above, below, worN=hertz, fs=48000.0)[1]) ** 2
+    edges = [10 ** ((number - 0.5) / 10) for number in range(13, 39)]
+    return np.array([np.sum(power[(hertz >= a) & (hertz < b)]) for a, b in pairwise(edges)])
+
+
+def heard_difference_db(samples: Signal, wanted: Signal, rate: float) -> float:
+    """How far one sound is from another in thirds of an octave, at matched level, in dB.
+
+    Weights: the fourth root of the weighted power of the sound that is wanted, band by band.
+    """
+    weights = third_octaves(wanted, rate, weighted=True) ** 0.25
+    apart = 10 * np.log10(third_octaves(samples, rate) / third_octaves(wanted, rate))
+    mean = np.average(apart, weights=weights)
+    return float(np.sqrt(np.average((apart - mean) ** 2, weights=weights)))

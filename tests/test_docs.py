@@ -42,6 +42,36 @@ def test_the_main_job_has_its_commands(commands: Commands) -> None:
     assert set(commands) >= {"demo", "audition", "render", "take", "response", "circuits"}
 
 
+def test_every_circuit_and_plan_that_is_named_is_one_that_the_reader_has() -> None:
+    """What a command in the README reads, a command before it or the demo wrote."""
+    from sublatch.demo import demo_texts
+
+    assert unwritten(_document("README.md"), {*demo_texts()}) == []
+
+
+def test_the_readme_shows_the_demos_files_as_they_are() -> None:
+    from sublatch.demo import demo_texts
+
+    blocks = re.findall(r"^```toml\n(.*?)^```", _document("README.md"), flags=re.MULTILINE | re.DOTALL)
+    for name, start in (("filters.toml", "title = "), ("own.toml", '[filter]\nkind = "network"')):
+        (shown,) = (block for block in blocks if block.startswith(start))
+        assert shown in demo_texts()[name]
+
+
+@pytest.mark.parametrize(
+    ("text", "faults"),
+    [
+        ("```\n$ sublatch audition demo.toml\n```", []),
+        ("```\n$ sublatch play -c mine.toml\n```", ["sublatch play -c mine.toml: nothing wrote mine.toml"]),
+        ("```\n$ sublatch circuits a > mine.toml\n$ sublatch play -c mine.toml\n```", []),
+        ("```\n$ sublatch tune -o mine.toml\n$ sublatch play -c mine.toml\n```", []),
+        ("```\n$ sublatch tune --plan near.toml\n$ sublatch audition near.toml\n```", []),
+    ],
+)
+def test_a_file_that_nothing_wrote_is_found(text: str, faults: list[str]) -> None:
+    assert unwritten(text, {"demo.toml"}) == faults
+
+
 @click.group()
 def sample() -> None:
     """Do this and that."""
@@ -135,6 +165,19 @@ def invented(text: str, commands: Commands) -> list[str]:
         known = {"--help", "--version"} if named is None else {"--help", *_options(commands[named])}
         used = [found[0] for word in words if (found := re.match(r"\[?(--?[a-z][\w-]*)", word))]
         faults += [f"{line}: no option {option.strip('[')}" for option in used if option.strip("[") not in known]
+    return faults
+
+
+def unwritten(text: str, there: set[str]) -> list[str]:
+    """Return the commands in a text's code blocks that read a circuit or plan which no command before them wrote."""
+    faults = []
+    blocks = re.findall(r"^```[^\n]*\n(.*?)^```", text, flags=re.MULTILINE | re.DOTALL)
+    for line in (line for block in blocks for line in block.splitlines() if line.startswith("$ sublatch ")):
+        command = line.removeprefix("$ ")
+        written = set(re.findall(r"(?:>|-o|--output|--plan) *([\w/-]+\.toml)", command))
+        read = set(re.findall(r"[\w/-]+\.toml", command)) - written
+        faults += [f"{command}: nothing wrote {name}" for name in sorted(read - there)]
+        there |= written
     return faults
 
 

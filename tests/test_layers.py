@@ -38,7 +38,7 @@ LAYERS: dict[str, set[str]] = {
     "signal": BASE | {"circuit", "take"},
     "rendering": ON_SIGNAL,
     "tracking": ON_SIGNAL,
-    "build": ON_SIGNAL,
+    "build": ON_SIGNAL | {"demo"},
     "bench": ON_SIGNAL,
     "audition": ON_SIGNAL | {"calibration", "rendering", "tracking"},
 }

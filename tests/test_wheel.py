@@ -22,7 +22,9 @@ SOURCE = ROOT / "src"
 CIRCUITS = {"polarity-third-order", "gated-first-order", "gated-open", "gated-swept", "polarity-swept"}
 DATA = {
     "sublatch/py.typed",
-    "sublatch/demo/plan.toml",
+    "sublatch/demo/audition.toml",
+    "sublatch/demo/filters.toml",
+    "sublatch/demo/own.toml",
     *(f"sublatch/circuit/library/{name}.toml" for name in CIRCUITS),
 }
 

@@ -21,7 +21,7 @@ The functions, each with its parameters, units and errors in its own help, as in
     load_audition      Return the audition that a plan file asks for.
     run_audition       Render, match, measure and lay out every candidate on every take.
     read_trial         Return what a session of blind listening showed.
-    write_demo         Write the invented takes, the backing and a plan to start from.
+    write_demo         Write the invented takes, the backing, plans and a circuit to start from.
   Tracking
     track              Return how a circuit's drive holds on to every note of a take.
     detected_drive     Return the times in seconds (m,) at which the drive changes.

@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sublatch.build.knobs import knobs, same_corner
+from sublatch.build.knobs import knobs
 from sublatch.build.pictures.knobs import knobs_png
 from sublatch.build.tapers import TWITCHY, knob_curve, most_even, position_of_corner, with_taper
 from sublatch.circuit.load import load_circuit
@@ -141,8 +141,8 @@ def test_a_network_of_the_users_own_has_its_tone_knob():
 @pytest.mark.parametrize("position", [0.0, 1.3, 5.0, 9.99])
 def test_a_corner_is_found_on_the_knob(position):
     circuit = load_circuit("polarity-swept", changes={"knobs.tone": position})
-    found = same_corner(load_circuit("polarity-swept"), circuit)
-    assert found.position == pytest.approx(position, abs=0.001)
+    corner_hz = response(circuit).corner_hz
+    assert position_of_corner(load_circuit("polarity-swept"), corner_hz) == pytest.approx(position, abs=0.001)
 
 
 @pytest.mark.parametrize("corner_hz", [50.0, 5000.0])
@@ -156,8 +156,6 @@ def test_what_cannot_be_is_refused():
         knob_curve(fixed, "tone")
     with pytest.raises(CircuitError, match=r"has no tone knob .* try -c gated-swept"):
         knobs(fixed, same_as=swept)
-    with pytest.raises(CircuitError, match=r"must have an output filter with a corner, got 'Gain-gated octave, no out"):
-        knobs(swept, same_as=load_circuit("gated-open"))
     for wrong, words in ((11.0, "got 11; was it meant as 1.1"), (-1.0, "got -1"), (math.nan, "got nan")):
         with pytest.raises(CircuitError, match=f"unity can be at 0 to 10 of the volume knob, {words}"):
             knobs(swept, unity_at=wrong)
@@ -170,6 +168,7 @@ def test_everything_is_plain_json_with_the_promised_keys(line):
     told = knobs(circuit, take=line, unity_at=6.0, same_as=load_circuit("gated-first-order")).to_dict()
     assert json.loads(json.dumps(told, allow_nan=False)) == told
     assert {"knobs", "unity_position", "excess_gain_db", "trim_resistor_ohm"} <= told.keys()
+    assert {"tone", "peak", "direct", "difference_db"} <= told["same_as"].keys()
     assert [knob["name"] for knob in told["knobs"]] == ["tone", "volume", "direct"]
     for knob in told["knobs"]:
         assert [one["position"] for one in knob["positions"]] == list(range(11))
@@ -222,3 +221,27 @@ def test_a_picture_of_someone_elses_is_not_replaced(tmp_path):
         guard_picture(path, inputs=[path], overwrite=True)
     with pytest.raises(OutputError, match=r"must end in \.png"):
         guard_picture(tmp_path / "a.jpg", inputs=[], overwrite=True)
+
+
+def test_what_was_found_is_in_the_circuit(line):
+    """Measured again with what stands in it: unity at its volume, the trim resistor, and the setting that was found."""
+    start = load_circuit("gated-swept", changes={"knobs.volume": 1, "output.trim_resistor": "none"})
+    old = load_circuit("gated-first-order")
+    for more in ({}, {"unity_at": 8.0}, {"same_as": old}, {"unity_at": 9.0, "same_as": old}):
+        found = knobs(start, take=line, **more)
+        settled = found.circuit
+        again = knobs(settled, take=line)
+        assert again.unities[0].set_gain_db == pytest.approx(0.0, abs=0.05)
+        assert (settled.output.trim_resistor is not None) == ("unity_at" in more)
+        assert settled.knobs.volume == pytest.approx(more.get("unity_at", found.unity_position), abs=0.15)
+        if "same_as" in more:
+            nearest = found.same_as.nearest
+            assert (settled.tone, settled.peak, settled.knobs.direct) == (nearest.tone, nearest.peak, nearest.direct)
+        else:
+            assert (settled.knobs.tone, settled.switches.peak) == (start.knobs.tone, start.switches.peak)
+
+
+def test_a_volume_that_is_too_soft_everywhere_stays_at_10():
+    found = knobs(load_circuit("gated-open", changes={"output.ground_resistor": "100M"}))
+    assert found.settled_position is None
+    assert found.circuit.knobs.volume == 10.0

@@ -133,6 +133,62 @@ def test_the_parts_are_put_into_a_circuit(tmp_path):
     assert (refused.exit_code, refused.stdout) == (1, "")
 
 
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("Gain-gated octave, no output filter", "Gain-gated octave, first-order filter at 301 Hz"),
+        ("Dad's box, blue, a filter of my own", "Dad's box, blue, first-order filter at 301 Hz"),
+        ("Filter box", "Filter box, first-order filter at 301 Hz"),
+    ],
+)
+def test_the_title_tells_the_new_filter(tmp_path, old, new):
+    box, mine = tmp_path / "box.toml", tmp_path / "mine.toml"
+    box.write_text(f'title = "{old}"\n[octave]\nkind = "gain-gated"\n', encoding="utf-8")
+    wish = ("choose", "--kind", "first-order", "--corner", "300Hz")
+    told = json.loads(sublatch(*wish, "-c", box, "-o", mine, "--json").stdout)
+    assert told["written"]["title"] == load_circuit(mine).title == new
+    assert told["corner_hz"] == pytest.approx(301, abs=0.5)
+    assert sublatch(*WISH, "-c", mine, "-o", box, "--overwrite").exit_code == 0
+    kept = new.partition(", first-order")[0]
+    assert load_circuit(box).title == f"{kept}, swept filter from 95.4 Hz to 2.78 kHz with 3.7 dB of peak"
+    assert "was Dad's box" in box.read_text(encoding="utf-8") or "Dad" not in old
+
+
+def test_the_volume_goes_along_with_unity_and_that_is_told(tmp_path):
+    """A filter whose corner is under the tone costs level; `knobs` finds unity where the volume stands then."""
+    file = tmp_path / "dark.toml"
+    wish = ("choose", "--kind", "third-order", "--corner", "60Hz")
+    done = sublatch(*wish, "-c", "gated-first-order", "-o", file, "--json")
+    written = json.loads(done.stdout)["written"]
+    before, after = (
+        json.loads(sublatch("knobs", "-c", name, "--json").stdout)["unity_position"]
+        for name in ("gated-first-order", file)
+    )
+    assert (written["unity_before"], written["unity_after"]) == (pytest.approx(before), pytest.approx(after))
+    assert after > before + 0.5
+    assert written["volume"] == load_circuit(file).knobs.volume == pytest.approx(after, abs=0.01)
+    old = load_circuit("gated-first-order").knobs.volume
+    words = f"unity moved from {before:.2f} to {after:.2f} on the volume knob: knobs.volume is {after:.3g}, was {old:g}"
+    assert words in done.stderr
+    assert f"volume = {after:.3g}" in file.read_text(encoding="utf-8")
+
+
+def test_a_volume_at_unity_stays_at_unity(tmp_path):
+    box, file = tmp_path / "box.toml", tmp_path / "dark.toml"
+    box.write_text('title = "Box"\nknobs.volume = "unity"\n[octave]\nkind = "gain-gated"\n', encoding="utf-8")
+    done = sublatch("choose", "--kind", "third-order", "--corner", "60Hz", "-c", box, "-o", file)
+    assert load_circuit(file).knobs.volume == "unity"
+    assert "unity moved" not in done.stderr
+
+
+def test_the_volume_stays_where_unity_does(tmp_path):
+    file = tmp_path / "same.toml"
+    wish = ("choose", "--kind", "first-order", "--corner", "272Hz")
+    done = sublatch(*wish, "-c", "gated-first-order", "-o", file)
+    assert load_circuit(file).knobs.volume == load_circuit("gated-first-order").knobs.volume
+    assert "unity" not in done.stderr
+
+
 def test_the_bands_are_drawn(tmp_path):
     picture = tmp_path / "chosen.png"
     result = sublatch(*WISH, "--plot", picture, "--json")

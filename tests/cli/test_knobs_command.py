@@ -10,6 +10,8 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
+from sublatch.audition.plan import load_audition
+from sublatch.circuit.load import circuit_text, load_circuit
 from sublatch.cli import main
 from sublatch.demo import demo_takes
 from sublatch.demo.strings import pluck
@@ -40,7 +42,10 @@ def test_it_tells_knobs_unity_trim_headroom_and_corners(folder):
     assert done.stderr == ""
     for heading in ("tone: corner", "volume: gain", "direct: gain", "unity: where", "trim resistor", "headroom of"):
         assert re.search(f"^{heading}", done.stdout, flags=re.MULTILINE)
-    assert "the 272.1 Hz of 'Gain-gated octave, first-order filter' is at 3.15 on this knob" in done.stdout
+    assert "\nnearest to the sound of 'Gain-gated octave, first-order filter', with line\n  tone " in done.stdout
+    assert re.search(
+        r"corner of 272\.1 Hz is at 3\.15 on the tone knob, where the two are \d\.\d dB apart", done.stdout
+    )
     assert re.search(r"output\.trim_resistor = \d+k", done.stdout)
     assert "the peaked position costs" in done.stdout
     assert max(map(len, done.stdout.splitlines())) <= 120
@@ -127,17 +132,24 @@ def test_a_corner_out_of_reach_is_nowhere(tmp_path):
     low = tmp_path / "low.toml"
     low.write_text('title = "Low"\noctave = { kind = "gain-gated" }\n[filter]\nkind = "first-order"\nresistor = "1M"\n')
     done = run("-c", "gated-swept", "--same-as", low)
-    assert "the 10.61 Hz of 'Low' is nowhere on this knob, which spans 90.88 Hz to 3.12 kHz" in done.stdout
+    assert "its corner of 10.61 Hz is nowhere on the tone knob" in done.stdout
+    assert re.search(
+        r"'Low', with a standard bass of eight plucked notes\n  tone 0\.\d\d, peak flat, direct 0: ", done.stdout
+    )
 
 
 @pytest.mark.parametrize(
     ("words", "status", "message"),
     [
         (("-c", "gated-first-order", "--same-as", "gated-swept"), 2, "has no tone knob"),
+        (("-c", "gated-swept", "--plan", "a.toml", "--same-as", "gated-open"), 2, "--plan needs .* --take"),
+        (("-c", "gated-swept", "--plan", "a.toml", "--take", "{folder}/line.wav"), 2, "--plan needs .* --same-as"),
+        (("-c", "gated-swept", "-o", "a.txt"), 1, r"must end in \.toml"),
+        (("-c", "gated-swept", "-o", "no/a.toml"), 1, "its folder does not exist"),
         (
-            ("-c", "gated-swept", "--same-as", "gated-open"),
-            2,
-            "a corner, got 'Gain-gated octave, no output filter' with",
+            (*("-c", "gated-swept", "--same-as", "gated-open", "--take", "{folder}/silent.wav"),),
+            1,
+            "silent must make a sound in",
         ),
         (("-c", "gated-swept", "--same-as", "gated-opne"), 2, "did you mean 'gated-open'"),
         (("-c", "gated-swept", "--unity-at", "70"), 2, "unity can be at 0 to 10 .* got 70; was it meant as 7"),
@@ -172,3 +184,75 @@ def test_the_picture_is_written_and_only_its_own_is_replaced(tmp_path):
     assert refused.exit_code == 1
     assert picture.read_bytes() == b"mine"
     assert run("-c", "gated-swept", "--plot", picture, "--overwrite").exit_code == 0
+
+
+def test_what_was_found_is_written_and_found_again(tmp_path, folder):
+    """Unity of the written circuit, measured anew, is where its volume stands, at the resistor's rounding."""
+    take = ("--take", folder / "line.wav", "--full-scale", "1V")
+    file = tmp_path / "new.toml"
+    for more in ((), ("--unity-at", 8), ("--same-as", "gated-first-order")):
+        done = run("-c", "gated-swept", *take, *more, "-o", file, "--json")
+        told = json.loads(done.stdout)
+        assert told["output"] == str(file)
+        assert f"Written {file}" in done.stderr
+        circuit = load_circuit(file)
+        again = json.loads(run("-c", file, *take, "--json").stdout)
+        assert circuit.knobs.volume == pytest.approx(again["unity_position"], abs=0.011)
+        if "--same-as" in more:
+            at = told["same_as"]
+            assert (circuit.tone, circuit.peak, circuit.knobs.direct) == (at["tone"], at["peak"], at["direct"])
+        if "--unity-at" in more:
+            assert circuit.output.trim_resistor == told["trim_resistor_ohm"]
+    text = file.read_text(encoding="utf-8")
+    first, second = text.splitlines()[:2]
+    assert first == "# Knobs set from gated-swept."
+    assert second.startswith("# Nearest to 'Gain-gated octave, first-order filter' with line: ")
+    assert re.search(r"^tone = \S+ +# was 4\. Sweep of the output filter", text, flags=re.MULTILINE)
+
+
+def test_no_file_of_the_users_is_replaced(tmp_path, folder):
+    take, own = ("--take", folder / "line.wav"), tmp_path / "own.toml"
+    own.write_text('title = "Mine"\noctave = { kind = "gain-gated" }\n', encoding="utf-8")
+    kept = own.read_bytes()
+    for words in (
+        ("-c", "gated-swept", "-o", own),
+        ("-c", own, "-o", own, "--overwrite"),
+        ("-c", "gated-swept", "--same-as", own, "-o", own, "--overwrite"),
+        ("-c", "gated-swept", "--same-as", "gated-open", *take, "--plan", own),
+        ("-c", "gated-swept", "--same-as", own, *take, "--plan", own, "--overwrite"),
+        ("-c", "gated-swept", "--same-as", own, *take, "--plan", tmp_path / "x.toml", "-o", tmp_path / "x.toml"),
+    ):
+        done = run(*words)
+        assert (done.exit_code, done.stdout) == (1, ""), words
+    assert own.read_bytes() == kept
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["own.toml"]
+
+
+def test_a_unity_beyond_10_is_written_as_10_and_told(tmp_path):
+    file = tmp_path / "soft.toml"
+    done = run("-c", "gated-open", "--set", "output.ground_resistor=100M", "-o", file)
+    assert "unity lies beyond 10, so knobs.volume is 10" in done.stderr
+    assert load_circuit(file).knobs.volume == 10.0
+
+
+def test_the_plan_auditions_the_nearest_sound_beside_the_old_one(tmp_path, folder):
+    old, plan = tmp_path / "circuits" / "old.toml", tmp_path / "plans" / "near.toml"
+    for path in (old, plan):
+        path.parent.mkdir()
+    old.write_text(circuit_text("gated-first-order"), encoding="utf-8")
+    words = ("--take", folder / "line.wav", "--full-scale", "1.41V", "--set", "supply=7.5V", "--unity-at", 8)
+    done = run("-c", "gated-swept", "--same-as", old, *words, "--plan", plan, "--json")
+    at = json.loads(done.stdout)["same_as"]
+    assert f"Written {plan}; now: sublatch audition {plan}" in done.stderr
+    ready = load_audition(plan)
+    first, *sweep = ready.candidates
+    assert (first.name, first.circuit) == ("old", load_circuit(old, changes={"knobs.volume": "unity"}))
+    assert [one.circuit.tone for one in sweep] == [pytest.approx(at["tone"] + step) for step in (-1, 0, 1)]
+    assert {(one.circuit.peak, one.circuit.knobs.direct, one.circuit.supply) for one in sweep} == {
+        (at["peak"], at["direct"], 7.5)
+    }
+    assert ready.full_scale_volts(ready.plan.takes[0]) == 1.41
+    assert ready.take_path(ready.plan.takes[0]).resolve() == (folder / "line.wav").resolve()
+    assert CliRunner().invoke(main, ["audition", str(plan), "--jobs", "1"]).exit_code == 0
+    again = run("-c", "gated-swept", "--same-as", old, *words, "--plan", plan)
+    assert again.exit_code == 0

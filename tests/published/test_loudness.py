@@ -5,7 +5,7 @@ import pyebur128
 import pytest
 from scipy import signal
 
-from sublatch.signal.levels import levels, loudness
+from sublatch.signal.levels import levels, loudness, loudness_weights
 
 RATES = [44100, 48000, 96000]
 
@@ -232,3 +232,11 @@ def test_true_peak_does_not_depend_on_where_it_lies(place):
     alone[100:160] = moved[place : place + 60] = steep_burst(0.45, 60, 1.0)
     found = [levels(one, sample_rate=48000).true_peak_dbtp for one in (alone, moved)]
     assert found[1] == pytest.approx(found[0], abs=1e-3)
+
+
+@pytest.mark.parametrize("hertz", [25.0, 60.0, 250.0, 997.0, 4000.0])
+def test_loudness_weights_are_what_a_steady_sine_is_weighed_with(hertz):
+    """BS.1770-4: a sine of amplitude a reads −0.691 + 10 lg(w a²/2), w being the weight of its frequency."""
+    sine = 0.5 * np.sin(2 * np.pi * hertz * np.arange(5 * 48000) / 48000)
+    expected = -0.691 + 10 * np.log10(loudness_weights(np.array([hertz]))[0] * 0.125)
+    assert loudness(sine, sample_rate=48000) == pytest.approx(expected, abs=0.02)

@@ -18,34 +18,16 @@ from sublatch.build.judgement import (
     least_in_hand,
     step_remarks,
 )
-from sublatch.build.tapers import KnobCurve, knob_curve, knob_names, most_even, position_of_corner
-from sublatch.build.trim import Trim, check_position, trim
+from sublatch.build.same_sound import SameAs, same_sound
+from sublatch.build.standard_bass import standard_bass
+from sublatch.build.tapers import KnobCurve, knob_curve, knob_names, most_even
+from sublatch.build.trim import Trim, check_position, trim, with_trim
 from sublatch.circuit.model import Circuit
-from sublatch.circuit.response import response
-from sublatch.errors import CircuitError
+from sublatch.circuit.pots import FULL_TURN
 from sublatch.signal.chain import driven
-from sublatch.signal.driven import Driven
+from sublatch.signal.driven import Driven, turned
 from sublatch.signal.unity import Unity, tone_take, unity, with_volume_found
 from sublatch.take import Take
-
-
-@dataclass(frozen=True)
-class SameAs:
-    """Where the tone knob has the corner of another circuit's output filter.
-
-    Attributes
-    ----------
-    circuit
-        The other circuit's title.
-    corner_hz
-        Its corner, 3.01 dB down, in hertz.
-    position
-        Position of the tone knob; None where its sweep does not reach the corner.
-    """
-
-    circuit: str
-    corner_hz: float
-    position: float | None
 
 
 @dataclass(frozen=True)
@@ -54,14 +36,15 @@ class Knobs:
 
     Attributes
     ----------
-    title
-        The circuit's.
+    circuit
+        The circuit with what was found in it: the nearest setting where one was asked for, the trim resistor where that
+        was, and the volume at unity, at 10 where unity lies beyond.
     curves
         Each knob's curve (`tone`, `volume`, `direct`).
     even
         The same with the most even taper.
     same_as
-        Where another circuit's filter is on the tone knob, if it was asked for.
+        Where the sound of another circuit is, if it was asked for; all else is then told of that setting.
     couplings
         The coupling capacitors, from input to output.
     unities
@@ -76,7 +59,7 @@ class Knobs:
         What there is to mind: twitchy knobs, little headroom, parts that are hard to buy.
     """
 
-    title: str
+    circuit: Circuit
     curves: tuple[KnobCurve, ...]
     even: tuple[KnobCurve, ...]
     same_as: SameAs | None
@@ -88,9 +71,19 @@ class Knobs:
     remarks: tuple[Remark, ...]
 
     @property
+    def title(self) -> str:
+        """The circuit's title."""
+        return self.circuit.title
+
+    @property
     def unity_position(self) -> float | None:
         """Where the volume knob makes the effect as loud as bypassed; None where it is too soft everywhere."""
         return self.unities[0].position
+
+    @property
+    def settled_position(self) -> float | None:
+        """Where unity is with the trim resistor that was asked for, if one was; None beyond 10."""
+        return self.unity_position if self.trim is None else self.trim.position
 
     def to_dict(self) -> dict[str, Any]:
         """Return everything as plain values for JSON."""
@@ -100,7 +93,7 @@ class Knobs:
                 {**curve.to_dict(), "most_even": _evenness(even)}
                 for curve, even in zip(self.curves, self.even, strict=True)
             ],
-            "same_as": None if self.same_as is None else vars(self.same_as),
+            "same_as": None if self.same_as is None else self.same_as.to_dict(),
             "coupling": [one.to_dict() for one in self.couplings],
             "unity_position": self.unity_position,
             "excess_gain_db": self.unities[0].excess_gain_db,
@@ -127,35 +120,38 @@ def knobs(
     unity_at
         Where unity shall be on the volume knob, 0 to 10, by a trim resistor.
     same_as
-        Another circuit whose corner is looked for on this one's tone knob.
+        Another circuit whose sound is looked for on this one's tone, peak and direct, with the take or a standard bass;
+        everything else is then found with them there.
 
     Raises
     ------
     CircuitError
-        When `unity_at` is not 0 to 10, the circuit has no tone knob for `same_as`, or `same_as` has no corner.
+        When `unity_at` is not 0 to 10, or the circuit has no tone knob for `same_as`.
     AudioDataError
-        When the take is silent.
+        When the take is silent, or makes no sound.
     """
     if unity_at is not None:
         check_position(unity_at)
-    found_there = None if same_as is None else same_corner(circuit, same_as)
+    nearest = None if same_as is None else same_sound(circuit, same_as, take=take or standard_bass())
+    circuit = circuit if nearest is None else nearest.nearest.of(circuit)
     tone = driven(tone_take(), circuit)
     source = tone if take is None else driven(take, circuit)
     unities = [] if take is None else _by_take(source, circuit)
     unities.append(unity(tone, circuit, measure="rms"))
     circuit = with_volume_found(source, circuit, measure=unities[0].measure)
+    trimmed = None if unity_at is None else trim(source, circuit, position=unity_at, measure=unities[0].measure)
     names = knob_names(circuit)
     curves = tuple(knob_curve(circuit, name) for name in names)
     headrooms = headroom(source, circuit, unity_position=unities[0].position)
     left = least_in_hand(headrooms, circuit, heard=source.take.name, is_tone=take is None)
     return Knobs(
-        title=circuit.title,
+        circuit=_settled(circuit, unities[0], trimmed),
         curves=curves,
         even=tuple(most_even(circuit, name) for name in names),
-        same_as=found_there,
+        same_as=nearest,
         couplings=tuple(couplings(circuit)),
         unities=tuple(unities),
-        trim=None if unity_at is None else trim(source, circuit, position=unity_at, measure=unities[0].measure),
+        trim=trimmed,
         headrooms=tuple(headrooms),
         in_hand=left,
         remarks=remarks(circuit, curves, left),
@@ -179,28 +175,13 @@ def remarks(circuit: Circuit, curves: Iterable[KnobCurve], left: InHand | None) 
     return (*steps, *buying_remarks(hard), *headroom_remarks(left))
 
 
-def same_corner(circuit: Circuit, other: Circuit) -> SameAs:
-    """Return where a circuit's tone knob has the corner of another circuit's output filter.
-
-    Parameters
-    ----------
-    circuit
-        A circuit with a tone knob.
-    other
-        The circuit whose filter is looked for, at its own knob and switch positions.
-
-    Raises
-    ------
-    CircuitError
-        When the first has no tone knob, or the other's filter has no corner.
-    """
-    corner_hz = response(other, frequency_hz=[]).corner_hz
-    if corner_hz is None:
-        raise CircuitError(
-            f"the circuit to be found on the tone knob must have an output filter with a corner, got {other.title!r} "
-            "with none; try gated-first-order"
-        )
-    return SameAs(other.title, corner_hz, position_of_corner(circuit, corner_hz))
+def _settled(circuit: Circuit, first: Unity, wanted: Trim | None) -> Circuit:
+    """Return a circuit with the trim resistor that was found, if one was asked for, and its volume at unity."""
+    position = first.position
+    if wanted is not None:
+        position = wanted.position
+        circuit = with_trim(circuit, wanted.resistor_ohm)
+    return turned(circuit, volume=FULL_TURN if position is None else round(position, 2))
 
 
 def _by_take(source: Driven, circuit: Circuit) -> list[Unity]:

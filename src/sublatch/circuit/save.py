@@ -156,7 +156,7 @@ def _settings(table: Checked, above: str) -> Iterator[tuple[str, Setting]]:
         else:
             plain = _plain(value, field)
             sentence = (type(table).__doc__ or "").partition("\n")[0] if name in FIRST else field.description or ""
-            yield f"{above}{name}", Setting(plain if isinstance(plain, str) else _toml(plain), sentence)
+            yield f"{above}{name}", Setting(plain if isinstance(plain, str) else toml_value(plain), sentence)
 
 
 def _fields(table: Checked) -> Iterator[tuple[str, FieldInfo, Any]]:
@@ -177,7 +177,7 @@ def _sections(table: Checked, path: str, comments: Mapping[str, str]) -> Iterato
         if isinstance(value, Checked) and not _fits_a_line(value, inner, comments):
             deeper.append((value, inner))
         else:
-            lines.append(_commented(f"{name} = {_toml(_plain(value, field))}", comments.get(inner)))
+            lines.append(_commented(f"{name} = {toml_value(_plain(value, field))}", comments.get(inner)))
     yield "".join(f"{line}\n" for line in lines)
     for value, inner in deeper:
         yield from _sections(value, inner, comments)
@@ -243,17 +243,17 @@ def _quantity(value: float, reader: Reader) -> str | float:
     return f"{digits.scaleb(-power):f}{endings[power]}"
 
 
-def _toml(plain: Any) -> str:
-    """Return a plain value as TOML has it; of a list of tables, each in a line of its own."""
+def toml_value(plain: Any) -> str:
+    """Return a plain value (text, number, list or mapping) as TOML has it; of a list of tables, each in its line."""
     if isinstance(plain, dict):
-        return "{ " + ", ".join(f"{key} = {_toml(value)}" for key, value in plain.items()) + " }"
+        return "{ " + ", ".join(f"{key} = {toml_value(value)}" for key, value in plain.items()) + " }"
     if isinstance(plain, list):
         if plain and isinstance(plain[0], dict):
-            return "[\n" + "".join(f"    {_toml(one)},\n" for one in plain) + "]"
-        return "[" + ", ".join(_toml(one) for one in plain) + "]"
+            return "[\n" + "".join(f"    {toml_value(one)},\n" for one in plain) + "]"
+        return "[" + ", ".join(toml_value(one) for one in plain) + "]"
     if isinstance(plain, str):
         return json.dumps(plain, ensure_ascii=False).replace("\x7f", "\\u007f")  # all else that TOML wants, JSON does
-    return repr(plain).removesuffix(".0")
+    return str(plain).lower() if isinstance(plain, bool) else repr(plain).removesuffix(".0")
 
 
 def _commented(line: str, comment: str | None) -> str:

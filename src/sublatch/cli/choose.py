@@ -15,6 +15,7 @@ from sublatch.errors import UnitError
 
 if TYPE_CHECKING:
     from sublatch.build.chosen import Choice
+    from sublatch.build.fitted import Fitted
     from sublatch.build.tolerance import Limits
     from sublatch.build.variation import Tolerances
 
@@ -221,19 +222,42 @@ def _tell(
     as_json: bool,
 ) -> None:
     """Write the circuit where that is asked for, and print what was found."""
-    from sublatch.circuit.load import load_circuit
-    from sublatch.circuit.save import save_circuit
     from sublatch.cli.choose_tables import print_choice
 
-    if circuit is not None and output is not None:
-        loaded = load_circuit(circuit, changes=found.changes)
-        chosen = loaded.model_copy(update={"filter": found.best.circuit.filter})  # without what was in it before
-        save_circuit(chosen, output, inputs=_files(circuit), overwrite=overwrite)
+    written = None if circuit is None or output is None else _write(found, circuit, output, overwrite=overwrite)
     if as_json:
-        print_json({**found.to_dict(), "output": None if output is None else str(output)})
+        told = None if written is None else written.to_dict()
+        print_json({**found.to_dict(), "output": None if output is None else str(output), "written": told})
     else:
         print_choice(found, tolerances, limits)
-    if circuit is not None and output is not None:
+    if circuit is not None and written is not None:
+        _say_what_was_mended(written)
         if _files(circuit):
             note(f"the comments in {circuit} are not carried over")
-        click.echo(f"Written {output}", err=True)
+        click.echo(f"Written {output}: {written.circuit.title}", err=True)
+
+
+def _write(found: Choice, circuit: str, output: Path, *, overwrite: bool) -> Fitted:
+    """Write the circuit with the best set of parts in it, and return it."""
+    from sublatch.build.fitted import fitted
+    from sublatch.circuit.changed import change_comments
+    from sublatch.circuit.load import load_circuit
+    from sublatch.circuit.save import save_circuit
+
+    old, loaded = load_circuit(circuit), load_circuit(circuit, changes=found.changes)
+    loaded = loaded.model_copy(update={"filter": found.best.circuit.filter})  # without what was in it before
+    made = fitted(old, found.best, into=loaded)
+    comments = change_comments(old, made.circuit)
+    save_circuit(made.circuit, output, comments=comments, inputs=_files(circuit), overwrite=overwrite)
+    return made
+
+
+def _say_what_was_mended(made: Fitted) -> None:
+    """Say where the volume stands now, where unity has moved."""
+    volume = made.circuit.knobs.volume
+    if volume == made.old_volume:
+        return
+    before, after = (
+        "beyond 10" if position is None else f"{position:.2f}" for position in (made.unity_before, made.unity_after)
+    )
+    note(f"unity moved from {before} to {after} on the volume knob: knobs.volume is {volume}, was {made.old_volume}")

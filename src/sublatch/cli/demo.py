@@ -13,14 +13,14 @@ from sublatch.cli.options import json_option, overwrite_option, print_json
 
 @click.command(
     cls=Manual,
-    short_help="Write invented takes and a plan to start from.",
+    short_help="Write invented takes and plans to start from.",
     examples=("sublatch demo my-sounds",),
 )
 @click.argument("directory", type=click.Path(path_type=Path))
 @overwrite_option
 @json_option
 def demo(directory: Path, overwrite: bool, as_json: bool) -> None:
-    """Write invented takes, a backing and a plan to start from into DIRECTORY."""
+    """Write invented takes, a backing, two plans and a circuit to start from into DIRECTORY."""
     from sublatch.demo import write_demo
 
     click.echo("Plucking strings …", err=True)

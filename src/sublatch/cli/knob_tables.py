@@ -17,7 +17,8 @@ from sublatch.units import format_farads, format_hertz, format_ohms
 if TYPE_CHECKING:
     from sublatch.build.coupling import Coupling
     from sublatch.build.headroom import Hardest, Headroom
-    from sublatch.build.knobs import Knobs, SameAs
+    from sublatch.build.knobs import Knobs
+    from sublatch.build.same_sound import SameAs, Setting
     from sublatch.build.tapers import KnobCurve
     from sublatch.build.trim import Trim
     from sublatch.signal.unity import Unity
@@ -29,15 +30,17 @@ SETS = {
 }
 LINE = 120
 MEASURES = {"loudness": "loudness", "rms": "RMS"}
+TOLD_DB, TOLD_SHARE = 2.0, 0.005
+"""A band in which two sounds differ by less, or that has less of the loudness, is not named."""
 
 
 def print_knobs(found: Knobs) -> None:
     """Print all that was found."""
     click.echo(found.title)
+    if found.same_as is not None:
+        _print_same_as(found.same_as)
     for curve, even in zip(found.curves, found.even, strict=True):
         _print_curve(curve, even)
-        if curve.name == "tone" and found.same_as is not None:
-            _print_same_as(found.same_as, curve)
     _print_unities(found.unities, found.headrooms)
     if found.trim is not None:
         _print_trim(found.trim)
@@ -76,15 +79,57 @@ def _counted(curve: KnobCurve) -> str:
     return "" if curve.unit == "Hz" else f"; counted within {-USEFUL_DB:g} dB of full"
 
 
-def _print_same_as(same: SameAs, tone: KnobCurve) -> None:
-    """Print where another circuit's filter is on the tone knob."""
+def _print_same_as(same: SameAs) -> None:
+    """Print where another circuit's sound is, how near that gets, and what stays different."""
+    at = same.nearest
+    click.echo(f"\nnearest to the sound of {same.circuit!r}, with {same.heard}")
+    apart = f"{at.difference_db:.1f} dB apart in thirds of an octave, at matched level and weighted as heard"
+    click.echo(f"  {_setting(at)}: {apart}")
+    for word, sign in (("brings out", 1.0), ("lacks", -1.0)):
+        bands = _runs([sign * db >= TOLD_DB and part >= TOLD_SHARE for db, part in _bands(same)], same.band_hz)
+        if bands:
+            click.echo(f"  it {word} more than {TOLD_DB:g} dB {bands}")
+    if same.with_direct is not None:
+        apart = f"{same.with_direct.difference_db:.1f} dB apart"
+        click.echo(f"  with the direct knob turned too, {_setting(same.with_direct)}: {apart}")
+    if same.corner_hz is not None:
+        click.echo(f"  {_corner(same)}")
+    click.echo("  all that follows is told of the nearest setting")
+
+
+def _setting(at: Setting) -> str:
+    """Return where knobs and switch stand in words."""
+    peak = "" if at.peak is None else f", peak {at.peak}"
+    return f"tone {at.tone:.2f}{peak}, direct {at.direct:g}"
+
+
+def _bands(same: SameAs) -> list[tuple[float, float]]:
+    """Return of each band by how much more the circuit has there, in dB, and how much it counts."""
+    return list(zip(same.band_db, same.band_share, strict=True))
+
+
+def _runs(inside: Sequence[bool], band_hz: Sequence[float]) -> str:
+    """Return bands in words, those side by side together: "from 315 Hz to 630 Hz and at 1 kHz"."""
+    runs: list[list[float]] = []
+    for hertz, before, here in zip(band_hz, (False, *inside), inside, strict=False):
+        if here:
+            runs += [] if before else [[]]
+            runs[-1].append(hertz)
+    words = [
+        f"at {format_hertz(run[0])}" if len(run) == 1 else f"from {format_hertz(run[0])} to {format_hertz(run[-1])}"
+        for run in runs
+    ]
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+
+
+def _corner(same: SameAs) -> str:
+    """Return in words what comes of setting the same corner instead."""
+    assert same.corner_hz is not None
     corner = format_hertz(same.corner_hz)
-    if same.position is not None:
-        click.echo(f"  the {corner} of {same.circuit!r} is at {same.position:.2f} on this knob")
-        return
-    known = tone.value[np.isfinite(tone.value)]
-    reach = f"{format_hertz(float(known.min()))} to {format_hertz(float(known.max()))}" if len(known) else "no corner"
-    click.echo(f"  the {corner} of {same.circuit!r} is nowhere on this knob, which spans {reach}")
+    if same.corner_tone is None:
+        return f"its corner of {corner} is nowhere on the tone knob"
+    apart = f"{same.corner_difference_db:.1f} dB apart"
+    return f"its corner of {corner} is at {same.corner_tone:.2f} on the tone knob, where the two are {apart}"
 
 
 def _print_unities(unities: Sequence[Unity], headrooms: Sequence[Headroom]) -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -19,6 +21,9 @@ from sublatch.cli.options import (
     take_options,
 )
 
+if TYPE_CHECKING:
+    from sublatch.build.knobs import Knobs
+
 
 @click.command(
     cls=Manual,
@@ -26,7 +31,9 @@ from sublatch.cli.options import (
     examples=(
         "sublatch knobs -c gated-swept",
         "sublatch knobs -c mine.toml --take groove.wav --full-scale 2V --unity-at 6",
+        "sublatch knobs -c gated-swept --same-as gated-first-order -o as-before.toml",
     ),
+    groups={"Output": ("--plan",)},
 )
 @circuit_options
 @click.option("--take", "take", type=click.Path(path_type=Path), help="Recording to measure with [default: a sine].")
@@ -34,8 +41,19 @@ from sublatch.cli.options import (
 @click.option(
     "--same-as",
     metavar="CIRCUIT",
-    help="Find the corner of this circuit's filter on the tone knob.",
+    help="Find the tone, peak and direct that sound nearest to this circuit.",
     shell_complete=complete_circuit,
+)
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path),
+    help="Circuit file (.toml) to write with what was found: volume at unity, trim resistor, nearest setting.",
+)
+@click.option(
+    "--plan",
+    type=click.Path(path_type=Path),
+    help="Plan (.toml) to write: the --same-as circuit beside the nearest sound, and tone a position less and more.",
 )
 @click.option("--plot", type=click.Path(path_type=Path), help="PNG file to draw the knobs into.")
 @take_options
@@ -47,6 +65,8 @@ def knobs(
     take: Path | None,
     unity_at: float | None,
     same_as: str | None,
+    output: Path | None,
+    plan: Path | None,
     plot: Path | None,
     full_scale: float | None,
     channel: int | None,
@@ -55,21 +75,27 @@ def knobs(
 ) -> None:
     """Show what each knob sets over its travel, where unity is, and how near the supply's limits a take comes.
 
-    Unity is the position of the volume knob at which the effect is as loud as the bypassed take.
+    Unity is the position of the volume knob at which the effect is as loud as the bypassed take. How near two sounds
+    are is told in thirds of an octave at matched level, each weighted as it is heard, with the take or a standard bass.
     """
+    from sublatch.audition.plan_file import write_plan
     from sublatch.build.knobs import knobs as examine
+    from sublatch.build.settled_file import write_settled
     from sublatch.circuit.load import load_circuit
     from sublatch.cli.knob_tables import print_knobs
-    from sublatch.picture_file import MAKER, guard_picture, write_picture
+    from sublatch.cli.nearest_plan import nearest_plan, plan_heading
     from sublatch.take import read_take
 
     if take is None and (full_scale is not None or channel is not None):
         raise click.UsageError("--full-scale, --calibration and --channel belong to a --take, and there is none")
-    chosen = load_circuit(circuit, changes=read_changes(changes))
+    if plan is not None and (same_as is None or take is None):
+        raise click.UsageError("--plan needs the circuit to compare with, --same-as, and a recording to hear, --take")
+    settings = read_changes(changes)
+    chosen = load_circuit(circuit, changes=settings)
     other = None if same_as is None else load_circuit(same_as)
-    if plot is not None:
-        files = [Path(name) for name in (circuit, same_as) if name and name.lower().endswith(".toml")]
-        guard_picture(plot, inputs=[*files, *([take] if take else [])], overwrite=overwrite)
+    inputs = [Path(name) for name in (circuit, same_as) if name and name.lower().endswith(".toml")]
+    inputs += [take] if take else []
+    _guard(output, plan, plot, inputs=inputs, overwrite=overwrite)
     heard = None if take is None else read_take(take, full_scale_volts=full_scale, channel=channel)
     found = examine(chosen, take=heard, unity_at=unity_at, same_as=other)
     if heard is not None:
@@ -77,12 +103,48 @@ def knobs(
             note(remark.text)
         if heard.full_scale_assumed:
             note_assumed()
+    if output is not None:
+        origin = " with ".join([circuit, *([", ".join(changes)] if changes else [])])
+        write_settled(found, output, before=chosen, origin=origin, inputs=inputs, overwrite=overwrite)
+    if plan is not None and heard is not None and take is not None and same_as is not None:
+        told = nearest_plan(
+            found, plan, take=take, heard=heard, channel=channel, circuit=circuit, changes=settings, same_as=same_as
+        )
+        write_plan(told, plan, heading=plan_heading(found), inputs=inputs, overwrite=overwrite)
     if as_json:
-        print_json(found.to_dict())
+        print_json({**found.to_dict(), "output": None if output is None else str(output)})
     else:
         print_knobs(found)
+    _say_what_is_written(found, output, plan, comments_of=circuit)
     if plot is not None:
         from sublatch.build.pictures.knobs import knobs_png
+        from sublatch.picture_file import MAKER, write_picture
 
         write_picture(plot, knobs_png(found, software=MAKER))
         click.echo(f"Drawn {plot}", err=True)
+
+
+def _guard(output: Path | None, plan: Path | None, plot: Path | None, *, inputs: list[Path], overwrite: bool) -> None:
+    """Refuse, ahead of the work, files that would not be written."""
+    from sublatch.audition.plan_file import guard_plan
+    from sublatch.circuit.save import guard_circuit
+    from sublatch.picture_file import guard_picture
+
+    if output is not None:
+        guard_circuit(output, inputs=inputs, overwrite=overwrite)
+    if plan is not None:
+        guard_plan(plan, inputs=[*inputs, *([output] if output else [])], overwrite=overwrite)
+    if plot is not None:
+        guard_picture(plot, inputs=inputs, overwrite=overwrite)
+
+
+def _say_what_is_written(found: Knobs, output: Path | None, plan: Path | None, *, comments_of: str) -> None:
+    """Say on standard error what is written, and what to do with it."""
+    if output is not None:
+        if comments_of.lower().endswith(".toml"):
+            note(f"the comments in {comments_of} are not carried over")
+        if found.settled_position is None:
+            note("unity lies beyond 10, so knobs.volume is 10")
+        click.echo(f"Written {output}", err=True)
+    if plan is not None:
+        click.echo(f"Written {plan}; now: sublatch audition {shlex.quote(str(plan))}", err=True)

@@ -1,4 +1,4 @@
-"""Writing the demo: takes, backing and plan, in a folder of the user's."""
+"""Writing the demo: takes, backing, plans and a circuit, in a folder of the user's."""
 
 from __future__ import annotations
 
@@ -16,25 +16,27 @@ FULL_SCALE_VOLTS = 2.0
 """What digital full scale stands for in the takes that are written, as their plan says."""
 SAMPLE_RATE_HZ = 48000
 PLAN_NAME = "audition.toml"
+TEXT_NAMES = ("own.toml", "filters.toml", PLAN_NAME)
+"""A circuit with a filter of one's own, a short plan, and the plan to start from."""
 BED_NAME = "bed.flac"
 TAKE_COMMENT = f"Invented, not recorded. Full scale stands for {FULL_SCALE_VOLTS:g} V."
 BED_COMMENT = "Invented, not recorded. A backing for the walking line."
 
 
 def write_demo(directory: str | Path, *, overwrite: bool = False) -> list[Path]:
-    """Write the invented takes, the backing and a plan to start from.
+    """Write the invented takes, the backing, plans and a circuit to start from.
 
     Parameters
     ----------
     directory
         Where to; made if it is not there.
     overwrite
-        Replace files that this program did not make, and a plan that was changed since.
+        Replace files that this program did not make, and texts that were changed since.
 
     Returns
     -------
     list of Path
-        What was written: the takes, the backing, and last the plan.
+        What was written: the takes, the backing, the texts, and last the plan to start from.
 
     Raises
     ------
@@ -42,18 +44,20 @@ def write_demo(directory: str | Path, *, overwrite: bool = False) -> list[Path]:
         When a file must not be replaced (then nothing is written) or cannot be written.
     """
     folder = resolved(directory)
-    plan = folder / PLAN_NAME
+    texts = {folder / name: text for name, text in demo_texts().items()}
     takes = {name: folder / "takes" / f"{name}.flac" for name in SCORES}
     bed = folder / BED_NAME
     for path in (*takes.values(), bed):
         guard(path, overwrite=overwrite, made_here=made_here)
-    guard(plan, overwrite=overwrite, made_here=_holds(plan_text()))
+    for path, text in texts.items():
+        guard(path, overwrite=overwrite, made_here=_holds(text))
     make_folder(folder / "takes")
     for name, volts in demo_takes(SAMPLE_RATE_HZ).items():
         write_audio(takes[name], volts / FULL_SCALE_VOLTS, SAMPLE_RATE_HZ, title=take_title(name), comment=TAKE_COMMENT)
     write_audio(bed, demo_bed(SAMPLE_RATE_HZ), SAMPLE_RATE_HZ, title="Backing", comment=BED_COMMENT)
-    write_text(plan, plan_text())
-    return [*takes.values(), bed, plan]
+    for path, text in texts.items():
+        write_text(path, text)
+    return [*takes.values(), bed, *texts]
 
 
 def take_title(name: str) -> str:
@@ -63,7 +67,13 @@ def take_title(name: str) -> str:
 
 def plan_text() -> str:
     """Return the demo's plan, as it is written."""
-    return resources.files("sublatch.demo").joinpath("plan.toml").read_text(encoding="utf-8")
+    return demo_texts()[PLAN_NAME]
+
+
+def demo_texts() -> dict[str, str]:
+    """Return the demo's circuit and plans by their files' names, as they are written."""
+    folder = resources.files("sublatch.demo")
+    return {name: folder.joinpath(name).read_text(encoding="utf-8") for name in TEXT_NAMES}
 
 
 def _holds(text: str) -> Callable[[Path], bool]:

@@ -62,11 +62,36 @@ def powers_between(samples: Signal, *, sample_rate: float, edges_hz: Sequence[fl
     NDArray
         Volts squared (m − 1,).
     """
-    count = len(samples)
+    return np.asarray(cross_powers_between(samples, samples, sample_rate=sample_rate, edges_hz=edges_hz).real)
+
+
+def cross_powers_between(
+    first: Signal, second: Signal, *, sample_rate: float, edges_hz: Sequence[float] | Signal
+) -> NDArray[np.complex128]:
+    """Return the mean product of two signals between each edge and the next, phase and all.
+
+    Parameters
+    ----------
+    first, second
+        Volts (n,), one as long as the other.
+    sample_rate
+        Samples per second.
+    edges_hz
+        As for `powers_between`.
+
+    Returns
+    -------
+    NDArray
+        Volts squared (m − 1,): the real part is the mean product of the two, and where g and h are gains that change
+        little between two edges, the mean square of g · first + h · second there is |g|² P₁₁ + |h|² P₂₂ +
+        2 Re(g h* P₁₂).
+    """
+    count = len(first)
     edges = np.asarray(edges_hz, dtype=float)
     if count == 0:
-        return np.zeros(len(edges) - 1)
-    power = np.abs(np.fft.rfft(samples) / count) ** 2
+        return np.zeros(len(edges) - 1, dtype=complex)
+    spectra = [np.fft.rfft(samples) / count for samples in ((first,) if second is first else (first, second))]
+    power = spectra[0] * spectra[-1].conj()
     power[1 : (count + 1) // 2] *= 2.0
     spacing_hz = sample_rate / count
     bounds = np.concatenate(([0.0], (np.arange(len(power) - 1) + 0.5) * spacing_hz, [sample_rate / 2]))

@@ -24,6 +24,11 @@ SHORTEST_S = 0.4
 """One gating block of BS.1770."""
 LOW_BAND_HZ = (20.0, 200.0)
 LOW_BAND_RATE = 1000
+K_WEIGHTING = (
+    ((1.53512485958697, -2.69169618940638, 1.19839281085285), (1.0, -1.69065929318241, 0.73248077421585)),
+    ((1.0, -2.0, 1.0), (1.0, -1.99004745483398, 0.99007225036621)),
+)
+"""Numerators and denominators of BS.1770-4's two filters at that rate (annex 1, tables 1 and 2)."""
 FOR_LEVELS = "HQ"
 """soxr's 20-bit setting, ample for a level."""
 TRUE_PEAK_OVERSAMPLING = 4
@@ -102,6 +107,20 @@ def loudness(samples: Signal, *, sample_rate: int) -> float | None:
     meter = pyloudnorm.Meter(LOUDNESS_RATE, filter_class="DeMan", block_size=SHORTEST_S)
     with np.errstate(divide="ignore"):
         return _finite(float(meter.integrated_loudness(samples)))
+
+
+def loudness_weights(frequency_hz: Signal) -> Signal:
+    """Return by how much loudness counts the power at each frequency (n,) in hertz, 1 for as it is.
+
+    Notes
+    -----
+    ITU-R BS.1770-4, annex 1: the squared gain of its two filters, up to 24 kHz.
+    """
+    delay = np.exp(-2j * np.pi * frequency_hz / LOUDNESS_RATE)
+    gain = np.ones(len(delay), dtype=complex)
+    for above, below in K_WEIGHTING:
+        gain *= np.polyval(above[::-1], delay) / np.polyval(below[::-1], delay)
+    return np.asarray(np.abs(gain) ** 2)
 
 
 def _true_peak(samples: Signal, peak: float) -> float:

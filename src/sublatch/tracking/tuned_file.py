@@ -7,8 +7,9 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
+from sublatch.circuit.changed import change_comments, changed_settings
 from sublatch.circuit.model import Circuit
-from sublatch.circuit.save import Setting, save_circuit, settings_of
+from sublatch.circuit.save import save_circuit
 from sublatch.tracking.tune import TuneFigures, TuneResult
 from sublatch.tracking.tune_notes import TuneNotes
 from sublatch.units import format_volts
@@ -90,7 +91,12 @@ def write_tuned(tuned: Tuned, path: str | Path, *, inputs: Iterable[str | Path] 
     """
     end = tuned.result.circuit
     save_circuit(
-        end, path, comments=_comments(tuned.start, end), heading=_heading(tuned), inputs=inputs, overwrite=overwrite
+        end,
+        path,
+        comments=change_comments(tuned.start, end),
+        heading=_heading(tuned),
+        inputs=inputs,
+        overwrite=overwrite,
     )
 
 
@@ -99,9 +105,7 @@ def old_and_new(tuned: Tuned) -> dict[str, tuple[str | None, str]]:
 
     Values that a new kind brought with it are among them.
     """
-    before, after = settings_of(tuned.start), settings_of(tuned.result.circuit)
-    both = {path: (_old_text(path, before, after), setting.text) for path, setting in after.items()}
-    return {path: (old, new) for path, (old, new) in both.items() if old != new}
+    return changed_settings(tuned.start, tuned.result.circuit)
 
 
 def percent(share: float | None) -> str:
@@ -120,25 +124,6 @@ def stepped(before: float | None, after: float | None) -> str:
     """Return a step share in per cent before and after; a dash where there is none."""
     both = ("–" if share is None else f"{100 * share:.0f}" for share in (before, after))
     return "–" if before is None and after is None else " → ".join(both)
-
-
-def _comments(start: Circuit, end: Circuit) -> dict[str, str]:
-    """Return for each setting that is not as it was what it was, and what it does."""
-    before, after = settings_of(start), settings_of(end)
-    said = {}
-    for path, setting in after.items():
-        old = _old_text(path, before, after)
-        if old != setting.text:
-            said[path] = f"{'new' if old is None else f'was {old}'}. {setting.description}".strip()
-    return said
-
-
-def _old_text(path: str, before: dict[str, Setting], after: dict[str, Setting]) -> str | None:
-    """Return what a setting was; None where it was not there, or belonged to another kind of filter."""
-    table, _, key = path.rpartition(".")
-    kind = f"{table}.kind"
-    of_another = key != "kind" and table.endswith("filter") and before.get(kind) != after.get(kind)
-    return None if of_another or path not in before else before[path].text
 
 
 def _heading(tuned: Tuned) -> str:

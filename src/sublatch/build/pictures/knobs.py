@@ -107,9 +107,11 @@ def _value_scale(axes: Axes, curve: KnobCurve) -> None:
 
 def _marks(axes: Axes, found: Knobs, curve: KnobCurve) -> None:
     """Mark where the old sound is on the tone knob, or unity on the volume knob."""
-    if curve.name == "tone" and found.same_as is not None and found.same_as.position is not None:
-        words = f"{found.same_as.corner_hz:.0f} Hz, as before, at {found.same_as.position:.1f}"
-        _mark(axes, found.same_as.position, found.same_as.corner_hz, words)
+    if curve.name == "tone" and found.same_as is not None:
+        nearest = found.same_as.nearest
+        corner_hz = float(np.interp(nearest.tone, curve.position, curve.value))
+        if np.isfinite(corner_hz):
+            _mark(axes, nearest.tone, corner_hz, f"the old sound is nearest at {nearest.tone:.1f}")
     if curve.name == "volume" and found.unity_position is not None:
         at = found.unity_position
         gain_db = -found.unities[0].excess_gain_db

@@ -1,0 +1,101 @@
+"""Plans written: a plan as a text that a user reads and edits, and that loads as the very same plan."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from sublatch.audition.plan import Plan
+from sublatch.circuit.save import toml_value
+from sublatch.errors import OutputError
+from sublatch.outputs import guard, guard_folder, guard_inputs, is_sealed, sealed, write_text
+
+MARK = "\n# Written by sublatch. Once changed by hand, it is replaced only with --overwrite. Check: "
+"""What starts the last line of a plan written here, ahead of what tells whether it was changed since."""
+
+
+def plan_toml(plan: Plan, *, heading: str = "") -> str:
+    """Return a plan as the text of a plan file, without what is at its default.
+
+    Parameters
+    ----------
+    plan
+        The plan.
+    heading
+        What to say at the top, one or more lines.
+    """
+    told = plan.model_dump(exclude_defaults=True)
+    candidates, sweeps = told.pop("candidates", []), told.pop("sweeps", [])
+    if "full_scale" in told:
+        told["full_scale"] = f"{told['full_scale']!r}V".replace(".0V", "V")
+    lines = [f"# {line}" for line in heading.splitlines()]
+    lines += ["", *(f"{key} = {_value(value)}" for key, value in told.items())]
+    for name, entries in (("candidates", candidates), ("sweeps", sweeps)):
+        for entry in entries:
+            lines += ["", f"[[{name}]]", *(f"{key} = {_value(value)}" for key, value in entry.items())]
+    return "\n".join(lines).strip("\n") + "\n"
+
+
+def write_plan(
+    plan: Plan, path: str | Path, *, heading: str = "", inputs: Iterable[str | Path] = (), overwrite: bool = False
+) -> None:
+    """Write a plan file, whole or not at all.
+
+    Parameters
+    ----------
+    plan
+        The plan.
+    path
+        The file; it ends in ``.toml``.
+    heading
+        As for `plan_toml`.
+    inputs
+        Files that must never be replaced, whatever `overwrite` says.
+    overwrite
+        Replace a file that this program did not write, or that was changed since.
+
+    Raises
+    ------
+    OutputError
+        When the file cannot be written, or must not be replaced.
+    """
+    guard_plan(path, inputs=inputs, overwrite=overwrite)
+    write_text(path, sealed(plan_toml(plan, heading=heading), before=MARK, after="\n"))
+
+
+def guard_plan(path: str | Path, *, inputs: Iterable[str | Path] = (), overwrite: bool = False) -> None:
+    """Refuse, ahead of the work, a plan file that `write_plan` would not write.
+
+    Raises
+    ------
+    OutputError
+        When the name does not end in .toml, there is no such folder, or the file must not be replaced.
+    """
+    ending = Path(path).suffix
+    if ending.lower() != ".toml":
+        raise OutputError(f"{path} must end in .toml, as plans do, got {ending or 'no ending'!r}")
+    guard_inputs(path, inputs)
+    guard(path, overwrite=overwrite, made_here=_is_ours)
+    guard_folder(path)
+
+
+def _is_ours(path: Path) -> bool:
+    """Return whether a file was written by `write_plan` and is as it was then."""
+    return is_sealed(path, before=MARK, after="\n")
+
+
+def _value(value: Any) -> str:
+    """Return a value as TOML has it; keys of tables are quoted where they are dotted paths."""
+    if isinstance(value, Mapping):
+        return "{ " + ", ".join(_pairs(value)) + " }" if value else "{}"
+    if isinstance(value, list) and value and isinstance(value[0], Mapping):
+        return "[\n" + "".join(f"    {_value(one)},\n" for one in value) + "]"
+    return toml_value(value)
+
+
+def _pairs(table: Mapping[str, Any]) -> Iterator[str]:
+    """Give the keys and values of a table in one line."""
+    for key, value in table.items():
+        plain = key.replace("_", "").replace("-", "")
+        yield f"{key if plain.isascii() and plain.isalnum() else toml_value(key)} = {_value(value)}"

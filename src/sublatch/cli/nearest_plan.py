@@ -1,0 +1,98 @@
+"""The plan that ``sublatch knobs --same-as`` writes: the nearest setting and a little more and less, to be heard."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from sublatch.audition.plan import Plan
+    from sublatch.build.knobs import Knobs
+    from sublatch.take import Take
+
+STEP = 1.0
+"""How far on either side of the nearest setting the tone knob is heard, in positions."""
+
+
+def nearest_plan(
+    found: Knobs,
+    path: Path,
+    *,
+    take: Path,
+    heard: Take,
+    channel: int | None,
+    circuit: str,
+    changes: Mapping[str, Any],
+    same_as: str,
+) -> Plan:
+    """Return a plan with the other circuit, the nearest setting and one position of the tone knob more and less.
+
+    Parameters
+    ----------
+    found
+        From `knobs` with `same_as` and a take.
+    path
+        Where the plan will be; files are named from its folder on.
+    take, heard, channel
+        The recording's file, what was read from it, and the channel that was asked for.
+    circuit, changes
+        The circuit and what was changed in it.
+    same_as
+        The other circuit.
+    """
+    from sublatch.audition.plan import CandidateEntry, Plan, SweepEntry, TakeEntry
+    from sublatch.circuit.quantities import UNITY
+    from sublatch.circuit.save import settings_of
+
+    assert found.same_as is not None
+    nearest = found.same_as.nearest
+    tones = [round(min(max(nearest.tone + step, 0.0), 10.0), 2) for step in (-STEP, 0.0, STEP)]
+    settings = {path: value for path, value in changes.items() if path != "knobs.tone"}
+    settings |= {"knobs.direct": nearest.direct, "knobs.volume": UNITY}
+    settings |= {} if nearest.peak is None else {"switches.peak": nearest.peak}
+    if found.trim is not None:
+        trim = settings_of(found.circuit).get("output.trim_resistor")
+        settings["output.trim_resistor"] = "none" if trim is None else trim.text
+    return Plan(
+        title=f"Nearest to {found.same_as.circuit}",
+        full_scale=None if heard.full_scale_assumed else heard.full_scale_volts,
+        takes=[TakeEntry(file=_from(path, take), channel=channel)],
+        output=path.stem,
+        candidates=[
+            CandidateEntry(name=Path(same_as).stem, circuit=_circuit(path, same_as), set={"knobs.volume": UNITY})
+        ],
+        sweeps=[
+            SweepEntry(
+                name="tone",
+                circuit=_circuit(path, circuit),
+                set=settings,
+                vary="knobs.tone",
+                values=list(dict.fromkeys(tones)),
+            )
+        ],
+    )
+
+
+def plan_heading(found: Knobs) -> str:
+    """Return what the plan says at its top."""
+    assert found.same_as is not None
+    nearest = found.same_as.nearest
+    return (
+        f"{found.title}: nearest to the old sound at tone {nearest.tone:g}, {nearest.difference_db:.1f} dB apart.\n"
+        "Both, and tone a position less and more."
+    )
+
+
+def _circuit(plan: Path, name: str) -> str:
+    """Return a circuit as a plan names it."""
+    return _from(plan, Path(name)) if name.lower().endswith(".toml") else name
+
+
+def _from(plan: Path, file: Path) -> str:
+    """Return a file's path from the plan's folder on; whole where it is on another drive."""
+    try:
+        return Path(os.path.relpath(os.path.realpath(file), os.path.realpath(plan.parent))).as_posix()
+    except ValueError:
+        return Path(os.path.realpath(file)).as_posix()
