@@ -65,6 +65,7 @@ def test_defaults_read_back_as_what_they_are(name: str) -> None:
 
 
 CAPACITOR = {"part": "capacitor", "name": "C", "value": "10n", "between": ["out", "ground"]}
+LEAK = {"part": "resistor", "name": "L", "value": "1M", "between": ["out", "ground"]}
 RHEOSTAT = {"part": "rheostat", "pot": {"value": "10k"}, "end_resistor": "1k"}
 SWITCHED = {"part": "switched-capacitor", "value": {"flat": "1n", "peaked": "2n"}}
 
@@ -74,7 +75,7 @@ SWITCHED = {"part": "switched-capacitor", "value": {"flat": "1n", "peaked": "2n"
     [
         {"kind": "swept-second-order"},
         {"kind": "network", "parts": [{**RHEOSTAT, "name": "V", "between": ["in", "out"]}, CAPACITOR]},
-        {"kind": "network", "parts": [{**SWITCHED, "name": "S", "between": ["in", "out"]}, CAPACITOR]},
+        {"kind": "network", "parts": [{**SWITCHED, "name": "S", "between": ["in", "out"]}, CAPACITOR, LEAK]},
     ],
 )
 def test_what_a_knob_or_switch_works_is_refused_in_a_detector(worked: dict[str, Any]) -> None:

@@ -8,7 +8,9 @@ from math import log10, pi, sqrt
 import pytest
 
 from command_line import sublatch
+from own_networks import HIGH_PASS
 from sublatch.circuit.load import circuit_names, circuit_text, load_circuit
+from sublatch.circuit.save import save_circuit
 from sublatch.units import hertz
 
 RESPONSE_KEYS = [
@@ -130,3 +132,18 @@ def test_a_picture_is_drawn_and_nothing_of_the_users_is_replaced(tmp_path, monke
     assert refused.exit_code == 1
     assert "was not made by sublatch" in refused.stderr
     assert (tmp_path / "mine.png").read_bytes() == b"mine"
+
+
+def test_a_high_pass_has_no_gain_at_zero_and_says_so(tmp_path, monkeypatch):
+    """A corner of 1 / (2π R C), 1591.5 Hz; what it passes at 20 kHz, 0.03 dB down, is 3.01 dB above it at 1581.6 Hz."""
+    monkeypatch.chdir(tmp_path)
+    box = load_circuit("gated-open", changes={"filter": {"kind": "network", "parts": HIGH_PASS}})
+    save_circuit(box, "box.toml")
+    lines = sublatch("response", "-c", "box.toml").stdout.splitlines()
+    assert lines[1] == "gain at 0 Hz   no gain at 0 Hz; -0.03 dB at most"
+    assert lines[2] == "corner         1.582 kHz (3.01 dB down)"
+    assert lines[3] == "peak           none"
+    told = json.loads(sublatch("response", "-c", "box.toml", "--json").stdout)
+    assert (told["dc_gain_db"], told["corner_hz"], told["peak_db"]) == (None, None, 0.0)
+    assert sublatch("sheet", "-c", "box.toml", "-o", "box.html").exit_code == 0
+    assert "no gain at 0 Hz" in (tmp_path / "box.html").read_text("utf-8")
