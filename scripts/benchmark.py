@@ -30,9 +30,9 @@ import numpy as np
 import sublatch
 from _page_opening import page_openings
 from plain_octave import floor, plain_octave
-from sublatch.demo import demo_takes
-from sublatch.files import write_audio
-from sublatch.signal.stages import StageCache
+from sublatch.demo.takes import demo_takes
+from sublatch.files.sound import write_audio
+from sublatch.signal.cache import StageCache
 
 ROUNDS = 5
 RATE, SECONDS = 48000, 60

@@ -17,13 +17,13 @@ from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
 
 from sublatch import units
-from sublatch.audition.plan import Plan
+from sublatch.audition.plan.records import Plan
 from sublatch.checked import Checked, Unit
-from sublatch.circuit.filters import SweptSecondOrder
+from sublatch.circuit.components.quantities import Position, Share
+from sublatch.circuit.filters.kinds import SweptSecondOrder
+from sublatch.circuit.filters.own_network import OwnRheostat, OwnSwitchedCapacitor
 from sublatch.circuit.model import Circuit
-from sublatch.circuit.own_network import OwnRheostat, OwnSwitchedCapacitor
-from sublatch.circuit.quantities import Position, Share
-from sublatch.remarks import FIT, UNFIT
+from sublatch.takes.remarks import FIT, UNFIT
 
 ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = ROOT / "src" / "sublatch"

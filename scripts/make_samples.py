@@ -11,9 +11,12 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from sublatch.demo import FULL_SCALE_VOLTS, Note, demo_bed, demo_notes, demo_takes, demo_texts
-from sublatch.files import write_audio
-from sublatch.outputs import make_folder, write_text
+from sublatch.demo.bed import demo_bed
+from sublatch.demo.score import Note, demo_notes
+from sublatch.demo.takes import demo_takes
+from sublatch.demo.write import FULL_SCALE_VOLTS, demo_texts
+from sublatch.files.outputs import make_folder, write_text
+from sublatch.files.sound import write_audio
 
 SAMPLE_RATE_HZ = 48000
 LONGEST_S = 12.0

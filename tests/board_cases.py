@@ -7,10 +7,11 @@ from typing import Any
 import mpmath
 import pytest
 
-from sublatch.circuit.detectors import Leveller
+from sublatch.circuit.detectors.kinds import Leveller
 from sublatch.circuit.load import circuit_names, load_circuit
 from sublatch.circuit.model import Circuit
-from sublatch.circuit.network import GROUND, Network, OpAmp, Resistor
+from sublatch.circuit.networks.elements import GROUND, OpAmp, Resistor
+from sublatch.circuit.networks.solver import Network
 
 FIXED_PARTS: list[dict[str, Any]] = [
     {"part": "resistor", "name": "Ra", "value": "10k", "between": ["in", "m"]},

@@ -10,10 +10,10 @@ from pathlib import Path
 import numpy as np
 
 from browsers import wait
-from sublatch.audition.plan import load_audition
+from sublatch.audition.plan.load import load_audition
 from sublatch.audition.run import run_audition
 from sublatch.demo.strings import pluck
-from sublatch.files import write_audio
+from sublatch.files.sound import write_audio
 
 RATE = 48000
 TITLE = "</script><img src=x onerror=globalThis.hurt=1>"

@@ -6,7 +6,7 @@ import json
 
 import numpy as np
 
-from sublatch.audition.plan import load_audition
+from sublatch.audition.plan.load import load_audition
 
 RATE = 8000
 CANDIDATES = {

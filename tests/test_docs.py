@@ -44,13 +44,13 @@ def test_the_main_job_has_its_commands(commands: Commands) -> None:
 
 def test_every_circuit_and_plan_that_is_named_is_one_that_the_reader_has() -> None:
     """What a command in the README reads, a command before it or the demo wrote."""
-    from sublatch.demo import demo_texts
+    from sublatch.demo.write import demo_texts
 
     assert unwritten(_document("README.md"), {*demo_texts()}) == []
 
 
 def test_the_readme_shows_the_demos_files_as_they_are() -> None:
-    from sublatch.demo import demo_texts
+    from sublatch.demo.write import demo_texts
 
     blocks = re.findall(r"^```toml\n(.*?)^```", _document("README.md"), flags=re.MULTILINE | re.DOTALL)
     for name, start in (("filters.toml", "title = "), ("own.toml", '[filter]\nkind = "network"')):

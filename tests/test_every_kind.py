@@ -16,19 +16,20 @@ import numpy as np
 import pytest
 from pydantic import Field
 
-import sublatch.circuit.detectors as detectors
-import sublatch.circuit.filters as filters
+import sublatch.circuit.detectors.kinds as detectors
+import sublatch.circuit.filters.kinds as filters
 import sublatch.circuit.model as model
 import sublatch.circuit.save as saving
 from command_line import sublatch
 from own_networks import HIGH_PASS, INVERTING, SWEPT
 from sublatch.checked import Checked
-from sublatch.circuit.controls import Peak, Pot, SwitchedCapacitor
+from sublatch.circuit.components.controls import Peak, Pot, SwitchedCapacitor
+from sublatch.circuit.components.quantities import Farads, Ohms
 from sublatch.circuit.load import load_circuit
-from sublatch.circuit.network import GROUND, Capacitor, Network, OpAmp, Resistor
-from sublatch.circuit.quantities import Farads, Ohms
+from sublatch.circuit.networks.elements import GROUND, Capacitor, OpAmp, Resistor
+from sublatch.circuit.networks.solver import Network
 from sublatch.cli import main
-from sublatch.files import write_audio
+from sublatch.files.sound import write_audio
 
 RATE = 8000
 NEEDED: dict[str, dict[str, Any]] = {"network": {"parts": SWEPT}}

@@ -15,7 +15,7 @@ from sublatch import units
 from sublatch.circuit.load import load_circuit
 from sublatch.errors import CircuitError, SublatchError, UnitError
 from sublatch.signal.chain import render
-from sublatch.take import take_from_samples
+from sublatch.takes.take import take_from_samples
 
 READERS = (units.ohms, units.farads, units.volts, units.hertz, units.seconds, units.decibels, units.fraction)
 DIGITS = "1" * 400

@@ -1,11 +1,13 @@
-"""Which part of the package may import which, where each library lives, and how long a module may be.
+"""The tree: what may import what, where each library lives, and how much stands in one place.
 
-The rules are read from the imports in the source, those inside functions and for type checkers too.
+The rules are read from the imports in the source, those inside functions and for type checkers too. Each rule that
+nothing uses any more is itself a fault.
 """
 
 from __future__ import annotations
 
 import ast
+from collections import Counter
 from collections.abc import Iterator
 from fnmatch import fnmatch
 from importlib.util import resolve_name
@@ -13,62 +15,61 @@ from pathlib import Path
 
 import pytest
 
+import sublatch
+
 PACKAGE = Path(__file__).parent.parent / "src" / "sublatch"
 LONGEST_MODULE = 350
-
-BASE = {"errors", "units", "checked", "text_file"}
-FILES = {"outputs", "files", "remarks", "take"}
-ON_SIGNAL = BASE | FILES | {"circuit", "signal"}
+MOST_MODULES = 12
+"""Side by side in a folder, commands apart: there the list is the point."""
 
 LAYERS: dict[str, set[str]] = {
     "errors": set(),
+    "version": set(),
     "units": {"errors"},
-    "checked": {"errors", "units"},
-    "text_file": {"errors"},
-    "outputs": {"errors", "units"},
-    "files": BASE | {"outputs"},
-    "remarks": set(),
-    "take": BASE | {"outputs", "files", "remarks"},
-    "take_report": BASE | FILES,
-    "tone": BASE | FILES,
-    "picture_file": BASE | {"outputs"},
-    "demo": BASE | {"outputs", "files"},
-    "circuit": BASE | {"outputs"},
-    "calibration": BASE | FILES | {"tone", "circuit"},
-    "signal": BASE | {"circuit", "take"},
-    "rendering": ON_SIGNAL,
-    "tracking": ON_SIGNAL,
-    "build": ON_SIGNAL | {"demo"},
-    "bench": ON_SIGNAL,
-    "audition": ON_SIGNAL | {"calibration", "rendering", "tracking"},
+    "checked": {"errors"},
+    "files": {"errors", "version"},
+    "sampling": set(),
+    "circuit": {"errors", "units", "checked", "files"},
+    "takes": {"errors", "units", "checked", "files", "circuit"},
+    "pitch": {"errors", "units", "sampling", "takes"},
+    "signal": {"errors", "sampling", "circuit", "takes"},
+    "take_report": {"errors", "takes", "pitch"},
+    "rendering": {"units", "files", "sampling", "circuit", "takes", "signal"},
+    "demo": {"errors", "units", "files"},
+    "pictures": {"errors", "files", "circuit"},
+    "tracking": {"errors", "units", "checked", "sampling", "circuit", "takes", "pitch", "signal", "pictures"},
+    "parts": {"errors", "units", "sampling", "circuit", "takes", "signal", "pictures", "demo"},
+    "board": {"errors", "version", "units", "checked", "files", "circuit", "takes", "signal", "parts"},
+    "trial": {"errors", "checked", "files"},
+    "audition": {
+        *("errors", "version", "units", "checked", "files", "sampling", "circuit", "takes", "pitch", "signal"),
+        *("rendering", "tracking"),
+    },
 }
-"""What each part may import besides itself, from the bottom up. `TOP` may import anything, and nothing imports it."""
+"""What each part may import besides itself, from the bottom up; `TOP` may import anything, and nothing imports it."""
 TOP = {"cli", "__init__", "__main__"}
-HELPERS = {
-    "_quantity": "units",
-    "_scales": "units",
-    "_toml_faults": "checked",
-    "_containers": "files",
-    "_pcm": "files",
-    "_pitch_range": "take_report",
-    "_rest": "take_report",
+WITHIN: dict[str, tuple[str, ...]] = {
+    "circuit": ("components", "networks", "filters", "detectors", ""),
+    "signal": ("filtering", ""),
+    "tracking": ("", "tune"),
+    "parts": ("", "knobs", "choose"),
+    "board": ("", "schematic", "sheet"),
+    "audition": ("plan", "folder", "listen", "page", ""),
 }
-"""Modules that are split off from a part, and that only this part uses."""
+"""The folders of a part, from the bottom up; an empty name is the part's own modules."""
 
 HOMES = {
     "click": ["cli/*.py"],
-    "jinja2": ["audition/*.py", "build/sheet/*.py"],
-    "librosa": ["tracking/pitch.py", "_pitch_range.py"],
-    "matplotlib": ["pictures.py", "*/pictures.py", "*/pictures/*.py"],
-    "numba": ["kernels.py", "*/kernels.py"],
-    "schemdraw": ["build/schematic/*.py"],
-    "soxr": ["signal/rates.py", "_pitch_range.py"],
-    "pyloudnorm": ["signal/*.py", "audition/*.py"],
-    "soundfile": ["files.py"],
+    "jinja2": ["audition/page/*.py", "board/sheet/*.py"],
+    "librosa": ["pitch/*.py"],
+    "matplotlib": ["pictures/*.py", "tracking/*.py", "parts/knobs/plot.py", "board/sheet/*.py", "audition/page/*.py"],
+    "pydantic": ["checked/*.py", "circuit/*.py", "audition/plan/*.py", "takes/calibration.py", "trial/*.py"],
+    "pyloudnorm": ["sampling/levels.py"],
+    "schemdraw": ["board/schematic/*.py"],
+    "soundfile": ["files/sound.py"],
+    "soxr": ["sampling/rates.py"],
 }
 """The modules that may import a library."""
-ONE_MODULE = {"pyloudnorm"}
-"""Libraries that only one of the modules in `HOMES` may import."""
 
 
 def test_parts_import_only_what_lies_below_them() -> None:
@@ -76,8 +77,17 @@ def test_parts_import_only_what_lies_below_them() -> None:
     assert not faults, "\n".join(faults)
 
 
+def test_no_module_imports_itself_by_a_circle() -> None:
+    assert circles(PACKAGE) == []
+
+
 def test_every_library_stays_at_home() -> None:
     faults = strayed_libraries(PACKAGE)
+    assert not faults, "\n".join(faults)
+
+
+def test_no_rule_is_dead() -> None:
+    faults = dead_rules(PACKAGE)
     assert not faults, "\n".join(faults)
 
 
@@ -86,13 +96,25 @@ def test_no_module_is_too_long() -> None:
     assert not faults, "\n".join(faults)
 
 
+def test_no_folder_shows_too_many_modules() -> None:
+    counts = Counter(Path(path).parent.as_posix() for path in _paths(PACKAGE) if not path.endswith("__init__.py"))
+    assert not {folder: count for folder, count in counts.items() if count > MOST_MODULES and folder != "cli"}
+
+
+def test_no_folder_bears_the_name_of_a_public_function() -> None:
+    """Once a module of such a folder is imported, the folder would stand in the function's place."""
+    folders = {path.name for path in PACKAGE.iterdir() if path.is_dir()}
+    assert not folders & set(dir(sublatch))
+
+
 def test_layers_are_listed_from_the_bottom_up() -> None:
     listed = list(LAYERS)
     assert all(below <= set(listed[:place]) for place, below in enumerate(LAYERS.values()))
 
 
 def test_the_package_is_really_read() -> None:
-    assert {part for _, _, part in inner_imports(PACKAGE)} >= {"errors", "units", "circuit", "take"}
+    known = {module for _, _, module in inner_imports(PACKAGE)}
+    assert known >= {"errors", "units", "circuit.components.pots", "takes.take"}
     assert {name for _, _, name in outer_imports(PACKAGE)} >= {"numpy", "soundfile", "pydantic"}
 
 
@@ -100,27 +122,29 @@ def test_the_package_is_really_read() -> None:
     ("path", "line", "fault"),
     [
         ("errors.py", "import sublatch.units", "errors may not import units"),
-        ("_scales.py", "from sublatch.outputs import write_text", "units may not import outputs"),
-        ("circuit/pots.py", "from sublatch.signal import chain", "circuit may not import signal"),
-        ("circuit/pots.py", "from sublatch import take", "circuit may not import take"),
-        ("circuit/pots.py", "from ..signal.chain import run", "circuit may not import signal"),
-        ("circuit/pots.py", "from .. import signal", "circuit may not import signal"),
-        ("signal/chain.py", "def f():\n    import sublatch.files as f", "signal may not import files"),
+        ("circuit/model.py", "from sublatch.signal import chain", "circuit may not import signal"),
+        ("circuit/model.py", "from sublatch import takes", "circuit may not import takes"),
+        ("circuit/model.py", "from ..signal.chain import run", "circuit may not import signal"),
+        ("circuit/model.py", "from .. import signal", "circuit may not import signal"),
+        ("signal/chain.py", "def f():\n    import sublatch.demo as f", "signal may not import demo"),
         ("signal/chain.py", "import importlib\nimportlib.import_module('sublatch.cli')", "signal may not import cli"),
         ("signal/__init__.py", "from ..tracking import lock", "signal may not import tracking"),
-        ("build/knobs.py", "from sublatch.tracking.lock import track", "build may not import tracking"),
-        ("bench/fit.py", "from sublatch.build import response", "bench may not import build"),
-        ("audition/run.py", "from sublatch.bench import probe", "audition may not import bench"),
-        ("demo/write.py", "from sublatch.take import Take", "demo may not import take"),
-        ("take.py", "from sublatch._containers import x", "take may not import _containers"),
+        ("parts/knobs/report.py", "from sublatch.tracking.lock import track", "parts may not import tracking"),
+        ("demo/write.py", "from sublatch.takes.take import Take", "demo may not import takes"),
         ("tracking/lock.py", "from sublatch import render", "tracking may not import sublatch"),
         ("tracking/lock.py", "import sublatch", "tracking may not import sublatch"),
-        ("build/knobs.py", "from sublatch.tracking.lock import track, Lock", "build may not import tracking"),
+        ("tracking/lock.py", "from sublatch.tracking.tune import job", "tracking may not import tracking/tune"),
+        ("audition/plan/load.py", "from sublatch.audition import run", "audition/plan may not import audition"),
+        ("audition/plan/load.py", "import sublatch.audition.page.data", "audition/plan may not import audition/page"),
         ("novelty.py", "import math", "novelty has no place in LAYERS"),
         ("novelty/deep/er.py", "import math", "novelty has no place in LAYERS"),
+        ("parts/novelty/er.py", "import math", "parts/novelty has no place in WITHIN"),
     ],
 )
 def test_a_wrong_import_is_found(tmp_path: Path, path: str, line: str, fault: str) -> None:
+    _tree(tmp_path, "audition/run.py", "import math")
+    _tree(tmp_path, "audition/page/data.py", "import math")
+    _tree(tmp_path, "tracking/tune/job.py", "import math")
     written = _tree(tmp_path, path, line)
     assert wrong_imports(tmp_path) == [f"{path}:{written}: {fault}"]
 
@@ -129,41 +153,43 @@ def test_a_wrong_import_is_found(tmp_path: Path, path: str, line: str, fault: st
     ("path", "line"),
     [
         ("audition/run.py", "from sublatch.tracking.lock import track"),
+        ("audition/page/data.py", "from sublatch.audition.plan.load import load_audition"),
+        ("tracking/tune/job.py", "from sublatch.tracking import lock"),
         ("cli/render.py", "from sublatch import render"),
         ("__init__.py", "from sublatch.audition import run"),
-        ("files.py", "from sublatch import __version__"),
-        ("files.py", "from sublatch._containers import checked_size"),
-        ("circuit/pots.py", "from .network import Part"),
-        ("circuit/pots.py", "from . import network"),
-        ("circuit/pots.py", "import json, signal"),
+        ("circuit/model.py", "from .components import pots"),
+        ("circuit/components/pots.py", "from . import quantities"),
+        ("circuit/components/pots.py", "import json, signal"),
     ],
 )
 def test_a_right_import_is_left_alone(tmp_path: Path, path: str, line: str) -> None:
+    for there in ("circuit/components/quantities.py", "audition/plan/load.py", "tracking/lock.py"):
+        _tree(tmp_path, there, "import math")
     _tree(tmp_path, path, line)
     assert wrong_imports(tmp_path) == []
+
+
+def test_a_circle_is_found(tmp_path: Path) -> None:
+    _tree(tmp_path, "signal/a.py", "from sublatch.signal.b import x")
+    _tree(tmp_path, "signal/b.py", "def f():\n    from sublatch.signal import c")
+    _tree(tmp_path, "signal/c.py", "from sublatch.signal import a")
+    assert circles(tmp_path) == [["signal.a", "signal.b", "signal.c"]]
 
 
 @pytest.mark.parametrize(
     ("path", "line", "library"),
     [
-        ("take.py", "import soundfile", "soundfile"),
-        ("build/sheet.py", "def f():\n    import matplotlib.pyplot as plt", "matplotlib"),
-        ("signal/kernels.py", "from librosa import pyin", "librosa"),
-        ("signal/edges.py", "from numba import njit", "numba"),
+        ("takes/take.py", "import soundfile", "soundfile"),
+        ("board/network.py", "def f():\n    import matplotlib.pyplot as plt", "matplotlib"),
+        ("signal/chain.py", "from librosa import pyin", "librosa"),
         ("signal/chain.py", "import click", "click"),
-        ("build/trim.py", "import pyloudnorm", "pyloudnorm"),
+        ("parts/knobs/unity.py", "import pyloudnorm", "pyloudnorm"),
         ("cli/page.py", "from jinja2 import Environment", "jinja2"),
     ],
 )
 def test_a_strayed_library_is_found(tmp_path: Path, path: str, line: str, library: str) -> None:
     written = _tree(tmp_path, path, line)
     assert strayed_libraries(tmp_path) == [f"{path}:{written}: {library} lives in {' or '.join(HOMES[library])}"]
-
-
-def test_a_second_home_is_found(tmp_path: Path) -> None:
-    _tree(tmp_path, "signal/levels.py", "import pyloudnorm")
-    _tree(tmp_path, "audition/match.py", "import pyloudnorm")
-    assert strayed_libraries(tmp_path) == ["pyloudnorm is imported by audition/match.py and signal/levels.py"]
 
 
 def test_a_long_module_is_found(tmp_path: Path) -> None:
@@ -173,40 +199,91 @@ def test_a_long_module_is_found(tmp_path: Path) -> None:
 
 
 def wrong_imports(package: Path) -> list[str]:
-    """Return where a part imports what does not lie below it, and where a part is in no layer."""
-    faults = [f"{path}:1: {part} has no place in LAYERS" for path, part in _parts(package) if not _is_known(part)]
+    """Return where a part or folder imports what does not lie below it, and where one has no place in the rules."""
+    faults = [fault for path in _paths(package) if (fault := _homeless(path))]
     for path, line, imported in inner_imports(package):
-        part = _part_of(path)
-        if _is_known(part) and not _may_import(part, imported):
-            faults.append(f"{path}:{line}: {HELPERS.get(part, part)} may not import {imported}")
+        fault = None if _homeless(path) else _wrong(path, imported, package)
+        if fault:
+            faults.append(f"{path}:{line}: {fault}")
     return list(dict.fromkeys(faults))
 
 
+def dead_rules(package: Path) -> list[str]:
+    """Return the rules that nothing in the package uses."""
+    used = {(_part(path), imported.partition(".")[0]) for path, _, imported in inner_imports(package)}
+    faults = [
+        f"{part} never imports {other}"
+        for part, below in LAYERS.items()
+        for other in below - {part}
+        if (part, other) not in used
+    ]
+    places = {(_part(path), _folder(path)) for path in _paths(package)}
+    faults += [
+        f"{part} has no {name or 'modules'}"
+        for part, names in WITHIN.items()
+        for name in names
+        if (part, name) not in places
+    ]
+    users = {(library, path) for path, _, library in outer_imports(package)}
+    faults += [
+        f"{library} is in no {home}"
+        for library, homes in HOMES.items()
+        for home in homes
+        if not any(library == one and fnmatch(path, home) for one, path in users)
+    ]
+    return faults
+
+
+def circles(package: Path) -> list[list[str]]:
+    """Return the circles among the modules' imports, each sorted."""
+    arrows: dict[str, set[str]] = {_module(path): set() for path in _paths(package)}
+    for path, _, imported in inner_imports(package):
+        if imported in arrows and _module(path) not in TOP:
+            arrows[_module(path)].add(imported)
+    reached = {module: _reached(module, arrows) for module in arrows}
+    together = {
+        tuple(sorted(other for other in reached[module] if module in reached[other]))
+        for module in arrows
+        if module in reached[module]
+    }
+    return [list(circle) for circle in sorted(together)]
+
+
+def _reached(module: str, arrows: dict[str, set[str]]) -> set[str]:
+    """Return every module that imports lead to from one."""
+    found: set[str] = set()
+    waiting = list(arrows[module])
+    while waiting:
+        if (other := waiting.pop()) not in found:
+            found.add(other)
+            waiting += arrows[other]
+    return found
+
+
 def strayed_libraries(package: Path) -> list[str]:
-    """Return where a library is imported outside its home, and which have two homes where one is allowed."""
-    faults, users = [], {library: set[str]() for library in HOMES}
-    for path, line, library in outer_imports(package):
-        if library in HOMES:
-            users[library].add(path)
-            if not any(fnmatch(path, home) for home in HOMES[library]):
-                faults.append(f"{path}:{line}: {library} lives in {' or '.join(HOMES[library])}")
-    crowded = {library: sorted(paths) for library, paths in users.items() if library in ONE_MODULE and len(paths) > 1}
-    return faults + [f"{library} is imported by {' and '.join(paths)}" for library, paths in crowded.items()]
+    """Return where a library is imported outside its home."""
+    return [
+        f"{path}:{line}: {library} lives in {' or '.join(HOMES[library])}"
+        for path, line, library in outer_imports(package)
+        if library in HOMES and not any(fnmatch(path, home) for home in HOMES[library])
+    ]
 
 
 def long_modules(package: Path) -> list[str]:
     """Return which modules have too many lines."""
-    lengths = {path: len((package / path).read_text(encoding="utf-8").splitlines()) for path, _ in _parts(package)}
+    lengths = {path: len((package / path).read_text(encoding="utf-8").splitlines()) for path in _paths(package)}
     return [f"{path} has {n} lines; at most {LONGEST_MODULE}" for path, n in lengths.items() if n > LONGEST_MODULE]
 
 
 def inner_imports(package: Path) -> Iterator[tuple[str, int, str]]:
-    """Yield file, line and imported part for every import from the package itself."""
+    """Yield file, line and imported module, without the package's name, for every import from the package itself."""
+    modules = {_module(path) for path in _paths(package)}
     for path, line, module, name in _imports(package):
-        top, _, rest = module.partition(".")
-        if top == "sublatch" and (module, name) != ("sublatch", "__version__"):
-            known = name in {*LAYERS, *HELPERS, *TOP, *(part for _, part in _parts(package))}
-            yield path, line, rest.partition(".")[0] or (name if known else "sublatch")
+        if module.partition(".")[0] == "sublatch":
+            inner = module.removeprefix("sublatch").removeprefix(".")
+            deeper = f"{inner}.{name}".strip(".")
+            known = deeper in modules or (not inner and name in {*LAYERS, *TOP})
+            yield path, line, deeper if known else inner or "sublatch"
 
 
 def outer_imports(package: Path) -> Iterator[tuple[str, int, str]]:
@@ -218,7 +295,7 @@ def outer_imports(package: Path) -> Iterator[tuple[str, int, str]]:
 
 def _imports(package: Path) -> Iterator[tuple[str, int, str, str]]:
     """Yield file, line, module and the name taken from it, relative ones resolved, also where a text names it."""
-    for path, _ in _parts(package):
+    for path in _paths(package):
         within = ".".join(["sublatch", *Path(path).parent.parts])
         for node in ast.walk(ast.parse((package / path).read_text(encoding="utf-8"), filename=path)):
             if isinstance(node, ast.Import):
@@ -231,30 +308,51 @@ def _imports(package: Path) -> Iterator[tuple[str, int, str, str]]:
                 yield from ((path, node.lineno, str(module), "") for module in named)
 
 
-def _parts(package: Path) -> list[tuple[str, str]]:
-    """Return the path of every module within the package, with the part it belongs to."""
-    paths = sorted(path.relative_to(package).as_posix() for path in package.rglob("*.py"))
-    return [(path, _part_of(path)) for path in paths]
+def _paths(package: Path) -> list[str]:
+    """Return the path of every module within the package."""
+    return sorted(path.relative_to(package).as_posix() for path in package.rglob("*.py"))
 
 
-def _part_of(path: str) -> str:
+def _module(path: str) -> str:
+    """Return a module's name without the package's."""
+    name = path.removesuffix(".py").replace("/", ".")
+    return name.removesuffix(".__init__")
+
+
+def _part(path: str) -> str:
     """Return the first step of a path, without an ending."""
     return path.partition("/")[0].removesuffix(".py")
 
 
-def _is_known(part: str) -> bool:
-    """Return whether a part has its place."""
-    return part in LAYERS or part in HELPERS or part in TOP
+def _folder(path: str) -> str:
+    """Return the folder of a module within its part, an empty text for the part's own."""
+    return "/".join(Path(path).parts[1:-1])
 
 
-def _may_import(part: str, imported: str) -> bool:
-    """Return whether one part, or a helper in its stead, may import another."""
-    if part in TOP or part == imported:
-        return True
-    owner = HELPERS.get(part, part)
-    if imported in HELPERS:
-        return HELPERS[imported] == owner
-    return imported in LAYERS[owner]
+def _homeless(path: str) -> str | None:
+    """Return what is wrong with a module that has no place in the rules."""
+    part, folder = _part(path), _folder(path)
+    if part not in LAYERS and part not in TOP:
+        return f"{path}:1: {part} has no place in LAYERS"
+    if folder and folder not in WITHIN.get(part, ()) and part not in TOP and not path.endswith("library/__init__.py"):
+        return f"{path}:1: {part}/{folder} has no place in WITHIN"
+    return None
+
+
+def _wrong(path: str, imported: str, package: Path) -> str | None:
+    """Return what is wrong with an import of a module that has its place."""
+    part, other = _part(path), imported.partition(".")[0]
+    if part in TOP:
+        return None
+    if other != part:
+        return None if other in LAYERS[part] else f"{part} may not import {other}"
+    order = (*WITHIN.get(part, ("",)), *(() if "" in WITHIN.get(part, ("",)) else ("",)))
+    inside = "/".join(imported.split(".")[1:])
+    there = inside if (package / part / inside).is_dir() else "/".join(imported.split(".")[1:-1])
+    if order.index(there) > order.index(_folder(path)):
+        names = [f"{part}/{name}".rstrip("/") for name in (_folder(path), there)]
+        return "{} may not import {}".format(*names)
+    return None
 
 
 def _tree(folder: Path, path: str, text: str) -> int:

@@ -8,15 +8,15 @@ import numpy as np
 import pytest
 
 from own_networks import BAND_PASS, HIGH_PASS, WORKING, resistor, with_slips
-from sublatch.build.knobs import knobs
-from sublatch.build.sheet import build_sheet
-from sublatch.build.tolerance import Wanted, spread
+from sublatch.board.sheet.write import build_sheet
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.response import response
 from sublatch.errors import CircuitError
+from sublatch.parts.knobs.report import knobs
+from sublatch.parts.tolerance import Wanted, spread
 from sublatch.signal.chain import render
-from sublatch.take import Take, take_from_samples
+from sublatch.takes.take import Take, take_from_samples
 
 RATE = 8000
 SEEDS = 150

@@ -11,10 +11,10 @@ import pytest
 from sublatch import rendering
 from sublatch.circuit.load import load_circuit
 from sublatch.errors import OutputError
-from sublatch.files import LONGEST_COMMENT_BYTES, read_audio, write_audio
+from sublatch.files.sound import LONGEST_COMMENT_BYTES, read_audio, write_audio
 from sublatch.rendering import fitted, metadata, render_file
 from sublatch.signal.chain import render
-from sublatch.take import read_take, take_from_samples
+from sublatch.takes.take import read_take, take_from_samples
 
 RATE = 8000
 

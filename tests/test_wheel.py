@@ -15,7 +15,7 @@ from zipfile import ZipFile
 
 import pytest
 
-from sublatch.audition.code_digest import source_digest
+from sublatch.audition.folder.code_digest import source_digest
 
 ROOT = Path(__file__).parent.parent
 SOURCE = ROOT / "src"

@@ -11,20 +11,21 @@ import sys
 import numpy as np
 import pytest
 
-from sublatch.build import choose as choosing
-from sublatch.build.choose import choose
 from sublatch.circuit.load import load_circuit
 from sublatch.demo.strings import pluck
-from sublatch.files import write_audio
-from sublatch.signal import chain, detector, filters, octave
+from sublatch.files.sound import write_audio
+from sublatch.parts.choose import job as choosing
+from sublatch.parts.choose.job import choose
+from sublatch.signal import chain, detector, octave
+from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import render
-from sublatch.signal.stages import StageCache
-from sublatch.take import take_from_samples
-from sublatch.tracking import tune_figures
+from sublatch.signal.filtering import still as filters
+from sublatch.takes.take import take_from_samples
 from sublatch.tracking.playing_levels import lock_over_level
-from sublatch.tracking.search import TuneNote
 from sublatch.tracking.track import track
-from sublatch.tracking.tune import tune
+from sublatch.tracking.tune import figures as tune_figures
+from sublatch.tracking.tune.fast_lock import TuneNote
+from sublatch.tracking.tune.job import tune
 
 RATE = 8000
 SETTINGS = (

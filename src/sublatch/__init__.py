@@ -63,73 +63,73 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-__version__ = "0.1.0"
+from sublatch.version import __version__ as __version__
 
 if TYPE_CHECKING:
-    from sublatch.audition.plan import load_audition as load_audition
+    from sublatch.audition.plan.load import load_audition as load_audition
     from sublatch.audition.run import run_audition as run_audition
-    from sublatch.audition.trials import read_trial as read_trial
-    from sublatch.build.choose import choose as choose
-    from sublatch.build.choose import choose_fixed as choose_fixed
-    from sublatch.build.knobs import knobs as knobs
-    from sublatch.build.sheet import build_sheet as build_sheet
-    from sublatch.build.sheet import write_sheet as write_sheet
-    from sublatch.build.tolerance import spread as spread
-    from sublatch.calibration import calibrate as calibrate
-    from sublatch.calibration import read_calibration as read_calibration
+    from sublatch.board.sheet.write import build_sheet as build_sheet
+    from sublatch.board.sheet.write import write_sheet as write_sheet
     from sublatch.circuit.load import circuit_names as circuit_names
     from sublatch.circuit.load import circuit_text as circuit_text
     from sublatch.circuit.load import load_circuit as load_circuit
     from sublatch.circuit.model import Circuit as Circuit
     from sublatch.circuit.response import response as response
     from sublatch.circuit.save import save_circuit as save_circuit
-    from sublatch.demo import write_demo as write_demo
+    from sublatch.demo.write import write_demo as write_demo
     from sublatch.errors import SublatchError as SublatchError
+    from sublatch.parts.choose.job import choose as choose
+    from sublatch.parts.choose.job import choose_fixed as choose_fixed
+    from sublatch.parts.knobs.report import knobs as knobs
+    from sublatch.parts.tolerance import spread as spread
     from sublatch.rendering import render_file as render_file
+    from sublatch.sampling.levels import levels as levels
     from sublatch.signal.chain import detected_drive as detected_drive
     from sublatch.signal.chain import render as render
-    from sublatch.signal.levels import levels as levels
     from sublatch.signal.moves import Move as Move
     from sublatch.signal.moving import render_moving as render_moving
-    from sublatch.take import Take as Take
-    from sublatch.take import read_take as read_take
-    from sublatch.take import take_from_samples as take_from_samples
+    from sublatch.takes.calibration import calibrate as calibrate
+    from sublatch.takes.calibration import read_calibration as read_calibration
+    from sublatch.takes.take import Take as Take
+    from sublatch.takes.take import read_take as read_take
+    from sublatch.takes.take import take_from_samples as take_from_samples
     from sublatch.tracking.track import track as track
-    from sublatch.tracking.tune import tune as tune
-    from sublatch.tracking.tune_notes import tune_notes as tune_notes
+    from sublatch.tracking.tune.job import tune as tune
+    from sublatch.tracking.tune.notes import tune_notes as tune_notes
+    from sublatch.trial.read import read_trial as read_trial
 
 _HOMES = {
     "Circuit": "circuit.model:Circuit",
     "Move": "signal.moves:Move",
     "SublatchError": "errors:SublatchError",
-    "Take": "take:Take",
-    "build_sheet": "build.sheet:build_sheet",
-    "calibrate": "calibration:calibrate",
-    "choose": "build.choose:choose",
-    "choose_fixed": "build.choose:choose_fixed",
+    "Take": "takes.take:Take",
+    "build_sheet": "board.sheet.write:build_sheet",
+    "calibrate": "takes.calibration:calibrate",
+    "choose": "parts.choose.job:choose",
+    "choose_fixed": "parts.choose.job:choose_fixed",
     "circuit_names": "circuit.load:circuit_names",
     "circuit_text": "circuit.load:circuit_text",
     "detected_drive": "signal.chain:detected_drive",
-    "knobs": "build.knobs:knobs",
-    "levels": "signal.levels:levels",
-    "load_audition": "audition.plan:load_audition",
+    "knobs": "parts.knobs.report:knobs",
+    "levels": "sampling.levels:levels",
+    "load_audition": "audition.plan.load:load_audition",
     "load_circuit": "circuit.load:load_circuit",
-    "read_calibration": "calibration:read_calibration",
-    "read_take": "take:read_take",
-    "read_trial": "audition.trials:read_trial",
+    "read_calibration": "takes.calibration:read_calibration",
+    "read_take": "takes.take:read_take",
+    "read_trial": "trial.read:read_trial",
     "render": "signal.chain:render",
     "render_file": "rendering:render_file",
     "render_moving": "signal.moving:render_moving",
     "response": "circuit.response:response",
     "run_audition": "audition.run:run_audition",
     "save_circuit": "circuit.save:save_circuit",
-    "spread": "build.tolerance:spread",
-    "take_from_samples": "take:take_from_samples",
+    "spread": "parts.tolerance:spread",
+    "take_from_samples": "takes.take:take_from_samples",
     "track": "tracking.track:track",
-    "tune": "tracking.tune:tune",
-    "tune_notes": "tracking.tune_notes:tune_notes",
-    "write_demo": "demo:write_demo",
-    "write_sheet": "build.sheet:write_sheet",
+    "tune": "tracking.tune.job:tune",
+    "tune_notes": "tracking.tune.notes:tune_notes",
+    "write_demo": "demo.write:write_demo",
+    "write_sheet": "board.sheet.write:write_sheet",
 }
 """Where the public names live; each is imported when it is first used, so that the commands start quickly."""
 

@@ -11,19 +11,19 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from sublatch.circuit.components.pots import FULL_TURN
+from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.model import Circuit
-from sublatch.circuit.pots import FULL_TURN
-from sublatch.circuit.quantities import UNITY
-from sublatch.files import LONGEST_COMMENT_BYTES, made_here, write_audio, written_kind
-from sublatch.outputs import guard, guard_folder, guard_inputs
-from sublatch.remarks import Remark
+from sublatch.files.outputs import guard, guard_folder, guard_inputs
+from sublatch.files.sound import LONGEST_COMMENT_BYTES, made_here, write_audio, written_kind
+from sublatch.sampling.levels import Levels, levels
+from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import driven, render
-from sublatch.signal.levels import Levels, levels
 from sublatch.signal.moves import Move
-from sublatch.signal.stages import StageCache
 from sublatch.signal.unity import with_volume_found
-from sublatch.take import Take
-from sublatch.units import db_to_ratio
+from sublatch.takes.remarks import Remark
+from sublatch.takes.take import Take
+from sublatch.units.scales import db_to_ratio
 
 TURNED_DOWN_TO_DBFS = -1.0
 """Peak of a file whose signal would not fit otherwise."""

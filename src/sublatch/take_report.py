@@ -9,11 +9,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sublatch._pitch_range import pitch_range
-from sublatch._rest import Rest, quietest_moments
 from sublatch.errors import AudioDataError
-from sublatch.remarks import Remark, fit_to_use
-from sublatch.take import SILENT_DBFS, Take, clipped_runs, level_dbfs, read_take
+from sublatch.pitch.range import pitch_range
+from sublatch.takes.quiet_moments import Rest, quietest_moments
+from sublatch.takes.remarks import Remark, fit_to_use
+from sublatch.takes.take import SILENT_DBFS, Take, clipped_runs, level_dbfs, read_take
 
 NOISE_FRAME_S = 0.05
 """Length in seconds of the frames among which the quietest are the noise."""

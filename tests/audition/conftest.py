@@ -6,7 +6,7 @@ import pytest
 
 from small_auditions import RATE, note
 from sublatch.audition import run
-from sublatch.files import write_audio
+from sublatch.files.sound import write_audio
 
 
 @pytest.fixture

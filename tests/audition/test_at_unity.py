@@ -10,17 +10,17 @@ import pytest
 from scipy.signal import resample
 
 from small_auditions import RATE, content, note, times, write_plan
-from sublatch.audition import sounds
-from sublatch.audition.plan import load_audition
+from sublatch.audition import render_candidate as sounds
+from sublatch.audition.plan.load import load_audition
 from sublatch.audition.run import run_audition
 from sublatch.circuit.load import load_circuit
 from sublatch.errors import PlanError
-from sublatch.files import read_audio, write_audio
-from sublatch.remarks import Remark
+from sublatch.files.sound import read_audio, write_audio
+from sublatch.sampling.levels import levels
 from sublatch.signal.chain import render
-from sublatch.signal.levels import levels
 from sublatch.signal.unity import volume_gain_db
-from sublatch.take import read_take
+from sublatch.takes.remarks import Remark
+from sublatch.takes.take import read_take
 
 pytestmark = pytest.mark.usefixtures("plain_page")
 

@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 
 from oracles import db
-from sublatch.audition.balance import balance, standing
+from sublatch.audition.listen.balance import balance, standing
 from sublatch.circuit.load import load_circuit
 from sublatch.demo.strings import pluck
-from sublatch.signal.bands import NOMINAL_HZ
+from sublatch.sampling.bands import NOMINAL_HZ
 from sublatch.signal.chain import render
-from sublatch.take import take_from_samples
+from sublatch.takes.take import take_from_samples
 
 RATE = 8000
 

@@ -15,10 +15,10 @@ import pytest
 
 import sublatch
 from small_auditions import RATE, note, times, write_plan
-from sublatch.audition import code_digest as module
-from sublatch.audition.code_digest import LIBRARIES, code_digest, source_digest
-from sublatch.audition.ledger import LEDGER_NAME
-from sublatch.files import write_audio
+from sublatch.audition.folder import code_digest as module
+from sublatch.audition.folder.code_digest import LIBRARIES, code_digest, source_digest
+from sublatch.audition.folder.manifest import LEDGER_NAME
+from sublatch.files.sound import write_audio
 
 PACKAGE = Path(sublatch.__file__).parent
 FILES = ("run.py", "deep/library.toml", "page/index.html.jinja", "page/play.js", "page/look.css")
@@ -102,8 +102,8 @@ def test_one_changed_byte_makes_everything_anew_and_none_keeps_everything(tmp_pa
 
 
 def test_measurements_of_other_code_are_forgotten_and_its_files_still_known(tmp_path, monkeypatch):
-    from sublatch.audition import ledger as home
-    from sublatch.audition.ledger import Ledger
+    from sublatch.audition.folder import manifest as home
+    from sublatch.audition.folder.manifest import Ledger
 
     first = Ledger(tmp_path)
     (tmp_path / "a.txt").write_text("a")

@@ -8,9 +8,9 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from sublatch.audition.balance import standing_between
-from sublatch.audition.curves import BOTTOM, LEFT, RIGHT, TOP, response_curves, spectrum_curves, standing_curves
-from sublatch.signal.bands import NOMINAL_HZ
+from sublatch.audition.listen.balance import standing_between
+from sublatch.audition.page.curves import BOTTOM, LEFT, RIGHT, TOP, response_curves, spectrum_curves, standing_curves
+from sublatch.sampling.bands import NOMINAL_HZ
 
 RATE = 48000
 HERTZ = np.geomspace(20.0, 20e3, 31)

@@ -5,9 +5,10 @@ from __future__ import annotations
 import pytest
 
 from small_auditions import CANDIDATES, RATE, note, write_plan
-from sublatch.audition import measured, sounds
+from sublatch.audition import render_candidate as sounds
+from sublatch.audition.listen import measurements as measured
 from sublatch.audition.run import run_audition
-from sublatch.files import write_audio
+from sublatch.files.sound import write_audio
 from sublatch.signal import detector, octave
 
 pytestmark = pytest.mark.usefixtures("plain_page")

@@ -9,7 +9,7 @@ import pytest
 
 from command_line import sublatch
 from small_auditions import CANDIDATES, content, times, write_plan
-from sublatch.audition.ledger import LEDGER_NAME
+from sublatch.audition.folder.manifest import LEDGER_NAME
 from sublatch.audition.run import run_audition
 from sublatch.errors import OutputError, PlanError
 

@@ -12,9 +12,9 @@ import sys
 import pytest
 
 from small_auditions import CANDIDATES, content, write_plan
-from sublatch import outputs
 from sublatch.audition.run import run_audition
 from sublatch.errors import OutputError
+from sublatch.files import outputs
 
 pytestmark = pytest.mark.usefixtures("plain_page")
 

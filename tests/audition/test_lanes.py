@@ -9,8 +9,8 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from sublatch.audition.lanes import NARROW_CLASS, NARROW_PX, WIDE_PX, note_lane, time_axis, wave_lane
-from sublatch.audition.tracked import TakeNote
+from sublatch.audition.listen.candidate_lock import TakeNote
+from sublatch.audition.page.lanes import NARROW_CLASS, NARROW_PX, WIDE_PX, note_lane, time_axis, wave_lane
 
 SVG = "{http://www.w3.org/2000/svg}"
 FEW = [

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from sublatch.audition.match import SILENT_DBFS, heard_gains, matching_gains
-from sublatch.signal.levels import Levels, levels
+from sublatch.audition.listen.match import SILENT_DBFS, heard_gains, matching_gains
+from sublatch.sampling.levels import Levels, levels
 
 QUANTITY = {"loudness": "loudness_lufs", "rms": "rms_dbfs", "peak": "peak_dbfs"}
 SILENCE = Levels(None, None, None, None)

@@ -6,9 +6,9 @@ from xml.etree import ElementTree
 
 import pytest
 
-from sublatch.audition.labels import width_px
-from sublatch.audition.lanes import NAME_SIZE, NARROW_PX
-from sublatch.audition.move_lanes import MOST_ROWS, move_label, move_lane, moves_in_words
+from sublatch.audition.page.labels import width_px
+from sublatch.audition.page.lanes import NAME_SIZE, NARROW_PX
+from sublatch.audition.page.move_lanes import MOST_ROWS, move_label, move_lane, moves_in_words
 from sublatch.signal.moves import Move
 
 SVG = "{http://www.w3.org/2000/svg}"

@@ -10,17 +10,17 @@ import numpy as np
 import pytest
 
 from small_auditions import RATE, note, times, write_plan
-from sublatch.audition.moved import move_in_words
-from sublatch.audition.plan import load_audition
+from sublatch.audition.plan.load import load_audition
+from sublatch.audition.plan.moves import move_in_words
 from sublatch.audition.run import run_audition
 from sublatch.circuit.load import load_circuit
 from sublatch.errors import PlanError
-from sublatch.files import read_audio, write_audio
+from sublatch.files.sound import read_audio, write_audio
 from sublatch.rendering import fitted
 from sublatch.signal.chain import detected_edges, render
 from sublatch.signal.moves import Move
 from sublatch.signal.moving import render_moving
-from sublatch.take import read_take
+from sublatch.takes.take import read_take
 from sublatch.tracking.track import note_lock, track
 
 pytestmark = pytest.mark.usefixtures("plain_page")

@@ -20,19 +20,19 @@ import numpy as np
 import pytest
 
 from sublatch import __version__
-from sublatch.audition.curves import response_curves, spectrum_curves
-from sublatch.audition.labels import COLOURS
-from sublatch.audition.lanes import NARROW_CLASS, note_lane, time_axis, wave_lane
-from sublatch.audition.listening import entries
+from sublatch.audition.listen.candidate_lock import TakeNote
+from sublatch.audition.listen.results import AuditionResult, CandidateResult, HeardBed, HeardVoicing, TakeResult
 from sublatch.audition.page import MATCHING, SCRIPTS, STYLES, Pictures, render_page
-from sublatch.audition.pictures import close_up_picture, response_picture
-from sublatch.audition.results import AuditionResult, CandidateResult, HeardBed, HeardVoicing, TakeResult
-from sublatch.audition.show import LockFigure, Strip, move_lanes
-from sublatch.audition.strips import tracking_strip
-from sublatch.audition.tracked import TakeNote
-from sublatch.remarks import Remark
-from sublatch.signal.levels import Levels
+from sublatch.audition.page.close_up import close_up_picture, response_picture
+from sublatch.audition.page.content import LockFigure, Strip, move_lanes
+from sublatch.audition.page.curves import response_curves, spectrum_curves
+from sublatch.audition.page.data import entries
+from sublatch.audition.page.labels import COLOURS
+from sublatch.audition.page.lanes import NARROW_CLASS, note_lane, time_axis, wave_lane
+from sublatch.audition.page.lock_strips import tracking_strip
+from sublatch.sampling.levels import Levels
 from sublatch.signal.moves import Move
+from sublatch.takes.remarks import Remark
 from sublatch.tracking.lock import Dropout
 
 VOID = {"meta", "br", "link", "img", "input", "hr"}

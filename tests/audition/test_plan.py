@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from sublatch.audition.layout import Layout
-from sublatch.audition.plan import load_audition
+from sublatch.audition.folder.layout import Layout
+from sublatch.audition.plan.load import load_audition
 from sublatch.demo.write import plan_text
 from sublatch.errors import PlanError
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sublatch.audition.reel import GAP_S, write_reel
+from sublatch.audition.folder.reel import GAP_S, write_reel
 from sublatch.errors import AudioFileError, OutputError
-from sublatch.files import read_audio, write_audio
+from sublatch.files.sound import read_audio, write_audio
 
 
 @pytest.fixture

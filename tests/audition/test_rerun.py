@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from small_auditions import CANDIDATES, RATE, content, note, rewritten, times, write_plan
-from sublatch import outputs
-from sublatch.audition.ledger import LEDGER_NAME
+from sublatch.audition.folder.manifest import LEDGER_NAME
 from sublatch.audition.run import run_audition
 from sublatch.errors import OutputError
-from sublatch.files import write_audio
+from sublatch.files import outputs
+from sublatch.files.sound import write_audio
 
 pytestmark = pytest.mark.usefixtures("plain_page")
 

@@ -16,12 +16,12 @@ import pyebur128
 import pytest
 
 from small_auditions import CANDIDATES, RATE, content, note, write_plan
-from sublatch.audition import sounds
-from sublatch.audition.ledger import LEDGER_NAME
-from sublatch.audition.results import results_csv
+from sublatch.audition import render_candidate as sounds
+from sublatch.audition.folder.manifest import LEDGER_NAME
+from sublatch.audition.listen.results import results_csv
 from sublatch.audition.run import run_audition
 from sublatch.errors import OutputError
-from sublatch.files import read_audio, write_audio
+from sublatch.files.sound import read_audio, write_audio
 from sublatch.rendering import fitted
 
 pytestmark = pytest.mark.usefixtures("plain_page")

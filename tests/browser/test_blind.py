@@ -21,7 +21,7 @@ from blind_pages import (
 )
 from browsers import Driven
 from command_line import sublatch
-from sublatch.audition.trials import read_trial
+from sublatch.trial.read import read_trial
 
 TURN_RANDOM = """
 globalThis.bits = globalThis.bits ?? [];

@@ -11,7 +11,7 @@ from blind_pages import begin, push, saved, title
 from browsers import Driven
 from command_line import sublatch
 from listening_pages import NAMES, write_audition
-from sublatch.audition.trials import read_trial
+from sublatch.trial.read import read_trial
 
 LEARN = """() => {
   const choose = sublatch.Player.prototype.choose;

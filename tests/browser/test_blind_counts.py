@@ -10,8 +10,8 @@ from scipy.stats import binomtest
 
 from blind_pages import audition, write_page
 from browsers import driven
-from sublatch.audition.odds import chance, in_words, least_right, sign_test
-from sublatch.audition.trials import read_trial
+from sublatch.trial.odds import chance, in_words, least_right, sign_test
+from sublatch.trial.read import read_trial
 from trial_files import forced, ranking, write
 
 

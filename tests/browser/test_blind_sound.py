@@ -11,7 +11,7 @@ import soundfile
 
 from blind_pages import NAMES, PAGE, SECTION, audition, begin, opened, push, saved, write_page
 from browsers import driven
-from sublatch.audition.trials import read_trial
+from sublatch.trial.read import read_trial
 
 RATE = 48000
 PITCHES_HZ = (300.0, 600.0, 1200.0, 2400.0)

@@ -15,7 +15,7 @@ import pytest
 
 from browsers import wait
 from listening_pages import EDGE, NAMES, RATE, TITLE, Watched, offline, steps, write_audition
-from sublatch.files import read_audio
+from sublatch.files.sound import read_audio
 
 SWITCH = 480
 """Length in samples of a switch (10 ms)."""

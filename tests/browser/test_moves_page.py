@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from listening_pages import Watched, write_audition
-from sublatch.audition.plan import load_audition
+from sublatch.audition.plan.load import load_audition
 from sublatch.signal.moves import position_at
 
 SECONDS = 4.0

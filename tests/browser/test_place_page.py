@@ -15,11 +15,11 @@ from scipy.signal import fftconvolve
 
 from browsers import wait
 from listening_pages import EDGE, RATE, Watched, offline, steps, write_audition
-from sublatch.audition.above import above_in_words
-from sublatch.audition.places import Place, read_bed, read_voicing, voicing_response
-from sublatch.audition.plan import load_audition
-from sublatch.files import read_audio, write_audio
-from sublatch.take import read_take
+from sublatch.audition.listen.monitor import Place, read_bed, read_voicing, voicing_response
+from sublatch.audition.page.wording import above_in_words
+from sublatch.audition.plan.load import load_audition
+from sublatch.files.sound import read_audio, write_audio
+from sublatch.takes.take import read_take
 
 SECONDS, BED_SECONDS = 3.0, 2.2
 SWITCH = 480

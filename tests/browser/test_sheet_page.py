@@ -6,7 +6,7 @@ import pytest
 
 from board_cases import circuit_of
 from browsers import Driven
-from sublatch.build.sheet import write_sheet
+from sublatch.board.sheet.write import write_sheet
 
 CASES = ["gated-swept", "polarity-third-order", "gated-swept-overtone", "own-networks", "bare"]
 WIDTHS = (320, 390, 800, 1280)

@@ -10,9 +10,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sublatch.circuit.filters import Filter, FirstOrder, OwnNetwork, SweptSecondOrder
+from sublatch.circuit.detectors.kinds import Overtone
+from sublatch.circuit.filters.kinds import Filter, FirstOrder, OwnNetwork, SweptSecondOrder
 from sublatch.circuit.load import changed, circuit_names, circuit_text, load_circuit
-from sublatch.circuit.model import GainGated, Overtone, PolaritySwitched
+from sublatch.circuit.model import GainGated, PolaritySwitched
 from sublatch.circuit.response import response
 from sublatch.circuit.save import circuit_toml
 from sublatch.errors import CircuitError

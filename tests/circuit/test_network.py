@@ -6,17 +6,9 @@ import sympy
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sublatch.circuit.network import (
-    GROUND,
-    UNITY,
-    Capacitor,
-    Network,
-    OpAmp,
-    Resistor,
-    nodal_response,
-    transfer,
-)
-from sublatch.circuit.topologies import first_order, limited_second_order, none, second_order, third_order
+from sublatch.circuit.filters.topologies import first_order, limited_second_order, none, second_order, third_order
+from sublatch.circuit.networks.elements import GROUND, Capacitor, OpAmp, Resistor
+from sublatch.circuit.networks.solver import UNITY, Network, nodal_response, transfer
 from sublatch.errors import CircuitError
 
 FREQUENCIES = np.geomspace(0.5, 200e3, 61)

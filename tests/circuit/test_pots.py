@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sublatch.circuit.pots import position_of, wiper_fraction, wiper_resistances
+from sublatch.circuit.components.pots import position_of, wiper_fraction, wiper_resistances
 from sublatch.errors import CircuitError
 
 TAPERS = ["linear", "log", "reverse-log"]

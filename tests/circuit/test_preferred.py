@@ -9,7 +9,7 @@ from eseries import ESeries
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sublatch.circuit import preferred
+from sublatch.circuit.components import preferred
 from sublatch.errors import CircuitError
 
 NAMES = ["E3", "E6", "E12", "E24", "E48", "E96", "E192"]

@@ -6,14 +6,15 @@ import sympy
 from pydantic import TypeAdapter
 
 from own_networks import INVERTING, SALLEN_KEY, STATE_VARIABLE, SWEPT, WORKING, capacitor, exchanged, op_amp, resistor
-from sublatch.circuit.filters import Filter, FirstOrder, SecondOrder, SweptSecondOrder, ThirdOrder
-from sublatch.circuit.listed import listed_parts
+from sublatch.circuit.components.preferred import values_between
+from sublatch.circuit.filters.kinds import Filter, FirstOrder, SecondOrder, SweptSecondOrder, ThirdOrder
+from sublatch.circuit.filters.listed import listed_parts
+from sublatch.circuit.filters.own_network import OwnPart, own_network
+from sublatch.circuit.filters.topologies import first_order
 from sublatch.circuit.load import load_circuit
-from sublatch.circuit.network import GROUND, Network, OpAmp, Resistor, finite_roots, transfer
-from sublatch.circuit.own_network import OwnPart, own_network
-from sublatch.circuit.preferred import values_between
-from sublatch.circuit.stability import DC_GAIN, GAIN_BANDWIDTHS_HZ, real_poles
-from sublatch.circuit.topologies import first_order
+from sublatch.circuit.networks.elements import GROUND, OpAmp, Resistor
+from sublatch.circuit.networks.solver import Network, finite_roots, transfer
+from sublatch.circuit.networks.stability import DC_GAIN, GAIN_BANDWIDTHS_HZ, real_poles
 from sublatch.errors import CircuitError
 
 HOWLAND = [  # an integrator whose feedback at 0 Hz is as much positive as negative

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from command_line import sublatch
-from sublatch.files import write_audio
+from sublatch.files.sound import write_audio
 
 RATE = 8000
 NOTE = 0.3 * np.sin(2 * np.pi * 60 * np.arange(4000) / RATE) * np.linspace(1, 0, 4000)

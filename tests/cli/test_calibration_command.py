@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from command_line import sublatch
-from sublatch.files import write_audio
+from sublatch.files.sound import write_audio
 
 RATE = 48000
 FULL_SCALE_VOLTS = 1.7539

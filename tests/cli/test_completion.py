@@ -12,7 +12,7 @@ from click.shell_completion import ShellComplete, get_completion_class
 
 from sublatch.circuit.load import circuit_names
 from sublatch.cli import main
-from sublatch.tracking.tunings import TUNINGS
+from sublatch.pitch.open_strings import TUNINGS
 
 
 def offered(line: str, shell: str = "fish") -> list[str]:

@@ -12,9 +12,10 @@ import pytest
 from click.testing import CliRunner
 
 from sublatch import errors
+from sublatch.cli.changes import read_changes
 from sublatch.cli.door import Door
 from sublatch.cli.main import main
-from sublatch.cli.options import level, number, print_json, read_changes, share
+from sublatch.cli.options import level, number, print_json, share
 
 COMMANDS = [
     "audition",

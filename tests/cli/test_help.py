@@ -11,8 +11,8 @@ from click.testing import CliRunner
 from command_line import sublatch
 from sublatch.circuit.load import circuit_names, load_circuit
 from sublatch.cli import main
-from sublatch.cli.manual import LONG, Manual
-from sublatch.cli.options import read_changes
+from sublatch.cli.changes import read_changes
+from sublatch.cli.help import LONG, Manual
 
 COMMANDS = sorted(main.commands)
 

@@ -10,12 +10,12 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from sublatch.audition.plan import load_audition
+from sublatch.audition.plan.load import load_audition
 from sublatch.circuit.load import circuit_text, load_circuit
 from sublatch.cli import main
-from sublatch.demo import demo_takes
 from sublatch.demo.strings import pluck
-from sublatch.files import write_audio
+from sublatch.demo.takes import demo_takes
+from sublatch.files.sound import write_audio
 
 RATE = 16000
 

@@ -13,7 +13,7 @@ import soundfile
 from command_line import sublatch
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.save import save_circuit
-from sublatch.files import read_audio, write_audio
+from sublatch.files.sound import read_audio, write_audio
 
 RATE = 8000
 NOTE = 0.3 * np.sin(2 * np.pi * 60 * np.arange(4000) / RATE) * np.linspace(1, 0, 4000)

@@ -7,7 +7,7 @@ import json
 import pytest
 
 from command_line import sublatch
-from sublatch.build.sheet import build_sheet
+from sublatch.board.sheet.write import build_sheet
 from sublatch.circuit.load import circuit_text, load_circuit
 
 

@@ -11,7 +11,7 @@ import pytest
 import soundfile
 
 from command_line import sublatch
-from sublatch.files import write_audio
+from sublatch.files.sound import write_audio
 
 RATE = 48000
 KEYS = [

@@ -10,7 +10,7 @@ from click.testing import CliRunner
 
 from sublatch.cli import main
 from sublatch.demo.strings import pluck
-from sublatch.files import write_audio
+from sublatch.files.sound import write_audio
 
 RATE = 16000
 SAMPLES = Path(__file__).parent.parent.parent / "samples" / "takes"

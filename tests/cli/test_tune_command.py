@@ -7,14 +7,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-import sublatch.tracking.tune as searching
+import sublatch.tracking.tune.job as searching
 from command_line import sublatch
 from sublatch.circuit.load import circuit_text, load_circuit
 from sublatch.circuit.save import settings_of
-from sublatch.files import write_audio
-from sublatch.take import read_take
-from sublatch.tracking.tune import locked_shares
-from sublatch.tracking.tune_notes import tune_notes
+from sublatch.files.sound import write_audio
+from sublatch.takes.take import read_take
+from sublatch.tracking.tune.figures import locked_shares
+from sublatch.tracking.tune.notes import tune_notes
 
 RATE = 16000
 WEAK = (0.01, 1.0, 0.03, 0.5, 0.4, 0.4, 0.3, 0.3, 0.25, 0.2, 0.2, 0.15, 0.1, 0.1)

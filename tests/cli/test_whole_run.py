@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sublatch.files import read_audio, write_audio
+from sublatch.files.sound import read_audio, write_audio
 
 PROGRAM = [sys.executable, "-W", "error", "-m", "sublatch"]
 DEADLINE_S = 60.0

@@ -11,11 +11,11 @@ import pytest
 import soundfile
 
 from sublatch import demo
-from sublatch.audition.plan import load_audition
+from sublatch.audition.plan.load import load_audition
 from sublatch.circuit.load import load_circuit
 from sublatch.demo import write
 from sublatch.errors import OutputError
-from sublatch.files import made_here
+from sublatch.files.sound import made_here
 
 NAMES = ["open-strings", "walking-line", "hard-accents", "slide", "dead-notes"]
 

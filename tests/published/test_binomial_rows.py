@@ -12,7 +12,7 @@ from fractions import Fraction
 import pytest
 from scipy.stats import binomtest
 
-from sublatch.audition.odds import chance, least_right, sign_test
+from sublatch.trial.odds import chance, least_right, sign_test
 
 LEAST_RIGHT = dict(zip(range(10, 26), [9, 9, 10, 10, 11, 12, 12, 13, 13, 14, 15, 15, 16, 16, 17, 18], strict=True))
 """Fewest right answers that guessing gives at most 5 times in 100, by the number of trials."""

@@ -11,11 +11,13 @@ import numpy as np
 import pytest
 from scipy import signal
 
-from sublatch import choose, choose_fixed, load_circuit, response
-from sublatch.build.curves import THIRD_ORDER_CAPACITORS, q_of_peak, second_order_corner
-from sublatch.build.fixed_search import third_order_sets
-from sublatch.circuit.network import transfer
-from sublatch.circuit.topologies import third_order
+from sublatch.circuit.filters.topologies import third_order
+from sublatch.circuit.load import load_circuit
+from sublatch.circuit.networks.solver import transfer
+from sublatch.circuit.response import response
+from sublatch.parts.choose.curves import THIRD_ORDER_CAPACITORS, q_of_peak, second_order_corner
+from sublatch.parts.choose.fixed_search import third_order_sets
+from sublatch.parts.choose.job import choose, choose_fixed
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ import pytest
 from scipy.integrate import quad
 
 from oracles import db
-from sublatch.signal.voicing import voicing_transfer
+from sublatch.audition.listen.loudspeaker import voicing_transfer
 
 BOX_HZ, BOX_Q, RISE_HZ, RISE_Q, RISE_DB, CONE_HZ = 48.0, 0.8, 140.0, 0.8, 2.5, 3500.0
 

@@ -4,13 +4,13 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
+from sublatch.circuit.components.preferred import is_preferred
 from sublatch.circuit.load import circuit_names, load_circuit
-from sublatch.circuit.preferred import is_preferred
 from sublatch.circuit.response import response
-from sublatch.demo import demo_takes
+from sublatch.demo.takes import demo_takes
+from sublatch.sampling.levels import levels
 from sublatch.signal.chain import render
-from sublatch.signal.levels import levels
-from sublatch.take import take_from_samples
+from sublatch.takes.take import take_from_samples
 
 SWEPT = ("gated-swept", "polarity-swept")
 

@@ -10,9 +10,9 @@ import pytest
 from oracles import amplitude
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.model import GainGated, PolaritySwitched
+from sublatch.sampling.rates import halved
 from sublatch.signal.divider import drive_edges
 from sublatch.signal.octave import generate
-from sublatch.signal.rates import halved
 
 THERMAL_VOLT = 25.6926e-3
 COUNT, MARGIN = 1 << 15, 4096

@@ -7,7 +7,7 @@ Tolerance: exact.
 import eseries
 import pytest
 
-from sublatch.circuit import preferred
+from sublatch.circuit.components import preferred
 
 E6 = "10 15 22 33 47 68"
 E12 = "10 12 15 18 22 27 33 39 47 56 68 82"

@@ -10,16 +10,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sublatch.build.choose import choose
-from sublatch.build.headroom import headroom, switched
-from sublatch.build.tapers import TWITCHY, knob_curve, position_of_corner
-from sublatch.build.trim import trim
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.response import response
-from sublatch.demo import demo_takes
+from sublatch.demo.takes import demo_takes
+from sublatch.parts.choose.job import choose
+from sublatch.parts.knobs.headroom import headroom, switched
+from sublatch.parts.knobs.travel import TWITCHY, knob_curve, position_of_corner
+from sublatch.parts.knobs.trim import trim
 from sublatch.signal.chain import driven
 from sublatch.signal.unity import unity
-from sublatch.take import take_from_samples
+from sublatch.takes.take import take_from_samples
 
 RATE = 24000
 WIDE = {"low_hz": 100.0, "high_hz": 5000.0, "peak_db": 7.5, "capacitors": "E24"}

@@ -6,9 +6,10 @@ V/Vin = α / (1 + α (1 − α) R/R_L); output resistance α (1 − α) R, at mo
 import numpy as np
 import pytest
 
-from sublatch.circuit.assemble import output_network
 from sublatch.circuit.load import load_circuit
-from sublatch.circuit.network import GROUND, Network, Resistor, transfer
+from sublatch.circuit.networks.elements import GROUND, Resistor
+from sublatch.circuit.networks.solver import Network, transfer
+from sublatch.circuit.signal_path import output_network
 
 TRACK = 100e3
 

@@ -5,7 +5,7 @@ import pyebur128
 import pytest
 from scipy import signal
 
-from sublatch.signal.levels import levels, loudness, loudness_weights
+from sublatch.sampling.levels import levels, loudness, loudness_weights
 
 RATES = [44100, 48000, 96000]
 

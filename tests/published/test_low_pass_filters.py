@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 from scipy import signal
 
-from sublatch.circuit.network import nodal_response, transfer
-from sublatch.circuit.response import network_response
-from sublatch.circuit.topologies import first_order, second_order, third_order
+from sublatch.circuit.filters.topologies import first_order, second_order, third_order
+from sublatch.circuit.networks.corners import network_response
+from sublatch.circuit.networks.solver import nodal_response, transfer
 
 
 def equal_resistors(ratio, f0_hz=1000.0, resistor=10e3):

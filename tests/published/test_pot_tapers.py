@@ -12,7 +12,7 @@ from fractions import Fraction
 
 import pytest
 
-from sublatch.circuit.pots import wiper_fraction, wiper_resistances
+from sublatch.circuit.components.pots import wiper_fraction, wiper_resistances
 
 # midpoint: b, r(¼), r(¾), level at half rotation in dB
 LAW = {

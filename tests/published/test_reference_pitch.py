@@ -17,8 +17,8 @@ import pytest
 from numpy.typing import NDArray
 
 from sublatch.demo.strings import pluck, slide
-from sublatch.take import take_from_samples
-from sublatch.tracking.pitch import reference_pitch
+from sublatch.pitch.reference import reference_pitch
+from sublatch.takes.take import take_from_samples
 
 RATE_HZ = 16000
 LEAD_IN_S = 0.2

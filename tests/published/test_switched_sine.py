@@ -10,8 +10,8 @@ import pytest
 
 from oracles import amplitude, db, switched_sine_amplitude, switched_sine_phasor
 from sublatch.circuit.model import GainGated, PolaritySwitched
+from sublatch.sampling.rates import halved
 from sublatch.signal.octave import generate
-from sublatch.signal.rates import halved
 
 PHASES_DEG = [0.0, 22.5, 45.0, 90.0]
 NOTES_HZ = [41.2, 97.9989, 312.0, 440.0, 1245.0]

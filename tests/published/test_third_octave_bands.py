@@ -6,7 +6,7 @@ Exact frequencies: 1000 · 10^(k/10) Hz; edges ×/÷ 10^(1/20) = 1.122018.
 import numpy as np
 import pytest
 
-from sublatch.signal.bands import NOMINAL_HZ, band_centres_hz, band_edges_hz
+from sublatch.sampling.bands import NOMINAL_HZ, band_centres_hz, band_edges_hz
 
 EXACT_HZ = {
     20.0: 19.9526,

@@ -8,9 +8,9 @@ import pytest
 
 from recordings.soundfont import bass_notes, requires_soundfont
 from recordings.whole_notes import as_take, is_hard, whole_note
-from sublatch import track
 from sublatch.circuit.load import circuit_names, load_circuit
-from sublatch.tracking.tune import locked_shares
+from sublatch.tracking.track import track
+from sublatch.tracking.tune.figures import locked_shares
 
 pytestmark = [pytest.mark.recordings, requires_soundfont]
 

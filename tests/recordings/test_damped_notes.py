@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from recordings.soundfont import bass_notes, requires_soundfont
-from sublatch.take import take_from_samples
-from sublatch.tracking.notes import find_notes
-from sublatch.units import hz_to_note
+from sublatch.pitch.notes import find_notes
+from sublatch.takes.take import take_from_samples
+from sublatch.units.scales import hz_to_note
 
 pytestmark = [pytest.mark.recordings, requires_soundfont]
 

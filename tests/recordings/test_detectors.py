@@ -7,12 +7,14 @@ import numpy as np
 import pytest
 
 from recordings.soundfont import bass_notes, requires_soundfont
-from sublatch.circuit.detectors import Band, Blend, Overtone
-from sublatch.circuit.filters import SecondOrder
+from sublatch.circuit.detectors.kinds import Band, Blend, Overtone
+from sublatch.circuit.filters.kinds import SecondOrder
 from sublatch.circuit.load import circuit_names, load_circuit
-from sublatch.take import take_from_samples
-from sublatch.tracking import moves
-from sublatch.tracking.tune import TuneNote, locked_shares, tune
+from sublatch.takes.take import take_from_samples
+from sublatch.tracking.tune import variants as moves
+from sublatch.tracking.tune.fast_lock import TuneNote
+from sublatch.tracking.tune.figures import locked_shares
+from sublatch.tracking.tune.job import tune
 
 pytestmark = [pytest.mark.recordings, requires_soundfont]
 

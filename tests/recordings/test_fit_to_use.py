@@ -9,8 +9,8 @@ from scipy.signal import butter, sosfilt
 
 from recordings.soundfont import bass_notes, requires_soundfont
 from recordings.whole_notes import as_take
-from sublatch.take import take_from_samples
 from sublatch.take_report import report
+from sublatch.takes.take import take_from_samples
 
 pytestmark = [pytest.mark.recordings, requires_soundfont]
 

@@ -13,7 +13,7 @@ import pytest
 from recordings.soundfont import bass_notes, requires_soundfont
 from recordings.whole_notes import hand_of, whole_note
 from sublatch.circuit.load import circuit_names, load_circuit
-from sublatch.tracking.tune import locked_shares
+from sublatch.tracking.tune.figures import locked_shares
 
 pytestmark = [pytest.mark.recordings, requires_soundfont]
 

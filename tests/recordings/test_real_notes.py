@@ -6,8 +6,8 @@ import pytest
 from recordings.soundfont import bass_notes, requires_soundfont
 from sublatch.circuit.load import circuit_names, load_circuit
 from sublatch.signal.chain import detected_drive, render
-from sublatch.take import take_from_samples
-from sublatch.units import cents
+from sublatch.takes.take import take_from_samples
+from sublatch.units.scales import cents
 
 pytestmark = [pytest.mark.recordings, requires_soundfont]
 

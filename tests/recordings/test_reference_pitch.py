@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 
 from recordings.soundfont import OPEN_STRING_KEYS, bass_notes, pitch_of_key_hz, requires_soundfont
-from sublatch.take import take_from_samples
-from sublatch.tracking.notes import find_notes
-from sublatch.tracking.pitch import reference_pitch
-from sublatch.units import cents, hz_to_note
+from sublatch.pitch.notes import find_notes
+from sublatch.pitch.reference import reference_pitch
+from sublatch.takes.take import take_from_samples
+from sublatch.units.scales import cents, hz_to_note
 
 pytestmark = [pytest.mark.recordings, requires_soundfont]
 

@@ -8,8 +8,8 @@ import pytest
 
 from recordings.soundfont import bass_notes, requires_soundfont
 from sublatch.circuit.load import load_circuit
-from sublatch.signal.stages import StageCache
-from sublatch.take import take_from_samples
+from sublatch.signal.cache import StageCache
+from sublatch.takes.take import take_from_samples
 from sublatch.tracking.phase import MID_WAVE
 from sublatch.tracking.playing_levels import level_window, lock_over_level
 from sublatch.tracking.track import mean_share, mean_step, track

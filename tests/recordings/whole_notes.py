@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from recordings.soundfont import RealNote
-from sublatch.take import take_from_samples
-from sublatch.tracking.tune import TuneNote
+from sublatch.takes.take import take_from_samples
+from sublatch.tracking.tune.fast_lock import TuneNote
 
 PEAK_VOLTS = 0.5
 BEGUN = 0.05

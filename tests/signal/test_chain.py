@@ -5,9 +5,9 @@ import pytest
 
 from sublatch.circuit.load import circuit_names, load_circuit
 from sublatch.demo.strings import pluck
+from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import detected_drive, detected_edges, render
-from sublatch.signal.stages import StageCache
-from sublatch.take import take_from_samples
+from sublatch.takes.take import take_from_samples
 
 CIRCUITS = circuit_names()
 

@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 
 from circuit_equations import Values, solve
+from sublatch.circuit.detectors.kinds import PeakLatch
 from sublatch.circuit.load import load_circuit
-from sublatch.circuit.model import PeakLatch
 from sublatch.signal.chain import detected_edges, render
-from sublatch.take import take_from_samples
+from sublatch.takes.take import take_from_samples
 
 RATE = 48000
 SECONDS = 0.8

@@ -5,15 +5,16 @@ import pytest
 
 from oracles import amplitude
 from sublatch.circuit.load import circuit_names, load_circuit
-from sublatch.circuit.network import GROUND, Capacitor, Network, OpAmp, Resistor, transfer
+from sublatch.circuit.networks.elements import GROUND, Capacitor, OpAmp, Resistor
+from sublatch.circuit.networks.solver import Network, transfer
 from sublatch.demo.strings import pluck
 from sublatch.errors import CircuitError
+from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import detected_drive, render
+from sublatch.signal.filtering.varying import memory, settled, varied
 from sublatch.signal.moves import SWITCHES, Move, checked_moves, position_at
 from sublatch.signal.moving import render_moving
-from sublatch.signal.stages import StageCache
-from sublatch.signal.varying import memory, settled, varied
-from sublatch.take import take_from_samples
+from sublatch.takes.take import take_from_samples
 
 RATE = 24000
 BEGIN_S, END_S = 1.0, 1.4

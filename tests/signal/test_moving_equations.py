@@ -16,7 +16,7 @@ from sublatch.circuit.load import load_circuit
 from sublatch.signal.chain import detected_drive
 from sublatch.signal.moves import Move
 from sublatch.signal.moving import render_moving
-from sublatch.take import take_from_samples
+from sublatch.takes.take import take_from_samples
 
 RATE = 48000
 AFTER_S = 0.15

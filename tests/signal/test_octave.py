@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 
 from sublatch.circuit.model import GainGated, PolaritySwitched
+from sublatch.sampling.rates import doubled, halved
+from sublatch.sampling.switching import square_wave
 from sublatch.signal import bending
 from sublatch.signal.octave import generate
-from sublatch.signal.rates import doubled, halved
-from sublatch.signal.switching import square_wave
 
 RATES = [44100, 48000]
 COUNT = 8192

@@ -5,15 +5,15 @@ import pytest
 from scipy.signal import bilinear, lfilter
 
 from oracles import latch_loop
-from sublatch.circuit.assemble import band_network
-from sublatch.circuit.detectors import Band, Blend, Overtone, PeakLatch
+from sublatch.circuit.detectors.kinds import Band, Blend, Overtone, PeakLatch
 from sublatch.circuit.load import circuit_names, load_circuit
 from sublatch.circuit.model import Circuit
+from sublatch.circuit.signal_path import band_network
 from sublatch.errors import CircuitError
+from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import detected_edges, front, render
 from sublatch.signal.detector import rectified
-from sublatch.signal.stages import StageCache
-from sublatch.take import take_from_samples
+from sublatch.takes.take import take_from_samples
 from sublatch.tracking.lock import lock
 
 FINE = 768_000

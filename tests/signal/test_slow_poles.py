@@ -5,13 +5,13 @@ import pytest
 from scipy import signal
 
 from sublatch.circuit.load import load_circuit
-from sublatch.circuit.network import Transfer
-from sublatch.signal import filters
+from sublatch.circuit.networks.solver import Transfer
 from sublatch.signal.chain import render
+from sublatch.signal.filtering import still as filters
+from sublatch.signal.filtering.slow_poles import SLOWEST_S, split
 from sublatch.signal.moves import Move
 from sublatch.signal.moving import render_moving
-from sublatch.signal.slow_poles import SLOWEST_S, split
-from sublatch.take import Take
+from sublatch.takes.take import Take
 
 RATE, COUNT, LONG = 8000, 20000, 1 << 23
 """The long transform takes in 17 minutes: 140 dB of a time constant of a minute."""

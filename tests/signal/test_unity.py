@@ -9,13 +9,13 @@ from sublatch.circuit.load import load_circuit
 from sublatch.circuit.save import circuit_toml, save_circuit
 from sublatch.demo.strings import pluck
 from sublatch.errors import CircuitError
+from sublatch.sampling.levels import levels
 from sublatch.signal.chain import driven, render
-from sublatch.signal.driven import turned
-from sublatch.signal.levels import levels
 from sublatch.signal.moves import Move, position_at
 from sublatch.signal.moving import render_moving
+from sublatch.signal.node_voltages import turned
 from sublatch.signal.unity import effect_gain_db, unity, unity_position, with_volume_found
-from sublatch.take import take_from_samples
+from sublatch.takes.take import take_from_samples
 
 RATE = 16000
 MEASURES = {"loudness": "loudness_lufs", "rms": "rms_dbfs", "peak": "peak_dbfs"}

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from sublatch.circuit.load import load_circuit
-from sublatch.take import take_from_samples
+from sublatch.takes.take import take_from_samples
 from sublatch.tracking.lock import Dropout
 from sublatch.tracking.phase import LEAST_EDGES, Fed, Switching
 from sublatch.tracking.track import track

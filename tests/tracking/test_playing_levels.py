@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 
 from sublatch.circuit.load import load_circuit
-from sublatch.demo import demo_takes
+from sublatch.demo.takes import demo_takes
 from sublatch.errors import AudioDataError
+from sublatch.pitch.notes import Note
+from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import detected_edges, front
-from sublatch.signal.stages import StageCache
-from sublatch.take import take_from_samples
-from sublatch.tracking.level_edges import drives_over_level
+from sublatch.takes.take import take_from_samples
+from sublatch.tracking.drive_over_level import drives_over_level
 from sublatch.tracking.lock import lock
-from sublatch.tracking.notes import Note
 from sublatch.tracking.playing_levels import GAINS_DB, LevelLock, level_window, lock_over_level
 from sublatch.tracking.track import note_lock, track
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from sublatch.pitch.notes import Note
+from sublatch.pitch.reference import PitchTrack
 from sublatch.tracking.lock import Dropout, Lock
-from sublatch.tracking.notes import Note
 from sublatch.tracking.phase import Switching
-from sublatch.tracking.pitch import PitchTrack
 from sublatch.tracking.strings import by_string
 from sublatch.tracking.track import TrackedNote, Tracking
 

@@ -4,10 +4,11 @@ import numpy as np
 import pytest
 
 from sublatch.circuit.load import load_circuit
-from sublatch.demo import demo_notes, demo_takes
+from sublatch.demo.score import demo_notes
+from sublatch.demo.takes import demo_takes
+from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import detected_edges
-from sublatch.signal.stages import StageCache
-from sublatch.take import take_from_samples
+from sublatch.takes.take import take_from_samples
 from sublatch.tracking import track as tracking
 from sublatch.tracking.track import mean_share, mean_step, track
 

@@ -8,16 +8,16 @@ from matplotlib import colormaps
 from matplotlib.collections import QuadMesh
 from matplotlib.text import Text
 
+from sublatch.pictures.paper import fitting
+from sublatch.pitch.notes import Note
+from sublatch.pitch.reference import PitchTrack
+from sublatch.tracking.level_map import COLOURS
 from sublatch.tracking.lock import Dropout, Lock
-from sublatch.tracking.notes import Note
 from sublatch.tracking.phase import Switching
-from sublatch.tracking.pictures.level_map import COLOURS
-from sublatch.tracking.pictures.page import DPI, tracking_figure, tracking_png
-from sublatch.tracking.pictures.paper import fitting
-from sublatch.tracking.pitch import PitchTrack
+from sublatch.tracking.picture import DPI, tracking_figure, tracking_png
 from sublatch.tracking.playing_levels import GAINS_DB, LevelLock
 from sublatch.tracking.track import TrackedNote, Tracking
-from sublatch.units import hz_to_note
+from sublatch.units.scales import hz_to_note
 
 GAINS = np.array(GAINS_DB)
 

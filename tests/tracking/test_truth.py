@@ -18,9 +18,9 @@ from scipy.signal import butter, sosfilt
 from oracles import latch_loop
 from sublatch.circuit.load import load_circuit
 from sublatch.signal.chain import detected_edges
-from sublatch.take import take_from_samples
+from sublatch.takes.take import take_from_samples
 from sublatch.tracking.lock import lock
-from sublatch.units import note_to_hz
+from sublatch.units.scales import note_to_hz
 
 RATE_HZ = 48000
 FINE_HZ = 2 * RATE_HZ

@@ -8,17 +8,18 @@ import numpy as np
 import pytest
 
 from sublatch.checked import Unit
-from sublatch.circuit import preferred
+from sublatch.circuit.components import preferred
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.model import Circuit
 from sublatch.errors import AudioDataError
-from sublatch.take import read_take, take_from_samples
-from sublatch.tracking.changes import changes_between
+from sublatch.takes.take import read_take, take_from_samples
 from sublatch.tracking.lock import WINDOW_CYCLES
-from sublatch.tracking.moves import KINDS, butterworth, moved, sort_of, starting_points, with_other_parts
-from sublatch.tracking.search import Listener
-from sublatch.tracking.tune import TuneNote, locked_shares, tune
-from sublatch.tracking.tune_notes import tune_notes
+from sublatch.tracking.tune.differences import changes_between
+from sublatch.tracking.tune.fast_lock import Listener, TuneNote
+from sublatch.tracking.tune.figures import locked_shares
+from sublatch.tracking.tune.job import tune
+from sublatch.tracking.tune.notes import tune_notes
+from sublatch.tracking.tune.variants import KINDS, butterworth, moved, sort_of, starting_points, with_other_parts
 
 RATE = 16000
 TAKES = Path(__file__).parents[2] / "samples" / "takes"
@@ -233,7 +234,7 @@ def test_other_parts_are_all_off_and_nothing_else():
 @pytest.mark.parametrize("corner_hz", [40.0, 71.0, 150.0, 333.0])
 def test_a_low_pass_put_in_is_a_butterworth_of_that_corner(order, corner_hz):
     """|H|² = 1 / (1 + (f/fc)^2n); half a step of E24, 5 %, and as much of E12's rounding are n · 0.8 dB of slope."""
-    from sublatch.circuit.network import transfer
+    from sublatch.circuit.networks.solver import transfer
 
     frequency = corner_hz * np.array([0.2, 1.0, 3.0])
     gain = np.abs(transfer(butterworth(order, corner_hz).network(tone=None, peak=None)).response(frequency))

@@ -5,11 +5,11 @@ import pytest
 
 from sublatch.demo.strings import dead_note, pluck, slide
 from sublatch.errors import UnitError
-from sublatch.remarks import Remark
-from sublatch.take import take_from_samples
-from sublatch.tracking.notes import find_notes
-from sublatch.tracking.search import TuneNote
-from sublatch.tracking.tune_notes import tune_notes
+from sublatch.pitch.notes import find_notes
+from sublatch.takes.remarks import Remark
+from sublatch.takes.take import take_from_samples
+from sublatch.tracking.tune.fast_lock import TuneNote
+from sublatch.tracking.tune.notes import tune_notes
 
 RATE = 16000
 

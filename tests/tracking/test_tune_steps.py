@@ -5,12 +5,12 @@ import pytest
 
 from sublatch.circuit.load import load_circuit
 from sublatch.errors import AudioDataError
-from sublatch.take import take_from_samples
+from sublatch.takes.take import take_from_samples
 from sublatch.tracking.lock import WINDOW_CYCLES
-from sublatch.tracking.search import Listener
 from sublatch.tracking.track import track
-from sublatch.tracking.tune import TuneNote, tune
-from sublatch.tracking.tune_figures import note_figures, without_steps
+from sublatch.tracking.tune.fast_lock import Listener, TuneNote
+from sublatch.tracking.tune.figures import note_figures, without_steps
+from sublatch.tracking.tune.job import tune
 
 RATE = 16000
 SHARES = (1.0, 0.3, 0.15, 0.1)

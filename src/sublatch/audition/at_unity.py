@@ -11,24 +11,24 @@ from dataclasses import asdict, dataclass, replace
 from math import log10
 from typing import Any
 
-from sublatch.audition.ledger import Ledger, digest
-from sublatch.audition.match import Gains, matched_level_db, sounds
-from sublatch.audition.places import Place
-from sublatch.audition.plan import Candidate
-from sublatch.audition.sounds import Measured, heard_through, rendered, sound_key
+from sublatch.audition.folder.manifest import Ledger, digest
+from sublatch.audition.listen.match import Gains, matched_level_db, sounds
+from sublatch.audition.listen.monitor import Place
+from sublatch.audition.plan.records import Candidate
+from sublatch.audition.render_candidate import Measured, heard_through, rendered, sound_key
+from sublatch.circuit.components.pots import FULL_TURN
+from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.model import Circuit
-from sublatch.circuit.pots import FULL_TURN
-from sublatch.circuit.quantities import UNITY
 from sublatch.errors import AudioDataError
-from sublatch.remarks import Remark
 from sublatch.rendering import unity_remark
+from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import driven
-from sublatch.signal.driven import turned
 from sublatch.signal.moves import with_start_found
+from sublatch.signal.node_voltages import turned
 from sublatch.signal.output import NEAR
-from sublatch.signal.stages import StageCache
 from sublatch.signal.unity import Measure, effect_gain_db, unity_position, volume_gain_db, with_volume_found
-from sublatch.take import Take
+from sublatch.takes.remarks import Remark
+from sublatch.takes.take import Take
 
 TOLD_DB = 6.0
 """A candidate that is lifted by more says so: the box has to be turned up by as much."""

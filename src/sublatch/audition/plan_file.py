@@ -6,10 +6,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from sublatch.audition.plan import Plan
+from sublatch.audition.plan.records import Plan
 from sublatch.circuit.save import toml_value
 from sublatch.errors import OutputError
-from sublatch.outputs import guard, guard_folder, guard_inputs, is_sealed, sealed, write_text
+from sublatch.files.outputs import guard, guard_folder, guard_inputs, is_sealed, sealed, write_text
 
 MARK = "\n# Written by sublatch. Once changed by hand, it is replaced only with --overwrite. Check: "
 """What starts the last line of a plan written here, ahead of what tells whether it was changed since."""

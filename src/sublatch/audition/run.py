@@ -10,17 +10,17 @@ from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
-from sublatch.audition.inputs import guard_all_inputs, look_for_recordings
-from sublatch.audition.layout import Layout
-from sublatch.audition.ledger import Ledger, digest
-from sublatch.audition.moved import check_times
-from sublatch.audition.places import Place, read_bed, read_voicing
-from sublatch.audition.plan import Audition, TakeEntry
-from sublatch.audition.results import AuditionResult, TakeResult, results_csv, results_json
-from sublatch.audition.takes import audition_take
+from sublatch.audition.folder.layout import Layout
+from sublatch.audition.folder.manifest import Ledger, digest
+from sublatch.audition.listen.monitor import Place, read_bed, read_voicing
+from sublatch.audition.listen.results import AuditionResult, TakeResult, results_csv, results_json
+from sublatch.audition.plan.inputs import guard_all_inputs, look_for_recordings
+from sublatch.audition.plan.load import check_times
+from sublatch.audition.plan.records import Audition, TakeEntry
+from sublatch.audition.render_take import audition_take
 from sublatch.errors import AudioDataError, AudioFileError, OutputError
-from sublatch.outputs import make_folder, resolved
-from sublatch.take import read_take
+from sublatch.files.outputs import make_folder, resolved
+from sublatch.takes.take import read_take
 
 Progress = Callable[[str], None]
 """Called with a candidate's name each time one is done."""
@@ -134,9 +134,9 @@ def _write_pages(plan: Audition, layout: Layout, ledger: Ledger, result: Auditio
 
 def _page(plan: Audition, layout: Layout, result: AuditionResult) -> str:
     """Return the page."""
-    from sublatch.audition.listening import listening_data
     from sublatch.audition.page import Pictures, render_page
-    from sublatch.audition.show import close_up, filter_curves, lock_figure, responses, spectrum
+    from sublatch.audition.page.content import close_up, filter_curves, lock_figure, responses, spectrum
+    from sublatch.audition.page.data import listening_data
 
     usable = [take for take in result.takes if take.error is None]
     pictures = Pictures(

@@ -9,9 +9,10 @@ from pathlib import Path
 from typing import Any
 
 from sublatch.checked import Checked, check, parse_toml
-from sublatch.circuit.model import Circuit, GainGated, Overtone, PeakLatch, PolaritySwitched, ZeroCrossing
+from sublatch.circuit.detectors.kinds import Overtone, PeakLatch, ZeroCrossing
+from sublatch.circuit.model import Circuit, GainGated, PolaritySwitched
 from sublatch.errors import CircuitError, nearest_hint
-from sublatch.text_file import names_beside, read_text
+from sublatch.files.text import names_beside, read_text
 
 Changes = Mapping[str, Any]
 """Settings by their dotted path, such as ``{"knobs.tone": 3.5, "filter.kind": "first-order"}``."""

@@ -7,10 +7,8 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from sublatch.checked import Checked
-from sublatch.circuit.controls import Drive, Peak, Pot, without_control
-from sublatch.circuit.detectors import Band, Blend, Detector, Leveller, Overtone, PeakLatch, ZeroCrossing
-from sublatch.circuit.filters import Filter, NoFilter, works_with_peak, works_with_tone
-from sublatch.circuit.quantities import (
+from sublatch.circuit.components.controls import Drive, Peak, Pot, without_control
+from sublatch.circuit.components.quantities import (
     UNITY,
     Farads,
     Ohms,
@@ -22,6 +20,8 @@ from sublatch.circuit.quantities import (
     Volts,
     VolumePosition,
 )
+from sublatch.circuit.detectors.kinds import Band, Blend, Detector, Leveller, Overtone, PeakLatch, ZeroCrossing
+from sublatch.circuit.filters.kinds import Filter, NoFilter, works_with_peak, works_with_tone
 from sublatch.errors import CircuitError
 
 __all__ = [

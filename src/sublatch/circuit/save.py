@@ -20,10 +20,10 @@ from pydantic.fields import FieldInfo
 
 from sublatch import units
 from sublatch.checked import Checked
-from sublatch.circuit.controls import Pot, SwitchedCapacitor
+from sublatch.circuit.components.controls import Pot, SwitchedCapacitor
 from sublatch.circuit.model import Circuit
 from sublatch.errors import CircuitError, OutputError, nearest_hint
-from sublatch.outputs import guard, guard_folder, guard_inputs, is_sealed, sealed, write_text
+from sublatch.files.outputs import guard, guard_folder, guard_inputs, is_sealed, sealed, write_text
 
 Reader = Callable[..., float]
 

@@ -9,9 +9,9 @@ from typing import Any, Literal, get_args, get_origin
 from pydantic.fields import FieldInfo
 
 from sublatch.checked import Checked
-from sublatch.circuit.filters import works_with_peak, works_with_tone
+from sublatch.circuit.components.quantities import LEFT_OUT
+from sublatch.circuit.filters.kinds import works_with_peak, works_with_tone
 from sublatch.circuit.model import Circuit
-from sublatch.circuit.quantities import LEFT_OUT
 
 NEEDS_A_KNOB = "swept-second-order"
 """A filter that no detector can have, for want of a knob."""

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 
 import click
 
-from sublatch.cli.manual import Manual
+from sublatch.cli.help import Manual
 from sublatch.cli.options import json_option, note, number, overwrite_option, print_json, share
 
 if TYPE_CHECKING:
-    from sublatch.audition.results import AuditionResult, TakeResult
+    from sublatch.audition.listen.results import AuditionResult, TakeResult
 
 HEADS = (
     " LUFS",  # as wide as what stands below it
@@ -49,9 +49,9 @@ def audition(
     ctx: click.Context, plan: Path, output: Path | None, jobs: int | None, overwrite: bool, as_json: bool
 ) -> None:
     """Render the takes of PLAN through its candidates, match their levels, and lay them out for listening."""
-    from sublatch.audition.plan import load_audition
+    from sublatch.audition.plan.load import load_audition
     from sublatch.audition.run import run_audition
-    from sublatch.outputs import resolved
+    from sublatch.files.outputs import resolved
 
     ready = load_audition(plan)
     folder = ready.output if output is None else resolved(output)

@@ -9,15 +9,15 @@ from typing import TYPE_CHECKING
 import click
 
 from sublatch.cli.completion import complete_circuit
-from sublatch.cli.manual import Manual
+from sublatch.cli.help import Manual
 from sublatch.cli.options import json_option, note, overwrite_option, print_json
 from sublatch.errors import UnitError
 
 if TYPE_CHECKING:
-    from sublatch.build.chosen import Choice
-    from sublatch.build.fitted import Fitted
-    from sublatch.build.tolerance import Limits
-    from sublatch.build.variation import Tolerances
+    from sublatch.parts.choose.choice import Choice
+    from sublatch.parts.choose.fitted import Fitted
+    from sublatch.parts.tolerance import Limits
+    from sublatch.parts.variation import Tolerances
 
 SWEPT = "swept-second-order"
 NOTHING = ("0", "none")
@@ -115,12 +115,12 @@ def choose(
     Of sets that come near, those whose parts are easily bought come first. Normal means that a tolerance is three
     standard deviations.
     """
-    from sublatch.build.choose import BASE, choose_fixed
-    from sublatch.build.choose import choose as choose_swept
-    from sublatch.build.tolerance import Limits
-    from sublatch.build.variation import Tolerances
     from sublatch.circuit.save import guard_circuit
-    from sublatch.picture_file import guard_picture
+    from sublatch.parts.choose.job import BASE, choose_fixed
+    from sublatch.parts.choose.job import choose as choose_swept
+    from sublatch.parts.tolerance import Limits
+    from sublatch.parts.variation import Tolerances
+    from sublatch.pictures.file import guard_picture
     from sublatch.units import decibels, fraction, hertz, ohms
 
     swept = {"--low": low, "--high": high, "--peak": peak, "--flat": flat, "--pot": pot, "--taper": taper}
@@ -204,8 +204,8 @@ def _files(circuit: str | None) -> list[str]:
 
 def _draw(found: Choice, tolerances: Tolerances, plot: Path) -> None:
     """Draw the best set of parts with its tolerance bands."""
-    from sublatch.build.pictures.chosen import chosen_png
-    from sublatch.picture_file import MAKER, write_picture
+    from sublatch.parts.choose.plot import chosen_png
+    from sublatch.pictures.file import MAKER, write_picture
 
     write_picture(plot, chosen_png(found.best, tolerances, software=MAKER))
     click.echo(f"Drawn {plot}; shaded: nine boards of ten", err=True)
@@ -239,10 +239,10 @@ def _tell(
 
 def _write(found: Choice, circuit: str, output: Path, *, overwrite: bool) -> Fitted:
     """Write the circuit with the best set of parts in it, and return it."""
-    from sublatch.build.fitted import fitted
     from sublatch.circuit.changed import change_comments
     from sublatch.circuit.load import load_circuit
     from sublatch.circuit.save import save_circuit
+    from sublatch.parts.choose.fitted import fitted
 
     old, loaded = load_circuit(circuit), load_circuit(circuit, changes=found.changes)
     loaded = loaded.model_copy(update={"filter": found.best.circuit.filter})  # without what was in it before

@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from sublatch.build.judgement import buying_remarks, hard_parts, step_words
 from sublatch.cli.options import number, share
+from sublatch.parts.knobs.judgement import buying_remarks, hard_parts, step_words
 from sublatch.units import format_hertz
 
 if TYPE_CHECKING:
-    from sublatch.build.chosen import Choice, Found, Setting
-    from sublatch.build.tolerance import Limits
-    from sublatch.build.variation import Tolerances
+    from sublatch.parts.choose.choice import Choice, Found, Setting
+    from sublatch.parts.tolerance import Limits
+    from sublatch.parts.variation import Tolerances
 
 NAMES = {"end_resistor": "end resistor", "pot": "pot"}
 SPREADS = {

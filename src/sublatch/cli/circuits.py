@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from sublatch.cli.completion import complete_built_in
-from sublatch.cli.manual import Manual
+from sublatch.cli.help import Manual
 from sublatch.cli.options import json_option, print_json
 
 

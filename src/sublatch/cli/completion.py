@@ -49,7 +49,7 @@ def complete_setting(ctx: click.Context, _parameter: click.Parameter, incomplete
 
 def complete_tuning(_ctx: click.Context, _parameter: click.Parameter, incomplete: str) -> Items:
     """Return the names of tunings."""
-    from sublatch.tracking.tunings import TUNINGS
+    from sublatch.pitch.open_strings import TUNINGS
 
     return _beginning(TUNINGS, incomplete)
 
@@ -57,7 +57,7 @@ def complete_tuning(_ctx: click.Context, _parameter: click.Parameter, incomplete
 def _circuit(ctx: click.Context) -> Circuit:
     """Return the circuit that the command line names so far, with the settings it changes so far."""
     from sublatch.circuit.load import load_circuit
-    from sublatch.cli.options import read_changes
+    from sublatch.cli.changes import read_changes
     from sublatch.errors import SublatchError
 
     name = ctx.params.get("circuit") or next(iter(ctx.params.get("circuits") or ()), WITH_ALL_CONTROLS)

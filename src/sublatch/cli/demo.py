@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from sublatch.cli.manual import Manual
+from sublatch.cli.help import Manual
 from sublatch.cli.options import json_option, overwrite_option, print_json
 
 
@@ -21,7 +21,7 @@ from sublatch.cli.options import json_option, overwrite_option, print_json
 @json_option
 def demo(directory: Path, overwrite: bool, as_json: bool) -> None:
     """Write invented takes, a backing, two plans and a circuit to start from into DIRECTORY."""
-    from sublatch.demo import write_demo
+    from sublatch.demo.write import write_demo
 
     click.echo("Plucking strings …", err=True)
     written = write_demo(directory, overwrite=overwrite)

@@ -8,19 +8,19 @@ from typing import TYPE_CHECKING
 import click
 import numpy as np
 
-from sublatch.build.headroom import BUFFER_NAME, peak_cost_db
-from sublatch.build.judgement import step_words
-from sublatch.build.tapers import USEFUL_DB, taper_name
 from sublatch.cli.options import level, number, share
+from sublatch.parts.knobs.headroom import BUFFER_NAME, peak_cost_db
+from sublatch.parts.knobs.judgement import step_words
+from sublatch.parts.knobs.travel import USEFUL_DB, taper_name
 from sublatch.units import format_farads, format_hertz, format_ohms
 
 if TYPE_CHECKING:
-    from sublatch.build.coupling import Coupling
-    from sublatch.build.headroom import Hardest, Headroom
-    from sublatch.build.knobs import Knobs
-    from sublatch.build.same_sound import SameAs, Setting
-    from sublatch.build.tapers import KnobCurve
-    from sublatch.build.trim import Trim
+    from sublatch.parts.knobs.coupling import Coupling
+    from sublatch.parts.knobs.headroom import Hardest, Headroom
+    from sublatch.parts.knobs.report import Knobs
+    from sublatch.parts.knobs.same_sound import SameAs, Setting
+    from sublatch.parts.knobs.travel import KnobCurve
+    from sublatch.parts.knobs.trim import Trim
     from sublatch.signal.unity import Unity
 
 SETS = {

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 
 import click
 
+from sublatch.cli.changes import read_changes
 from sublatch.cli.completion import complete_circuit
-from sublatch.cli.manual import Manual
+from sublatch.cli.help import Manual
 from sublatch.cli.options import (
     circuit_options,
     json_option,
@@ -17,12 +18,11 @@ from sublatch.cli.options import (
     note_assumed,
     overwrite_option,
     print_json,
-    read_changes,
     take_options,
 )
 
 if TYPE_CHECKING:
-    from sublatch.build.knobs import Knobs
+    from sublatch.parts.knobs.report import Knobs
 
 
 @click.command(
@@ -79,12 +79,12 @@ def knobs(
     are is told in thirds of an octave at matched level, each weighted as it is heard, with the take or a standard bass.
     """
     from sublatch.audition.plan_file import write_plan
-    from sublatch.build.knobs import knobs as examine
-    from sublatch.build.settled_file import write_settled
     from sublatch.circuit.load import load_circuit
     from sublatch.cli.knob_tables import print_knobs
     from sublatch.cli.nearest_plan import nearest_plan, plan_heading
-    from sublatch.take import read_take
+    from sublatch.parts.knobs.report import knobs as examine
+    from sublatch.parts.knobs.settled_file import write_settled
+    from sublatch.takes.take import read_take
 
     if take is None and (full_scale is not None or channel is not None):
         raise click.UsageError("--full-scale, --calibration and --channel belong to a --take, and there is none")
@@ -117,8 +117,8 @@ def knobs(
         print_knobs(found)
     _say_what_is_written(found, output, plan, comments_of=circuit)
     if plot is not None:
-        from sublatch.build.pictures.knobs import knobs_png
-        from sublatch.picture_file import MAKER, write_picture
+        from sublatch.parts.knobs.plot import knobs_png
+        from sublatch.pictures.file import MAKER, write_picture
 
         write_picture(plot, knobs_png(found, software=MAKER))
         click.echo(f"Drawn {plot}", err=True)
@@ -128,7 +128,7 @@ def _guard(output: Path | None, plan: Path | None, plot: Path | None, *, inputs:
     """Refuse, ahead of the work, files that would not be written."""
     from sublatch.audition.plan_file import guard_plan
     from sublatch.circuit.save import guard_circuit
-    from sublatch.picture_file import guard_picture
+    from sublatch.pictures.file import guard_picture
 
     if output is not None:
         guard_circuit(output, inputs=inputs, overwrite=overwrite)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import click
 
-from sublatch import __version__
 from sublatch.cli.audition import audition
 from sublatch.cli.choose import choose
 from sublatch.cli.circuits import circuits
@@ -19,6 +18,7 @@ from sublatch.cli.take import take
 from sublatch.cli.track import track
 from sublatch.cli.trial import trial
 from sublatch.cli.tune import tune
+from sublatch.version import __version__
 
 HELP = """Hear, measure and choose a change to a divide-by-two octave circuit before soldering it.
 

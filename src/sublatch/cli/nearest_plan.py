@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from sublatch.audition.plan import Plan
-    from sublatch.build.knobs import Knobs
-    from sublatch.take import Take
+    from sublatch.audition.plan.records import Plan
+    from sublatch.parts.knobs.report import Knobs
+    from sublatch.takes.take import Take
 
 STEP = 1.0
 """How far on either side of the nearest setting the tone knob is heard, in positions."""
@@ -42,8 +42,8 @@ def nearest_plan(
     same_as
         The other circuit.
     """
-    from sublatch.audition.plan import CandidateEntry, Plan, SweepEntry, TakeEntry
-    from sublatch.circuit.quantities import UNITY
+    from sublatch.audition.plan.records import CandidateEntry, Plan, SweepEntry, TakeEntry
+    from sublatch.circuit.components.quantities import UNITY
     from sublatch.circuit.save import settings_of
 
     assert found.same_as is not None

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
-import tomllib
 from collections.abc import Callable
 from functools import wraps
 from pathlib import Path
@@ -15,7 +13,6 @@ import click
 from sublatch.cli.completion import complete_circuit, complete_setting, complete_tuning
 from sublatch.errors import UnitError
 
-PLAIN_NUMBER = re.compile(r"[+-]?([0-9]{1,30}\.?[0-9]{0,30}|\.[0-9]{1,30})")
 F = TypeVar("F", bound=Callable[..., Any])
 
 
@@ -93,34 +90,12 @@ overwrite_option = click.option(
 )
 
 
-def read_changes(changes: tuple[str, ...]) -> dict[str, Any]:
-    """Return PATH=VALUE texts as settings; a value is read as TOML has it, and as plain text otherwise."""
-    settings: dict[str, Any] = {}
-    for change in changes:
-        path, equals, value = change.partition("=")
-        if not equals or not path.strip() or not value.strip():
-            raise click.UsageError(f"--set takes PATH=VALUE, such as knobs.tone=3.5, got {change!r}")
-        settings[path.strip()] = _value(value.strip())
-    return settings
-
-
-def _value(text: str) -> Any:
-    """Return one value: a number, a table or a quoted text as TOML reads it, anything else as it stands."""
-    if PLAIN_NUMBER.fullmatch(text):  # TOML has no .5 and no 05
-        return float(text) if "." in text else int(text)
-    try:
-        value = tomllib.loads(f"value = {text}")["value"]
-    except (ValueError, RecursionError):
-        return text
-    return text if hasattr(value, "isoformat") else value  # no setting is a date
-
-
 def _full_scale_volts(text: str | None, calibration: Path | None) -> float | None:
     """Return the volts of --full-scale or --calibration, None without either."""
     if text is not None and calibration is not None:
         raise click.UsageError("--full-scale and --calibration say the same; give one of them")
     if calibration is not None:
-        from sublatch.calibration import read_calibration
+        from sublatch.takes.calibration import read_calibration
 
         return read_calibration(calibration)
     return None if text is None else read_positive_volts("--full-scale", text)
@@ -134,7 +109,7 @@ def scale_words(context: click.Context) -> list[str]:
 
 def read_positive_volts(option: str, text: str) -> float:
     """Return the volts that an option gives, above 0 V and at most 100 V."""
-    from sublatch.take import HIGHEST_FULL_SCALE_VOLTS
+    from sublatch.takes.take import HIGHEST_FULL_SCALE_VOLTS
     from sublatch.units import volts
 
     try:

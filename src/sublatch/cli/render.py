@@ -6,7 +6,8 @@ from pathlib import Path
 
 import click
 
-from sublatch.cli.manual import Manual
+from sublatch.cli.changes import read_changes
+from sublatch.cli.help import Manual
 from sublatch.cli.options import (
     circuit_options,
     json_option,
@@ -15,7 +16,6 @@ from sublatch.cli.options import (
     note_assumed,
     overwrite_option,
     print_json,
-    read_changes,
     share,
     take_options,
 )
@@ -50,7 +50,7 @@ def render(
     """Write TAKE, a recording, as a circuit gives it."""
     from sublatch.circuit.load import load_circuit
     from sublatch.rendering import render_file
-    from sublatch.take import read_take
+    from sublatch.takes.take import read_take
 
     settings = read_changes(changes)
     chosen = load_circuit(circuit, changes=settings)

@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING
 
 import click
 
-from sublatch.cli.manual import Manual
-from sublatch.cli.options import circuits_options, json_option, note, number, overwrite_option, print_json, read_changes
+from sublatch.cli.changes import read_changes
+from sublatch.cli.help import Manual
+from sublatch.cli.options import circuits_options, json_option, note, number, overwrite_option, print_json
 
 if TYPE_CHECKING:
     from sublatch.circuit.model import Circuit
-    from sublatch.circuit.response import Response
+    from sublatch.circuit.networks.corners import Response
 
 TABLE_HZ = (20, 31.5, 41.2, 50, 63, 80, 100, 125, 160, 200, 250, 315, 400, 500, 630, 800, 1000, 2000, 4000, 8000, 16000)
 WIDEST = 28
@@ -37,7 +38,7 @@ def response(
     """Show output filters' responses: gain over frequency, corner, peak."""
     from sublatch.circuit.load import load_circuit
     from sublatch.circuit.response import response as respond
-    from sublatch.picture_file import guard_picture
+    from sublatch.pictures.file import guard_picture
 
     settings = read_changes(changes)
     chosen = {name: load_circuit(name, changes=settings) for name in circuits}
@@ -96,11 +97,11 @@ def _figures(found: Response) -> dict[str, str]:
 
 def _draw(chosen: dict[str, Circuit], plot: Path) -> None:
     """Draw responses with their tolerance bands."""
-    from sublatch.build.pictures.responses import Curve, responses_png
-    from sublatch.build.tolerance import BAND_BOARDS, Wanted, spread
-    from sublatch.build.variation import POT_END_OHM
     from sublatch.circuit.response import response as respond
-    from sublatch.picture_file import MAKER, write_picture
+    from sublatch.parts.tolerance import BAND_BOARDS, Wanted, spread
+    from sublatch.parts.variation import POT_END_OHM
+    from sublatch.pictures.file import MAKER, write_picture
+    from sublatch.pictures.responses import Curve, responses_png
 
     bands = {
         name: spread(circuit, boards=BAND_BOARDS, wanted=(Wanted(circuit.tone, circuit.peak, None, 0.0),))

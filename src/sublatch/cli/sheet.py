@@ -6,8 +6,9 @@ from pathlib import Path
 
 import click
 
-from sublatch.cli.manual import Manual
-from sublatch.cli.options import circuit_options, json_option, overwrite_option, print_json, read_changes
+from sublatch.cli.changes import read_changes
+from sublatch.cli.help import Manual
+from sublatch.cli.options import circuit_options, json_option, overwrite_option, print_json
 
 
 @click.command(
@@ -29,7 +30,7 @@ from sublatch.cli.options import circuit_options, json_option, overwrite_option,
 @json_option
 def sheet(circuit: str, changes: tuple[str, ...], output: Path | None, overwrite: bool, as_json: bool) -> None:
     """Write a circuit's build sheet: one printable page with schematic, parts, wiring, bench table and cautions."""
-    from sublatch.build.sheet import write_sheet
+    from sublatch.board.sheet.write import write_sheet
     from sublatch.circuit.load import load_circuit
 
     chosen = load_circuit(circuit, changes=read_changes(changes))

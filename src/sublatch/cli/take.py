@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from sublatch.cli.manual import Manual
+from sublatch.cli.help import Manual
 from sublatch.cli.options import (
     json_option,
     level,
@@ -20,8 +20,8 @@ from sublatch.cli.options import (
 from sublatch.errors import AudioFileError
 
 if TYPE_CHECKING:
-    from sublatch.calibration import Calibration
     from sublatch.take_report import TakeReport
+    from sublatch.takes.calibration import Calibration
 
 
 @click.command(
@@ -111,7 +111,7 @@ def _calibrate(
     as_json: bool,
 ) -> None:
     """Find full scale from a tone and a meter's reading, and write it where asked to."""
-    from sublatch.calibration import calibrate, guard_calibration, write_calibration
+    from sublatch.takes.calibration import calibrate, guard_calibration, write_calibration
 
     if full_scale is not None:
         raise click.UsageError("--meter finds full scale; leave out --full-scale and --calibration")
@@ -133,7 +133,7 @@ def _calibrate(
 
 def _print_full_scale(found: Calibration, output: Path | None) -> None:
     """Print what was found."""
-    from sublatch.take import level_dbfs
+    from sublatch.takes.take import level_dbfs
     from sublatch.units import format_volts
 
     tone = found.tone

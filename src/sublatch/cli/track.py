@@ -3,42 +3,30 @@
 from __future__ import annotations
 
 import shlex
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from sublatch.cli.manual import Manual
+from sublatch.cli.changes import read_changes
+from sublatch.cli.help import Manual
 from sublatch.cli.options import (
     circuits_options,
     json_option,
     note_assumed,
     overwrite_option,
     print_json,
-    read_changes,
     scale_words,
     take_options,
     tuning_option,
 )
+from sublatch.cli.tracked import Tracked
 from sublatch.errors import AudioFileError
 
 if TYPE_CHECKING:
     from sublatch.circuit.model import Circuit
-    from sublatch.take import Take
-    from sublatch.tracking.lost import Lost
-    from sublatch.tracking.playing_levels import LevelLock
-    from sublatch.tracking.track import Tracking
-
-
-@dataclass(frozen=True)
-class Tracked:
-    """How the circuits of one detector hold on to one take: their names, and what was found for all of them."""
-
-    circuits: tuple[str, ...]
-    tracking: Tracking
-    lost: Lost
-    levels: LevelLock | None
+    from sublatch.takes.take import Take
 
 
 @click.command(
@@ -85,9 +73,9 @@ def track(
     """
     from sublatch.circuit.load import load_circuit
     from sublatch.cli.track_tables import print_tables
-    from sublatch.picture_file import MAKER, guard_picture, write_picture
-    from sublatch.take import read_take
-    from sublatch.tracking.tunings import open_strings
+    from sublatch.pictures.file import MAKER, guard_picture, write_picture
+    from sublatch.pitch.open_strings import open_strings
+    from sublatch.takes.take import read_take
 
     settings = read_changes(changes)
     chosen = {name: load_circuit(name, changes=settings) for name in circuits}
@@ -112,7 +100,7 @@ def track(
         print_tables(found, tuning=tuning, each=each)
         _suggest_tuning(found, takes, changes=changes, tuning=tuning, scale=scale_words(ctx), channel=channel)
     if plot is not None and found:
-        from sublatch.tracking.pictures.page import tracking_png
+        from sublatch.tracking.picture import tracking_png
 
         played = [one.levels for one in found if one.levels is not None]
         write_picture(plot, tracking_png([one.tracking for one in found], levels=played, software=MAKER))
@@ -122,11 +110,11 @@ def track(
 
 def _tracked(take: Take, circuits: dict[str, Circuit], tuning: str, *, levels: bool) -> list[Tracked]:
     """Return how each detector tracks a take, and where asked for how that depends on its level."""
-    from sublatch.signal.stages import StageCache
-    from sublatch.tracking.lost import lost
+    from sublatch.signal.cache import StageCache
     from sublatch.tracking.playing_levels import lock_over_level
     from sublatch.tracking.track import same_detectors
     from sublatch.tracking.track import track as track_one
+    from sublatch.tracking.tune.lost import lost
 
     cache = StageCache()
     found = []

@@ -11,7 +11,7 @@ from sublatch.cli.options import number
 from sublatch.tracking.lock import locked_percent
 
 if TYPE_CHECKING:
-    from sublatch.cli.track import Tracked
+    from sublatch.cli.tracked import Tracked
     from sublatch.tracking.playing_levels import LevelLock
     from sublatch.tracking.track import TrackedNote, Tracking
 
@@ -75,8 +75,8 @@ def _print_strings(result: Tracking, tuning: str) -> None:
 
 def _print_lost(found: Tracked) -> None:
     """Say how many notes are lost, and which built-in detector would hold on better."""
-    from sublatch.tracking.candidates import POOR
-    from sublatch.tracking.lost import WORTH_NAMING
+    from sublatch.tracking.tune.lost import WORTH_NAMING
+    from sublatch.tracking.tune.search import POOR
 
     poor, better = found.lost.poor_notes, found.lost.better
     if not poor:

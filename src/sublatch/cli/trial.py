@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING
 
 import click
 
-from sublatch.cli.manual import Manual
+from sublatch.cli.help import Manual
 from sublatch.cli.options import json_option, print_json
 
 if TYPE_CHECKING:
-    from sublatch.audition.trials import TrialResult
+    from sublatch.trial.result import TrialResult
 
 MOST_PAIRS = 6
 """Pairs of a ranking that are told in words: all there are of four candidates."""
@@ -29,8 +29,8 @@ def trial(ctx: click.Context, results: tuple[str, ...], as_json: bool) -> None:
 
     Several files of the same take, candidates and kind are added up; others are told one by one.
     """
-    from sublatch.audition.trials import add_trials, read_trial
     from sublatch.errors import TrialError
+    from sublatch.trial.read import add_trials, read_trial
 
     read, failed = [], False
     for file in results:
@@ -78,8 +78,8 @@ def _chosen(result: TrialResult) -> list[str]:
 
 def _ranked(result: TrialResult) -> list[str]:
     """Return the order of liking, and how every pair stands, as lines."""
-    from sublatch.audition.odds import in_words
-    from sublatch.audition.trial_words import place
+    from sublatch.trial.odds import in_words
+    from sublatch.trial.result import place
 
     ranked = sorted(zip(result.mean_ranks, (candidate.name for candidate in result.candidates), strict=True))
     lines = [f"  ranking of {len(ranked)}, the most liked first, with the mean place:"]

@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING
 
 import click
 
+from sublatch.cli.changes import read_changes
 from sublatch.cli.door import INTERRUPTED
-from sublatch.cli.manual import Manual
+from sublatch.cli.help import Manual
 from sublatch.cli.options import (
     circuit_options,
     json_option,
@@ -19,7 +20,6 @@ from sublatch.cli.options import (
     note_assumed,
     overwrite_option,
     print_json,
-    read_changes,
     take_options,
     tuning_option,
 )
@@ -27,10 +27,11 @@ from sublatch.errors import AudioDataError, AudioFileError, UnitError
 
 if TYPE_CHECKING:
     from sublatch.circuit.model import Circuit
-    from sublatch.take import Take
-    from sublatch.tracking.tune import TuneNote, TuneResult
-    from sublatch.tracking.tune_notes import TuneNotes
-    from sublatch.tracking.tuned_file import Tuned
+    from sublatch.takes.take import Take
+    from sublatch.tracking.tune.fast_lock import TuneNote
+    from sublatch.tracking.tune.job import TuneResult
+    from sublatch.tracking.tune.notes import TuneNotes
+    from sublatch.tracking.tune.outcome import Tuned
 
 FEW = 8
 """Fewer notes than this are few to tune on."""
@@ -94,8 +95,8 @@ def tune(
     """
     from sublatch.circuit.load import load_circuit
     from sublatch.circuit.save import guard_circuit
-    from sublatch.tracking.tuned_file import Tuned, write_tuned
-    from sublatch.tracking.tunings import open_strings
+    from sublatch.pitch.open_strings import open_strings
+    from sublatch.tracking.tune.outcome import Tuned, write_tuned
 
     start = load_circuit(circuit, changes=read_changes(changes))
     open_strings(tuning)
@@ -125,7 +126,7 @@ def tune(
 
 def _held_out_share(text: str) -> float:
     """Return the share of --held-out."""
-    from sublatch.tracking.tune import MOST_HELD_OUT
+    from sublatch.tracking.tune.job import MOST_HELD_OUT
 
     value = _share("--held-out", text)
     if value > MOST_HELD_OUT:
@@ -145,7 +146,7 @@ def _share(option: str, text: str) -> float:
 
 def _read(files: tuple[str, ...], volts: float | None, channel: int | None) -> tuple[list[Take], bool]:
     """Return the takes that can be read, each file once, and whether there are others."""
-    from sublatch.take import read_take
+    from sublatch.takes.take import read_take
 
     takes: dict[str, Take] = {}
     failed = False
@@ -163,7 +164,7 @@ def _read(files: tuple[str, ...], volts: float | None, channel: int | None) -> t
 
 def _notes_of(takes: list[Take], tuning: str) -> TuneNotes:
     """Return the takes' notes, having said what of them is left out."""
-    from sublatch.tracking.tune_notes import tune_notes
+    from sublatch.tracking.tune.notes import tune_notes
 
     found = tune_notes(takes, tuning=tuning)
     for one in found.takes:
@@ -186,7 +187,7 @@ def _search(
     step_weight: float,
 ) -> TuneResult:
     """Return the best circuit, a bar showing how far the search is."""
-    from sublatch.tracking.tune import tune as search
+    from sublatch.tracking.tune.job import tune as search
 
     with click.progressbar(length=trials, label="Tuning", file=sys.stderr) as bar:
         return search(
@@ -202,7 +203,7 @@ def _search(
 
 def _print(tuned: Tuned) -> None:
     """Print the figures, and each change."""
-    from sublatch.tracking.tuned_file import gained, old_and_new, stepped
+    from sublatch.tracking.tune.outcome import gained, old_and_new, stepped
 
     result = tuned.result
     click.echo(f"{'':<12}  notes  {'locked %':<13}  {'open strings %':<14}  step %")

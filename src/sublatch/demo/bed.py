@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from sublatch.demo.noise import RATES_HZ, burst, check_range
 from sublatch.demo.score import LEAD_IN_S, SCORES
-from sublatch.units import note_to_hz
+from sublatch.units.scales import note_to_hz
 
 PEAK = 0.5
 """Highest sample, as a share of full scale."""

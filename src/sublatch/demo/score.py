@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sublatch.units import hz_to_note, note_to_hz
+from sublatch.units.scales import hz_to_note, note_to_hz
 
 LEAD_IN_S = 0.4
 """Silence before the first note, in seconds: room to measure the noise."""

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from sublatch.demo.noise import RATES_HZ, check_range, noise_floor
 from sublatch.demo.score import SCORES, SLIDE_SPAN, Note, demo_notes
 from sublatch.demo.strings import RELEASE_S, dead_note, pluck, slide
-from sublatch.units import db_to_ratio
+from sublatch.units.scales import db_to_ratio
 
 PICKUP_POSITION = 0.16
 """Where the pick-up sits: share of the open string's length from the bridge (invented)."""

@@ -16,17 +16,19 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sublatch.circuit.assemble import band_network, detector_network, input_network
-from sublatch.circuit.model import Circuit, Overtone
-from sublatch.circuit.network import transfer
-from sublatch.signal import detector, filters, octave
+from sublatch.circuit.detectors.kinds import Overtone
+from sublatch.circuit.model import Circuit
+from sublatch.circuit.networks.solver import transfer
+from sublatch.circuit.signal_path import band_network, detector_network, input_network
+from sublatch.sampling.rates import doubled, halved
+from sublatch.signal import detector, octave
+from sublatch.signal.cache import StageCache
 from sublatch.signal.divider import drive_edges
-from sublatch.signal.driven import Driven, voltages
+from sublatch.signal.filtering import still as filters
+from sublatch.signal.node_voltages import Driven, voltages
 from sublatch.signal.output import limited
-from sublatch.signal.rates import doubled, halved
-from sublatch.signal.stages import StageCache
 from sublatch.signal.unity import with_volume_found
-from sublatch.take import Take
+from sublatch.takes.take import Take
 
 Signal = NDArray[np.float64]
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from sublatch.circuit.model import Circuit, Leveller, ZeroCrossing
-from sublatch.signal.latch import fixed_threshold_edges, latch_edges, peak_store
-from sublatch.signal.rates import doubled, halved
+from sublatch.circuit.detectors.kinds import Leveller, ZeroCrossing
+from sublatch.circuit.model import Circuit
+from sublatch.sampling.rates import doubled, halved
+from sublatch.signal.peak_latch import fixed_threshold_edges, latch_edges, peak_store
 
 Signal = NDArray[np.float64]
 

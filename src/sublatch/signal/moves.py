@@ -11,10 +11,10 @@ from numbers import Real
 import numpy as np
 from numpy.typing import NDArray
 
-from sublatch.circuit.controls import without_control
-from sublatch.circuit.filters import works_with_peak, works_with_tone
+from sublatch.circuit.components.controls import without_control
+from sublatch.circuit.components.quantities import UNITY
+from sublatch.circuit.filters.kinds import works_with_peak, works_with_tone
 from sublatch.circuit.model import Circuit
-from sublatch.circuit.quantities import UNITY
 from sublatch.errors import CircuitError, nearest_hint
 
 Setting = float | str | bool

@@ -17,12 +17,15 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from sublatch.circuit.assemble import output_network
+from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.model import Circuit
-from sublatch.circuit.network import transfer
-from sublatch.circuit.quantities import UNITY
-from sublatch.signal import chain, filters
+from sublatch.circuit.networks.solver import transfer
+from sublatch.circuit.signal_path import output_network
+from sublatch.signal import chain
+from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import Rendered, detected_drive
+from sublatch.signal.filtering import still as filters
+from sublatch.signal.filtering.varying import Memory, lead, memory, rung, settled, step_of, varied
 from sublatch.signal.moves import (
     KNOBS,
     SWITCHES,
@@ -36,10 +39,8 @@ from sublatch.signal.moves import (
     with_start_found,
 )
 from sublatch.signal.output import limited
-from sublatch.signal.stages import StageCache
 from sublatch.signal.unity import with_volume_found
-from sublatch.signal.varying import Memory, lead, memory, rung, settled, step_of, varied
-from sublatch.take import Take
+from sublatch.takes.take import Take
 
 Signal = NDArray[np.float64]
 

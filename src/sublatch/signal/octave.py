@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sublatch.circuit.model import GainGated, PolaritySwitched
+from sublatch.sampling.switching import TAPS, square_wave
 from sublatch.signal.bending import bent_and_switched
-from sublatch.signal.switching import TAPS, square_wave
 
 Signal = NDArray[np.float64]
 

@@ -9,9 +9,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from sublatch.signal.crossings import refine
-from sublatch.signal.rates import doubled, halved
-from sublatch.signal.switching import indicator
+from sublatch.sampling.crossings import refine
+from sublatch.sampling.rates import doubled, halved
+from sublatch.sampling.switching import indicator
 
 Signal = NDArray[np.float64]
 

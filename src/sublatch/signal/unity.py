@@ -15,15 +15,15 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from sublatch.circuit.assemble import output_network
+from sublatch.circuit.components.pots import FULL_TURN
+from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.model import Circuit
-from sublatch.circuit.network import nodal_response
-from sublatch.circuit.pots import FULL_TURN
-from sublatch.circuit.quantities import UNITY
+from sublatch.circuit.networks.solver import nodal_response
+from sublatch.circuit.signal_path import output_network
 from sublatch.errors import AudioDataError
-from sublatch.signal.driven import BUFFER, Driven, turned, voltages
-from sublatch.signal.levels import loudness
-from sublatch.take import SILENT_DBFS, Take, level_dbfs, take_from_samples
+from sublatch.sampling.levels import loudness
+from sublatch.signal.node_voltages import BUFFER, Driven, turned, voltages
+from sublatch.takes.take import SILENT_DBFS, Take, level_dbfs, take_from_samples
 
 Signal = NDArray[np.float64]
 Measure = Literal["loudness", "rms", "peak"]

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from sublatch.signal.rates import resampled
+from sublatch.sampling.rates import resampled
 from sublatch.tracking.lock import Dropout
 
 Signal = NDArray[np.float64]

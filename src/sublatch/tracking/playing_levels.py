@@ -15,15 +15,15 @@ from numpy.typing import NDArray
 
 from sublatch.circuit.model import Circuit
 from sublatch.errors import AudioDataError
+from sublatch.pitch.notes import Note
+from sublatch.pitch.reference import PitchTrack, reference_pitch
+from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import front
-from sublatch.signal.stages import StageCache
-from sublatch.take import Take
-from sublatch.tracking.level_edges import drives_over_level
+from sublatch.takes.take import Take
+from sublatch.tracking.drive_over_level import drives_over_level
 from sublatch.tracking.lock import GRID_PER_CYCLE, TOLERANCE_CENTS, cents_of, rates
-from sublatch.tracking.notes import Note
-from sublatch.tracking.pitch import PitchTrack, reference_pitch
 from sublatch.tracking.track import note_lock, notes_of
-from sublatch.units import db_to_ratio
+from sublatch.units.scales import db_to_ratio
 
 GAINS_DB = tuple(float(gain) for gain in range(-24, 13, 3))
 """Playing levels that are tried, in decibels against the take as it is."""

@@ -10,8 +10,8 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import Any
 
+from sublatch.pitch.open_strings import open_strings
 from sublatch.tracking.track import TrackedNote, Tracking, locked_share_of, step_share_of
-from sublatch.tracking.tunings import open_strings
 
 
 @dataclass(frozen=True)

@@ -10,15 +10,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sublatch.circuit.model import Circuit
-from sublatch.remarks import Remark
+from sublatch.pitch.notes import Note, Notes, find_notes
+from sublatch.pitch.reference import PitchTrack, reference_pitch
+from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import detected_edges, front
 from sublatch.signal.divider import drive_edges
-from sublatch.signal.stages import StageCache
-from sublatch.take import Take
+from sublatch.takes.remarks import Remark
+from sublatch.takes.take import Take
 from sublatch.tracking.lock import Lock, lock
-from sublatch.tracking.notes import Note, Notes, find_notes
 from sublatch.tracking.phase import Fed, Switching
-from sublatch.tracking.pitch import PitchTrack, reference_pitch
 
 KEPT = 4
 """Takes whose notes are remembered."""

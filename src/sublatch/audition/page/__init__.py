@@ -10,20 +10,20 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
-from sublatch import __version__
-from sublatch.audition.listening import as_json, entries
-from sublatch.audition.move_lanes import moves_in_words
-from sublatch.audition.plan import LOUDSPEAKER
-from sublatch.audition.reel import GAP_S
-from sublatch.audition.strips import mark
-from sublatch.audition.words import in_words
+from sublatch.audition.folder.reel import GAP_S
+from sublatch.audition.page.data import as_json, entries
+from sublatch.audition.page.lock_strips import mark
+from sublatch.audition.page.move_lanes import moves_in_words
+from sublatch.audition.page.wording import in_words
+from sublatch.audition.plan.records import LOUDSPEAKER
 from sublatch.tracking.lock import Kind, locked_percent
+from sublatch.version import __version__
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-    from sublatch.audition.results import AuditionResult, CandidateResult, TakeResult
-    from sublatch.audition.show import LockFigure, MoveLane, Strip
+    from sublatch.audition.listen.results import AuditionResult, CandidateResult, TakeResult
+    from sublatch.audition.page.content import LockFigure, MoveLane, Strip
 
 MATCHING = {
     "loudness": "Within each take every candidate has been brought to the same loudness, so that a louder one does not "

@@ -1,0 +1,1 @@
+"""What lies where in an audition's folder, and what is known of it."""

@@ -1,0 +1,81 @@
+"""Where the files of an audition are."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from sublatch.audition.plan.records import BYPASSED, Audition
+from sublatch.files.outputs import safe_names
+
+
+class Layout:
+    """The audition folder's files.
+
+    Parameters
+    ----------
+    folder
+        The audition folder.
+    plan
+        The plan whose takes and candidates go there.
+    """
+
+    def __init__(self, folder: Path, plan: Audition) -> None:
+        self.folder = folder
+        self._takes = safe_names(Path(entry.file).stem for entry in plan.plan.takes)
+        voicing = ["voicing"] if plan.plan.voicing is not None else []
+        self._places = {
+            Path(entry.file).stem: [*voicing, *(["bed"] if plan.bed_path(entry) is not None else [])]
+            for entry in plan.plan.takes
+        }
+        self._candidates = safe_names([BYPASSED, *(candidate.name for candidate in plan.candidates)])
+
+    @property
+    def page(self) -> Path:
+        """The page to open."""
+        return self.folder / "index.html"
+
+    @property
+    def csv(self) -> Path:
+        """The results as a table."""
+        return self.folder / "results.csv"
+
+    @property
+    def json(self) -> Path:
+        """The results for programs."""
+        return self.folder / "results.json"
+
+    def sound(self, take: str, candidate: str) -> Path:
+        """Return the file of one candidate on one take."""
+        return self.folder / "audio" / self._takes[take] / f"{self._candidates[candidate]}.wav"
+
+    def carrier(self, take: str, candidate: str) -> Path:
+        """Return the file that carries one candidate's sound to the page."""
+        return self.folder / "page" / self._takes[take] / f"{self._candidates[candidate]}.js"
+
+    def reel(self, take: str) -> Path:
+        """Return the file with all candidates of a take one after another."""
+        return self.folder / "reels" / f"{self._takes[take]}.wav"
+
+    def place(self, take: str, what: str) -> Path:
+        """Return the file that carries a take's ``voicing`` or ``bed`` to the page."""
+        return self.folder / "places" / self._takes[take] / f"{what}.js"
+
+    def all_files(self) -> Iterator[Path]:
+        """Give every file that the audition may write."""
+        yield from (self.page, self.csv, self.json)
+        for take in self._takes:
+            yield from self.files_of(take)
+
+    def files_of(self, take: str) -> Iterator[Path]:
+        """Give every file of one take."""
+        yield self.reel(take)
+        for candidate in self._candidates:
+            yield self.sound(take, candidate)
+            yield self.carrier(take, candidate)
+        for what in self._places[take]:
+            yield self.place(take, what)
+
+    def relative(self, path: Path) -> str:
+        """Return a file's place from the folder on, with forward slashes."""
+        return path.relative_to(self.folder).as_posix()

@@ -1,0 +1,1 @@
+"""As heard and as measured: matching, loudspeaker and bed, balance, lock."""

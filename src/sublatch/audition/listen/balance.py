@@ -1,0 +1,163 @@
+"""Where a candidate's weight lies, against the bypassed take and against the bed it is heard with."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sublatch.sampling.bands import NOMINAL_HZ, band_levels, powers_between
+from sublatch.sampling.rates import resampled
+
+Signal = NDArray[np.float64]
+
+REGIONS_HZ = (10.0, 80.0, 300.0, 1500.0)
+"""Edges of weight, body and bite; from 10 Hz on, so that an offset weighs nothing."""
+FAINTEST_DB = 60.0
+"""How far below all three a region may lie and still be told: what is fainter is leaked or rounded."""
+HEARD_DB = 40.0
+"""How far under its strongest band the bass still counts as standing above a bed."""
+
+
+@dataclass(frozen=True)
+class Balance:
+    """A candidate's levels in three regions, in dB relative to the bypassed take; None where either has nothing there.
+
+    Attributes
+    ----------
+    weight_db
+        Below 80 Hz.
+    body_db
+        From 80 Hz to 300 Hz.
+    bite_db
+        From 300 Hz to 1.5 kHz.
+    """
+
+    weight_db: float | None
+    body_db: float | None
+    bite_db: float | None
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the levels as plain values for JSON."""
+        return asdict(self)
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Third-octave levels of a bass and of the bed it is heard with.
+
+    Attributes
+    ----------
+    bands_hz
+        The bands' nominal mid-band frequencies.
+    bass_db, bed_db
+        Levels in dB relative to a full-scale sine; None in a band without anything.
+    above_hz
+        The bands in which the bass stands above the bed, of those that are within 40 dB of its strongest.
+    """
+
+    bands_hz: tuple[float, ...]
+    bass_db: tuple[float | None, ...]
+    bed_db: tuple[float | None, ...]
+    above_hz: tuple[float, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the levels as plain values for JSON."""
+        return {key: list(values) for key, values in asdict(self).items()}
+
+
+def balance(
+    candidate: Signal, *, bypassed: Signal, sample_rate: int, gain_db: float = 0.0, bypassed_gain_db: float = 0.0
+) -> Balance:
+    """Return where a candidate is fuller or thinner than the bypassed take.
+
+    Parameters
+    ----------
+    candidate, bypassed
+        Volts (n,), one as long as the other.
+    sample_rate
+        Samples per second.
+    gain_db, bypassed_gain_db
+        What the matching gives each; 0 when they are matched already.
+
+    Notes
+    -----
+    The mean square of each region's spectrum over the whole take (see `powers_between`). The regions' names and edges
+    are common practice, no source.
+    """
+    made = region_powers(candidate, sample_rate=sample_rate)
+    plain = region_powers(bypassed, sample_rate=sample_rate)
+    return balance_between(made, plain, gain_db=gain_db - bypassed_gain_db)
+
+
+def balance_between(made: Sequence[float] | Signal, plain: Sequence[float] | Signal, *, gain_db: float) -> Balance:
+    """Return the balance of two sounds whose powers in the regions are known.
+
+    Parameters
+    ----------
+    made, plain
+        Mean squares (3,) of the candidate and the bypassed take, from `region_powers`.
+    gain_db
+        How much more the matching gives the candidate.
+    """
+    differences = [
+        None if a == 0.0 or b == 0.0 else float(10 * np.log10(a / b)) + gain_db
+        for a, b in zip(made, plain, strict=True)
+    ]
+    return Balance(*differences)
+
+
+def standing(
+    bass: Signal, *, bed: Signal, sample_rate: int, bed_rate: int | None = None, full_scale_volts: float = 1.0
+) -> Standing:
+    """Return how a bass stands to the bed it is heard with, band by band.
+
+    Parameters
+    ----------
+    bass
+        The candidate as it is heard, gain and voicing included, in volts (n,).
+    bed
+        The bed as it is heard, of the same full scale (m,); of one that is longer, only what the bass plays over
+        counts.
+    sample_rate
+        Samples per second.
+    bed_rate
+        The bed's samples per second, where they differ.
+    full_scale_volts
+        What 0 dB stands for.
+    """
+    bed = bed if bed_rate is None else resampled(bed, bed_rate, sample_rate)
+    bass_db = band_levels(bass, sample_rate=sample_rate, full_scale_volts=full_scale_volts)
+    bed_db = band_levels(bed[: len(bass)], sample_rate=sample_rate, full_scale_volts=full_scale_volts)
+    return standing_between(bass_db, bed_db)
+
+
+def standing_between(bass_db: Sequence[float | None], bed_db: Sequence[float | None]) -> Standing:
+    """Return how a bass stands to a bed whose third-octave levels are known.
+
+    Parameters
+    ----------
+    bass_db, bed_db
+        Levels (25,) as heard, gains included, from `band_levels`.
+    """
+    heard_from = max((level for level in bass_db if level is not None), default=0.0) - HEARD_DB
+    above = tuple(
+        hz
+        for hz, level, other in zip(NOMINAL_HZ, bass_db, bed_db, strict=True)
+        if level is not None and level >= heard_from and (other is None or level > other)
+    )
+    return Standing(NOMINAL_HZ, tuple(bass_db), tuple(bed_db), above)
+
+
+def region_powers(samples: Signal, *, sample_rate: int) -> Signal:
+    """Return a signal's mean square in weight, body and bite (3,), 0 where it is too faint to be told."""
+    return told_powers(powers_between(samples, sample_rate=sample_rate, edges_hz=REGIONS_HZ))
+
+
+def told_powers(powers: Signal) -> Signal:
+    """Return mean squares in weight, body and bite (3,), 0 in place of what is too faint to be told."""
+    faintest = 10 ** (-FAINTEST_DB / 10) * float(np.sum(powers))
+    return np.where(powers > faintest, powers, 0.0)

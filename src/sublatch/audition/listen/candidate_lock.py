@@ -1,0 +1,191 @@
+"""How candidates track a take: worked out once for each detector, and known again in a later run."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, replace
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sublatch.audition.folder.manifest import Ledger, digest
+from sublatch.audition.plan.records import Candidate
+from sublatch.circuit.model import Circuit
+from sublatch.signal.cache import StageCache
+from sublatch.signal.chain import detected_edges
+from sublatch.signal.moves import Move, with_controls
+from sublatch.takes.remarks import Remark
+from sublatch.takes.take import Take
+from sublatch.tracking.lock import Dropout
+
+if TYPE_CHECKING:
+    from sublatch.tracking.track import Tracking
+
+PLACES = 6
+"""Decimals that are kept of times, pitches and shares: a microsecond, a millionth."""
+
+
+@dataclass(frozen=True)
+class TakeNote:
+    """A note of a take.
+
+    Attributes
+    ----------
+    start_s, end_s
+        In seconds of the take.
+    pitch_hz, name
+        Its pitch, and the note nearest to it.
+    open_string
+        Whether it is an open string of the tuning.
+    """
+
+    start_s: float
+    end_s: float
+    pitch_hz: float
+    name: str
+    open_string: bool
+
+
+@dataclass(frozen=True)
+class Tracked:
+    """A take's notes, and how one detector holds on to them.
+
+    Attributes
+    ----------
+    notes, remarks
+        In order of time, and what was not counted as a note, in words.
+    locked_share, open_string_locked_share
+        Share of the notes' time with lock, 0 to 1, of all notes and of open strings; None without any.
+    note_locked_shares
+        The same note by note.
+    dropouts
+        Of all notes, in order of time.
+    """
+
+    notes: tuple[TakeNote, ...]
+    remarks: tuple[Remark, ...]
+    locked_share: float | None
+    open_string_locked_share: float | None
+    note_locked_shares: tuple[float, ...]
+    dropouts: tuple[Dropout, ...]
+
+
+def track_candidates(
+    take: Take, candidates: Sequence[Candidate], *, tuning: str, cache: StageCache, ledger: Ledger
+) -> list[Tracked]:
+    """Return how each candidate tracks a take, those with the same detector at the cost of one.
+
+    Of a candidate's moves only the drive switch's change what its detector does, and count.
+
+    Parameters
+    ----------
+    take
+        The take.
+    candidates
+        The candidates.
+    tuning
+        The instrument's open strings.
+    cache
+        Results shared with the renderings of this take.
+    ledger
+        What an earlier run has found, and what this one finds.
+    """
+    found: dict[str, Tracked] = {}
+    keys = []
+    for candidate in candidates:
+        key = _key(take, candidate, tuning)
+        keys.append(key)
+        if key in found:
+            continue
+        facts = ledger.tracked(key)
+        known = None if facts is None else _known(facts)
+        if facts is None or known is None:
+            known = _tracked(take, candidate, tuning, cache)
+            facts = asdict(known)
+        found[key] = known
+        ledger.track(key, facts)
+    return [found[key] for key in keys]
+
+
+def _key(take: Take, candidate: Candidate, tuning: str) -> str:
+    """Return what stands for all that tracking depends on: nothing from the divider on."""
+    circuit = candidate.circuit.model_dump(
+        mode="json", include={"input": True, "detector": True, "switches": {"drive"}}
+    )
+    moves = [asdict(move) for move in _drive_moves(candidate)]
+    return digest("tracking", take.fingerprint(), tuning, circuit, *([moves] if moves else []))
+
+
+def _drive_moves(candidate: Candidate) -> list[Move]:
+    """Return a candidate's moves of the drive switch."""
+    return [move for move in candidate.moves if move.control == "switches.drive"]
+
+
+def _tracked(take: Take, candidate: Candidate, tuning: str, cache: StageCache) -> Tracked:
+    """Return how a candidate tracks a take."""
+    from sublatch.tracking.track import note_lock, track
+
+    tracking = track(take, candidate.circuit, name=candidate.name, tuning=tuning, cache=cache)
+    moves = _drive_moves(candidate)
+    if moves:
+        drive_s = _thrown_drive(take, candidate.circuit, moves, cache)
+        notes = (replace(item, lock=note_lock(drive_s, item.note, tracking.track)) for item in tracking.notes)
+        tracking = replace(tracking, notes=tuple(notes), drive_s=drive_s)
+    return _rounded(tracking)
+
+
+def _thrown_drive(take: Take, circuit: Circuit, moves: Sequence[Move], cache: StageCache) -> NDArray[np.float64]:
+    """Return the first flip-flop's edges in seconds (m,) while the drive switch is thrown: each one's in its time."""
+    places = [moves[0].start, *(move.end for move in moves)]
+    bounds_s = [-np.inf, *(0.5 * (move.start_s + move.stop_s) for move in moves), np.inf]
+    parts = []
+    for place, (since_s, until_s) in zip(places, pairwise(bounds_s), strict=True):
+        edges = detected_edges(take, with_controls(circuit, {"switches.drive": place}), cache=cache)[::2]
+        parts.append(edges[(edges > since_s) & (edges <= until_s)])
+    return np.concatenate(parts)
+
+
+def _rounded(tracking: Tracking) -> Tracked:
+    """Return what an audition tells of tracking, in whole millionths so that it is short."""
+    return Tracked(
+        notes=tuple(
+            TakeNote(
+                start_s=round(item.note.start_s, PLACES),
+                end_s=round(item.note.end_s, PLACES),
+                pitch_hz=round(item.note.pitch_hz, PLACES),
+                name=item.note.name,
+                open_string=item.note.open_string,
+            )
+            for item in tracking.notes
+        ),
+        remarks=tuple(tracking.remarks),
+        locked_share=_share(tracking.locked_share),
+        open_string_locked_share=_share(tracking.open_string_locked_share),
+        note_locked_shares=tuple(round(item.lock.locked_share, PLACES) for item in tracking.notes),
+        dropouts=tuple(
+            Dropout(round(dropout.start_s, PLACES), round(dropout.end_s, PLACES), dropout.kind)
+            for item in tracking.notes
+            for dropout in item.lock.dropouts
+        ),
+    )
+
+
+def _share(share: float | None) -> float | None:
+    """Return a share in whole millionths, if there is one."""
+    return None if share is None else round(share, PLACES)
+
+
+def _known(facts: dict[str, Any]) -> Tracked | None:
+    """Return what an earlier run has found, None where an older version found other things."""
+    try:
+        several = {
+            "notes": tuple(TakeNote(**note) for note in facts["notes"]),
+            "remarks": tuple(Remark(**one) for one in facts["remarks"]),
+            "note_locked_shares": tuple(facts["note_locked_shares"]),
+            "dropouts": tuple(Dropout(**dropout) for dropout in facts["dropouts"]),
+        }
+        return Tracked(**{**facts, **several})
+    except (KeyError, TypeError):
+        return None

@@ -1,0 +1,88 @@
+"""What is measured of one sound of an audition, and kept for the next run."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sublatch.audition.listen.balance import REGIONS_HZ, told_powers
+from sublatch.sampling.bands import band_edges_hz, powers_between
+from sublatch.sampling.levels import SINE_DB, Levels, levels
+
+Signal = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Facts:
+    """What is measured of a sound, before any gain.
+
+    Attributes
+    ----------
+    levels
+        Relative to full scale.
+    regions
+        Its mean square in weight, body and bite, of full scale squared; 0 where there is nothing.
+    bands_db
+        Third-octave levels relative to a full-scale sine, 20 Hz to 5 kHz; None in a band without anything.
+    at_limit_share
+        Share of time that the circuit's output was at its limits, 0 to 1.
+    """
+
+    levels: Levels
+    regions: tuple[float, ...]
+    bands_db: tuple[float | None, ...]
+    at_limit_share: float = 0.0
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return everything as plain values for JSON."""
+        return {**asdict(self), "regions": list(self.regions), "bands_db": list(self.bands_db)}
+
+
+def measure(samples: Signal, *, sample_rate: int, full_scale_volts: float = 1.0, at_limit_share: float = 0.0) -> Facts:
+    """Return what is measured of a sound.
+
+    Parameters
+    ----------
+    samples
+        Volts (n,).
+    sample_rate
+        Samples per second.
+    full_scale_volts
+        What 0 dBFS stands for.
+    at_limit_share
+        What the rendering told.
+    """
+    regions, bands = _powers(samples / full_scale_volts, sample_rate)
+    return Facts(
+        levels=levels(samples, sample_rate=sample_rate, full_scale_volts=full_scale_volts),
+        regions=tuple(float(power) for power in told_powers(regions)),
+        bands_db=tuple(float(10.0 * np.log10(power)) + SINE_DB if power > 0.0 else None for power in bands),
+        at_limit_share=at_limit_share,
+    )
+
+
+def _powers(samples: Signal, sample_rate: int) -> tuple[Signal, Signal]:
+    """Return the mean square in weight, body and bite (3,) and in third octaves (25,), from one spectrum."""
+    edges_hz = np.union1d(REGIONS_HZ, band_edges_hz())
+    powers = powers_between(samples, sample_rate=sample_rate, edges_hz=edges_hz)
+    regions, bands = (
+        np.array([np.sum(powers[first:last]) for first, last in pairwise(np.searchsorted(edges_hz, own))])
+        for own in (REGIONS_HZ, band_edges_hz())
+    )
+    return regions, bands
+
+
+def known_facts(facts: Mapping[str, Any] | None) -> Facts | None:
+    """Return what an earlier run has measured, None where it did not, or an older version measured other things."""
+    if facts is None:
+        return None
+    try:
+        several = {"levels": Levels(**facts["levels"]), "bands_db": tuple(facts["bands_db"])}
+        return Facts(**{**facts, **several, "regions": tuple(facts["regions"])})
+    except (KeyError, TypeError):
+        return None

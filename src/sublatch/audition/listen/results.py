@@ -1,0 +1,286 @@
+"""What came of an audition."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from sublatch.audition.listen.balance import Balance, Standing
+from sublatch.audition.listen.candidate_lock import TakeNote
+from sublatch.audition.plan.moves import move_in_words
+from sublatch.sampling.levels import Levels
+from sublatch.signal.moves import Move
+from sublatch.takes.remarks import Remark
+from sublatch.tracking.lock import Dropout
+from sublatch.version import __version__
+
+
+@dataclass(frozen=True)
+class HeardVoicing:
+    """What a take is listened through, as an impulse response that the page convolves with.
+
+    Attributes
+    ----------
+    name
+        ``"loudspeaker"``, or the impulse response's file as the plan names it.
+    key, carrier
+        What the page asks for the response by, and the script that carries it, from the audition folder on.
+    gain_db
+        Gain that what is carried lacks.
+    ahead_samples
+        How many of its samples lie ahead of the moment itself: what is convolved comes so much later.
+    """
+
+    name: str
+    key: str
+    carrier: str
+    gain_db: float
+    ahead_samples: int
+
+
+@dataclass(frozen=True)
+class HeardBed:
+    """What plays along with a take, from its start; never through the voicing.
+
+    Attributes
+    ----------
+    name
+        Its file as the plan names it.
+    key, carrier
+        What the page asks for it by, and the script that carries it, from the audition folder on.
+    gain_db
+        Gain that what is carried lacks.
+    level_db
+        Its loudness against the bypassed take, both as heard.
+    seconds
+        How long it plays; there is silence after it.
+    """
+
+    name: str
+    key: str
+    carrier: str
+    gain_db: float
+    level_db: float
+    seconds: float
+
+
+@dataclass(frozen=True)
+class CandidateResult:
+    """One candidate on one take.
+
+    Attributes
+    ----------
+    name, circuit, settings
+        The candidate, its circuit, and what was changed in it.
+    file
+        The sound, from the audition folder on.
+    levels
+        Levels before matching, relative to the take's full scale, of what the circuit gives, without any voicing.
+    gain_db
+        Gain of the file, which is what the circuit gives: it makes the candidates equal as they are heard, so through
+        the voicing where the take has one.
+    at_limit_share
+        Share of time at the supply limits, 0 to 1.
+    locked_share, open_string_locked_share
+        Share of the notes' time with lock, 0 to 1, of all notes and of open strings; None without any, and for the
+        take itself.
+    note_locked_shares
+        The same for each of the take's notes.
+    dropouts
+        Where lock is lost, in order of time. Lock is that of the controls where they stand before any move, but the
+        drive switch's moves count.
+    sha256
+        The sound file's.
+    plain_gain_db
+        Gain that makes the candidates equal, and as loud as with the voicing, when they are heard without it; `gain_db`
+        where there is none.
+    heard_levels
+        Levels before matching through the voicing; None without one.
+    moves
+        What was moved while the take played.
+    balance
+        Weight, body and bite of the file against the bypassed one; None for the bypassed take.
+    standing
+        Third-octave levels as heard, against the bed's; None without one.
+    volume
+        Where the volume knob stood, before any move; None for the take itself.
+    unity_position
+        Where it would have to stand for the effect to be as loud as the bypassed take, by what the levels are matched
+        by, if no supply limited it; None where that is beyond 10 or cannot be told.
+    at_limit_share_unity
+        Share of time at the supply limits there, 0 to 1, or at 10 where unity lies beyond; None where unity cannot be
+        told: nothing sounds, or the volume knob is moved.
+    matched_gain_db
+        Gain of the file against that of the bypassed take's, in dB: by how much the candidate is lifted to match.
+    remarks
+        What must be said of that, in words.
+    """
+
+    name: str
+    circuit: str
+    settings: dict[str, Any]
+    file: str
+    levels: Levels
+    gain_db: float
+    at_limit_share: float
+    locked_share: float | None = None
+    open_string_locked_share: float | None = None
+    note_locked_shares: tuple[float, ...] = ()
+    dropouts: tuple[Dropout, ...] = ()
+    sha256: str = ""
+    plain_gain_db: float = 0.0
+    heard_levels: Levels | None = None
+    moves: tuple[Move, ...] = ()
+    balance: Balance | None = None
+    standing: Standing | None = None
+    volume: float | None = None
+    unity_position: float | None = None
+    at_limit_share_unity: float | None = None
+    matched_gain_db: float | None = None
+    remarks: tuple[Remark, ...] = ()
+
+
+@dataclass(frozen=True)
+class TakeResult:
+    """All candidates on one take, or why there are none.
+
+    Attributes
+    ----------
+    name, file, sample_rate, seconds, full_scale_volts, full_scale_assumed, remarks
+        The take.
+    matched_by
+        What was made equal, as heard: the plan's choice, or what stood in for it.
+    reel
+        The candidates one after another as heard, voicing and bed included, from the audition folder on.
+    tuning, notes, note_remarks
+        The open strings that were told apart, the notes, and what was not counted as a note, in words.
+    candidates
+        The take itself first.
+    error
+        Why the take could not be used.
+    voicing, bed
+        What it is listened through, and with; None without. The files under `candidates` are without either.
+    """
+
+    name: str
+    file: str
+    sample_rate: int = 0
+    seconds: float = 0.0
+    full_scale_volts: float = 0.0
+    full_scale_assumed: bool = False
+    remarks: tuple[Remark, ...] = ()
+    matched_by: str = ""
+    reel: str | None = None
+    tuning: str = ""
+    notes: tuple[TakeNote, ...] = ()
+    note_remarks: tuple[Remark, ...] = ()
+    candidates: tuple[CandidateResult, ...] = ()
+    error: str | None = None
+    voicing: HeardVoicing | None = None
+    bed: HeardBed | None = None
+
+
+@dataclass(frozen=True)
+class AuditionResult:
+    """All takes of an audition."""
+
+    title: str
+    match: str
+    takes: tuple[TakeResult, ...]
+
+    @property
+    def failures(self) -> tuple[str, ...]:
+        """What failed, a line each."""
+        return tuple(take.error for take in self.takes if take.error)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return everything as plain values for JSON."""
+        return {"program": f"sublatch {__version__}", **asdict(self)}
+
+
+def results_json(result: AuditionResult) -> str:
+    """Return the results as a JSON document."""
+    return json.dumps(result.to_dict(), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def results_csv(result: AuditionResult) -> str:
+    """Return the results as a table, a row for each take and candidate, for a spreadsheet."""
+    text = io.StringIO()
+    rows = list(_rows(result))
+    writer = csv.DictWriter(text, fieldnames=list(COLUMNS), lineterminator="\r\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    return text.getvalue()
+
+
+COLUMNS = (
+    "take",
+    "candidate",
+    "circuit",
+    "settings",
+    "file",
+    "loudness_lufs",
+    "rms_dbfs",
+    "low_band_dbfs",
+    "peak_dbfs",
+    "true_peak_dbtp",
+    "gain_db",
+    "at_limit_share",
+    "locked_share",
+    "open_string_locked_share",
+    "first_dropout_s",
+    "plain_gain_db",
+    "weight_db",
+    "body_db",
+    "bite_db",
+    "moves",
+    "volume",
+    "unity_position",
+    "at_limit_share_unity",
+    "matched_gain_db",
+    "remarks",
+)
+
+
+def _rows(result: AuditionResult) -> Iterator[dict[str, Any]]:
+    """Give a row for each take and candidate."""
+    for take in result.takes:
+        for candidate in take.candidates:
+            levels = {key: _number(value, 3) for key, value in asdict(candidate.levels).items()}
+            first_dropout_s = candidate.dropouts[0].start_s if candidate.dropouts else None
+            regions = (candidate.balance or Balance(None, None, None)).to_dict()
+            yield {
+                "take": _cell(take.name),
+                "candidate": _cell(candidate.name),
+                "circuit": _cell(candidate.circuit),
+                "settings": _cell("; ".join(f"{key} = {value}" for key, value in candidate.settings.items())),
+                "file": _cell(candidate.file),
+                **levels,
+                "gain_db": round(candidate.gain_db, 3),
+                "at_limit_share": round(candidate.at_limit_share, 6),
+                "locked_share": _number(candidate.locked_share, 6),
+                "open_string_locked_share": _number(candidate.open_string_locked_share, 6),
+                "first_dropout_s": _number(first_dropout_s, 3),
+                "plain_gain_db": round(candidate.plain_gain_db, 3),
+                **{key: _number(value, 3) for key, value in regions.items()},
+                "moves": _cell("; ".join(move_in_words(move) for move in candidate.moves)),
+                "volume": _number(candidate.volume, 3),
+                "unity_position": _number(candidate.unity_position, 3),
+                "at_limit_share_unity": _number(candidate.at_limit_share_unity, 6),
+                "matched_gain_db": _number(candidate.matched_gain_db, 3),
+                "remarks": _cell(" | ".join(remark.text for remark in candidate.remarks)),
+            }
+
+
+def _number(value: float | None, places: int) -> float | str:
+    """Return a number for a table, an empty cell where there is none."""
+    return "" if value is None else round(value, places)
+
+
+def _cell(text: str) -> str:
+    """Return a text that a spreadsheet takes for a text, even where it begins like a formula."""
+    return "'" + text if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text

@@ -1,0 +1,194 @@
+"""What the listening page's scripts know of an audition: takes, notes, candidates, and where their sounds are."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
+from urllib.parse import quote
+
+from sublatch.audition.folder.layout import Layout
+from sublatch.audition.listen.monitor import offsets_db, page_places
+from sublatch.audition.listen.results import AuditionResult, CandidateResult, TakeResult
+from sublatch.audition.page.move_lanes import moves_in_words
+from sublatch.audition.page.wording import above_in_words, flat, path_in_words, setting_in_words, value_in_words
+from sublatch.audition.plan.records import Audition, Candidate
+from sublatch.circuit.components.quantities import UNITY
+
+ESCAPED = str.maketrans({c: f"\\u{ord(c):04x}" for c in "<>&\u2028\u2029"})
+"""Characters that could end the element that the data stand in, or a line of a script."""
+KEYS = "0123456789"
+"""Keys that choose the bypassed take and what comes after it."""
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One line to choose by: a candidate, or a sweep's candidates in order.
+
+    Attributes
+    ----------
+    name
+        The candidate's, or the sweep's.
+    key
+        The key that chooses it, empty where there are no more.
+    candidates
+        Their numbers, counted from 0 with the bypassed take.
+    label, positions
+        Of a sweep: the setting that differs in words, and its values; empty for a single candidate.
+    """
+
+    name: str
+    key: str
+    candidates: tuple[int, ...]
+    label: str = ""
+    positions: tuple[str, ...] = ()
+
+
+def entries(data: Sequence[Mapping[str, Any]]) -> list[Entry]:
+    """Return what can be chosen on a take, from its candidates' data, in their order.
+
+    Parameters
+    ----------
+    data
+        Its candidates, as `listening_data` has them.
+    """
+    groups: list[list[int]] = []
+    for number, candidate in enumerate(data):
+        sweep = candidate["sweep"]
+        if sweep and sweep["order"] and groups:
+            groups[-1].append(number)
+        else:
+            groups.append([number])
+    keys = list(KEYS) + [""] * len(groups)
+    return [_entry(group, data, key) for group, key in zip(groups, keys, strict=False)]
+
+
+def _entry(group: list[int], data: Sequence[Mapping[str, Any]], key: str) -> Entry:
+    """Return one line to choose by."""
+    first = data[group[0]]
+    if len(group) == 1:
+        return Entry(first["name"], key, tuple(group))
+    positions = tuple(data[number]["sweep"]["position"] for number in group)
+    return Entry(first["sweep"]["name"], key, tuple(group), first["sweep"]["label"], positions)
+
+
+def listening_data(result: AuditionResult, plan: Audition, layout: Layout) -> dict[str, Any]:
+    """Return what the page's scripts are told: plain values for JSON.
+
+    Parameters
+    ----------
+    result, plan, layout
+        The audition. Takes that could not be used are left out.
+    """
+    facts = [_bypassed_facts(), *_facts(plan.candidates)]
+    sweeps = [None, *(_sweep(candidate) for candidate in plan.candidates)]
+    return {"title": result.title, "takes": [_take(t, facts, sweeps, layout) for t in result.takes if t.error is None]}
+
+
+def as_json(data: Mapping[str, Any]) -> str:
+    """Return data as JSON that can stand in an HTML element and end it by no text."""
+    return json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":")).translate(ESCAPED)
+
+
+def _take(
+    take: TakeResult, facts: Sequence[Sequence[tuple[str, str]]], sweeps: Sequence[Any], layout: Layout
+) -> dict[str, Any]:
+    """Return one take's data."""
+    return {
+        "name": take.name,
+        "seconds": take.seconds,
+        "sample_rate": take.sample_rate,
+        **page_places(take),
+        "notes": [{k: v for k, v in asdict(note).items() if k != "pitch_hz"} for note in take.notes],
+        "candidates": [
+            _candidate(
+                candidate,
+                _with_volume(words, candidate.volume),
+                sweep,
+                layout.relative(layout.carrier(take.name, candidate.name)),
+            )
+            for candidate, words, sweep in zip(take.candidates, facts, sweeps, strict=True)
+        ],
+    }
+
+
+def _candidate(
+    candidate: CandidateResult, words: Sequence[tuple[str, str]], sweep: Any, carrier: str
+) -> dict[str, Any]:
+    """Return one candidate's data."""
+    return {
+        "name": candidate.name,
+        "words": words,
+        "circuit": candidate.circuit,
+        "settings": candidate.settings,
+        "key": candidate.sha256,
+        "digest": f"sha256:{candidate.sha256}",
+        "file": candidate.file,
+        "sound": "./" + quote(carrier, safe="/"),
+        "offset_db": offsets_db(candidate),
+        "locked_share": candidate.locked_share,
+        "dropouts": [asdict(dropout) for dropout in candidate.dropouts],
+        "sweep": sweep,
+        "moves": [asdict(move) for move in candidate.moves],
+        "balance": candidate.balance.to_dict() if candidate.balance else None,
+        "above": above_in_words(candidate.standing.above_hz) if candidate.standing else None,
+    }
+
+
+def _with_volume(words: Sequence[tuple[str, str]], volume: float | None) -> list[tuple[str, str]]:
+    """Return what a candidate is made of, with a volume at unity as the number that it is on a take."""
+    at_unity = setting_in_words("knobs.volume", UNITY)
+    return [
+        (path, f"{text} ({volume:.1f})" if volume is not None and text == at_unity else text) for path, text in words
+    ]
+
+
+def _sweep(candidate: Candidate) -> dict[str, Any] | None:
+    """Return a candidate's place in a sweep in words."""
+    place = candidate.sweep
+    if place is None:
+        return None
+    return {
+        "name": place.name,
+        "label": path_in_words(place.vary),
+        "position": value_in_words(place.value),
+        "order": place.order,
+    }
+
+
+def _bypassed_facts() -> list[tuple[str, str]]:
+    """Return what is told of the take itself."""
+    return [("circuit", "the take itself, without an effect")]
+
+
+def _facts(candidates: Sequence[Candidate]) -> list[list[tuple[str, str]]]:
+    """Return for each candidate what it is made of, path and words, so that two can be set against each other.
+
+    Besides the circuit, its knobs and its switches that is whatever some candidate of the same circuit changes.
+    """
+    changed: dict[str, dict[str, None]] = {}
+    for candidate in candidates:
+        changed.setdefault(candidate.circuit_name, {}).update(
+            dict.fromkeys(path for path, _ in flat(candidate.settings))
+        )
+    return [_facts_of(candidate, changed[candidate.circuit_name]) for candidate in candidates]
+
+
+def _facts_of(candidate: Candidate, paths: Mapping[str, None]) -> list[tuple[str, str]]:
+    """Return what one candidate is made of."""
+    circuit, own = candidate.circuit, dict(flat(candidate.settings))
+    controls = {
+        "knobs.tone": circuit.tone,
+        "switches.peak": circuit.peak,
+        "switches.drive": circuit.switches.drive,
+        "knobs.direct": circuit.knobs.direct,
+        "knobs.volume": circuit.knobs.volume,
+    }
+    told = [(path, setting_in_words(path, value)) for path, value in controls.items() if value is not None]
+    for path in paths:
+        if path not in controls:
+            words = setting_in_words(path, own[path]) if path in own else f"{path_in_words(path)}: as it stands"
+            told.append((path, words))
+    told += [("moves", f"moved: {moves_in_words(candidate.moves)}")] if candidate.moves else []
+    return [("circuit", candidate.circuit_name), *told]

@@ -1,0 +1,212 @@
+"""Lanes of the listening page that share one time axis: a whole take's wave, its notes, and seconds.
+
+Each is an SVG element of its own without a width: it fills what the page gives it, and time lies in per cent from the
+left edge, so that lanes of one width line up whatever that width is. Texts and lines keep their size.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from xml.etree import ElementTree
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sublatch.audition.listen.candidate_lock import TakeNote
+from sublatch.audition.page.labels import shown, width_px
+
+Element = ElementTree.Element
+Signal = NDArray[np.float64]
+
+WIDE_PX, NARROW_PX = 600.0, 270.0
+"""Widths at which no two names of notes may overlap: of a sheet of paper, and of a small telephone."""
+NARROW_CLASS = "wide-only"
+"""Class of the names that have no room at the narrow width; the page hides them there."""
+NAME_SIZE, NAME_HEIGHT, NAME_GAP_PX = 11.0, 13.0, 4.0
+MOST_ROWS = 4
+"""Rows of names; a name that finds no room in them is only in the bar's tip."""
+BAR_HEIGHT = 7.0
+WAVE_HEIGHT, WAVE_STEPS = 56.0, 480
+AXIS_HEIGHT = 22.0
+MOST_TICKS = 10
+
+
+def lane(height: float, label: str | None) -> Element:
+    """Return an empty lane of a height in pixels; the label stands for it where it cannot be seen."""
+    attributes = {"xmlns": "http://www.w3.org/2000/svg", "width": "100%", "height": f"{height:g}"}
+    if label is None:
+        return ElementTree.Element("svg", {**attributes, "aria-hidden": "true"})
+    return ElementTree.Element("svg", {**attributes, "role": "img", "aria-label": label})
+
+
+def finished(drawing: Element) -> str:
+    """Return a lane as text, whatever stands in it as text too."""
+    return ElementTree.tostring(drawing, encoding="unicode")
+
+
+def per_cent(time_s: float, seconds: float) -> str:
+    """Return a time as a place along a lane, or a duration as a length."""
+    return f"{100.0 * time_s / seconds:.3f}".rstrip("0").rstrip(".") + "%"
+
+
+def seconds_told(start_s: float, end_s: float) -> str:
+    """Return a stretch of time in words."""
+    return f"{start_s:.2f}–{end_s:.2f} s"
+
+
+def wave_lane(samples: Signal, *, name: str) -> str:
+    """Draw a whole take as the outline of its wave.
+
+    Parameters
+    ----------
+    samples
+        The take (n,), to any scale.
+    name
+        The take's.
+
+    Returns
+    -------
+    str
+        An SVG element.
+    """
+    drawing = lane(WAVE_HEIGHT, f"Wave of {shown(name)}, the take itself.")
+    drawing.attrib |= {"viewBox": f"0 0 {WAVE_STEPS} 200", "preserveAspectRatio": "none"}
+    bounds = np.linspace(0, len(samples), min(WAVE_STEPS, len(samples)) + 1).astype(int)
+    tallest = float(np.max(np.abs(samples))) or 1.0
+    tops, bottoms = (
+        np.round(100 - 98 * extreme.reduceat(samples, bounds[:-1]) / tallest) for extreme in (np.maximum, np.minimum)
+    )
+    places = (np.arange(len(tops)) + 0.5) * WAVE_STEPS / len(tops)
+    points = [f"{x:g} {y:g}" for x, y in zip(places, tops, strict=True)]
+    points += [f"{x:g} {y:g}" for x, y in zip(places[::-1], bottoms[::-1], strict=True)]
+    ElementTree.SubElement(
+        drawing,
+        "path",
+        {
+            "d": f"M{' '.join(points)}Z",
+            "style": "fill: currentColor; stroke: currentColor; stroke-width: 1; opacity: 0.6",
+            "vector-effect": "non-scaling-stroke",
+        },
+    )
+    return finished(drawing)
+
+
+def note_lane(notes: Sequence[TakeNote], *, seconds: float) -> str:
+    """Draw a take's notes by name, open strings as full bars and bold names.
+
+    Parameters
+    ----------
+    notes
+        In order of time.
+    seconds
+        Length of the take.
+
+    Returns
+    -------
+    str
+        An SVG element.
+    """
+    told = ", ".join(f"{note.name}{' open' if note.open_string else ''} at {note.start_s:.1f} s" for note in notes)
+    rows = _rows(notes, seconds)
+    used = max((row for row, _ in rows if row is not None), default=0) + 1
+    drawing = lane(used * NAME_HEIGHT + BAR_HEIGHT + 4.0, f"Notes: {told}." if notes else "No notes.")
+    names = ElementTree.SubElement(drawing, "g", {"style": f"fill: currentColor; font-size: {NAME_SIZE:g}px"})
+    bars = ElementTree.SubElement(drawing, "g", {"style": "fill: currentColor; stroke: currentColor"})
+    for note, (row, narrow) in zip(notes, rows, strict=True):
+        _bar(bars, note, seconds, used * NAME_HEIGHT + 2.0)
+        if row is not None:
+            _name(names, note, seconds, (used - row) * NAME_HEIGHT - 3.0, hidden=not narrow)
+    return finished(drawing)
+
+
+def time_axis(seconds: float) -> str:
+    """Draw the seconds of a take.
+
+    Parameters
+    ----------
+    seconds
+        Length of the take.
+
+    Returns
+    -------
+    str
+        An SVG element.
+    """
+    drawing = lane(AXIS_HEIGHT, None)
+    marks = ElementTree.SubElement(drawing, "g", {"style": "stroke: currentColor; stroke-width: 1; opacity: 0.6"})
+    texts = ElementTree.SubElement(drawing, "g", {"style": f"fill: currentColor; font-size: {NAME_SIZE:g}px"})
+    ElementTree.SubElement(marks, "line", {"x1": "0%", "x2": "100%", "y1": "0.5", "y2": "0.5"})
+    for tick_s in _ticks(seconds):
+        place = per_cent(tick_s, seconds)
+        ElementTree.SubElement(marks, "line", {"x1": place, "x2": place, "y1": "0", "y2": "6"})
+        anchor = "start" if tick_s == 0.0 else "end" if tick_s > 0.95 * seconds else "middle"
+        text = ElementTree.SubElement(texts, "text", {"x": place, "y": "18", "text-anchor": anchor})
+        text.text = f"{tick_s:g} s" if tick_s == 0.0 else f"{tick_s:g}"
+    return finished(drawing)
+
+
+def _bar(bars: Element, note: TakeNote, seconds: float, y: float) -> None:
+    """Draw a note's bar, full for an open string and hollow for another."""
+    place = {
+        "x": per_cent(note.start_s, seconds),
+        "y": f"{y:g}",
+        "width": per_cent(note.end_s - note.start_s, seconds),
+        "height": f"{BAR_HEIGHT - 1.0:g}",
+    }
+    bar = ElementTree.SubElement(bars, "rect", place if note.open_string else {**place, "fill-opacity": "0"})
+    tip = ElementTree.SubElement(bar, "title")
+    kind = ", open string" if note.open_string else ""
+    tip.text = f"{note.name}{kind}, {note.pitch_hz:.1f} Hz, {seconds_told(note.start_s, note.end_s)}"
+
+
+def _name(names: Element, note: TakeNote, seconds: float, y: float, *, hidden: bool) -> None:
+    """Write a note's name over its start, or up to its end where the lane ends soon."""
+    place = {"x": per_cent(note.start_s, seconds), "y": f"{y:g}"}
+    if _ends_soon(note, seconds):
+        place |= {"x": per_cent(note.end_s, seconds), "text-anchor": "end"}
+    if note.open_string:
+        place["font-weight"] = "bold"
+    if hidden:
+        place["class"] = NARROW_CLASS
+    ElementTree.SubElement(names, "text", place).text = note.name
+
+
+def _rows(notes: Iterable[TakeNote], seconds: float) -> list[tuple[int | None, bool]]:
+    """Return the row of each note's name, None where it has no room, and whether it has room at the narrow width."""
+    wide_ends, narrow_ends = [-np.inf] * MOST_ROWS, [-np.inf] * MOST_ROWS
+    found: list[tuple[int | None, bool]] = []
+    for note in notes:
+        left, right = _extent(note, seconds, WIDE_PX)
+        row = next((place for place, end in enumerate(wide_ends) if end <= left), None)
+        if row is None:
+            found.append((None, False))
+            continue
+        wide_ends[row] = right
+        left, right = _extent(note, seconds, NARROW_PX)
+        narrow = bool(narrow_ends[row] <= left and right - NAME_GAP_PX <= NARROW_PX)
+        if narrow:
+            narrow_ends[row] = right
+        found.append((row, narrow))
+    return found
+
+
+def _extent(note: TakeNote, seconds: float, lane_px: float) -> tuple[float, float]:
+    """Return from where to where a note's name goes in a lane of a width, in pixels, with a gap after it."""
+    width = width_px(note.name, size=NAME_SIZE * (1.1 if note.open_string else 1.0)) + NAME_GAP_PX
+    if _ends_soon(note, seconds):
+        end = note.end_s / seconds * lane_px
+        return end - width, end
+    start = note.start_s / seconds * lane_px
+    return start, start + width
+
+
+def _ends_soon(note: TakeNote, seconds: float) -> bool:
+    """Return whether a name at a note's start would run out of the lane."""
+    return (seconds - note.start_s) / seconds * WIDE_PX < width_px(note.name, size=1.1 * NAME_SIZE)
+
+
+def _ticks(seconds: float) -> list[float]:
+    """Return round times from 0 to the end, at most so many."""
+    decade = 10.0 ** np.floor(np.log10(seconds / MOST_TICKS))
+    step = next(decade * factor for factor in (1, 2, 5, 10) if seconds / (decade * factor) < MOST_TICKS)
+    return [float(round(place * step, 9)) for place in range(int(seconds / step + 1e-9) + 1)]

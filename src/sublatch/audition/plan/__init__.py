@@ -1,0 +1,1 @@
+"""What is to be heard: the plan file, its candidates and moves."""

@@ -1,0 +1,135 @@
+"""The plan of an audition: which takes, through which candidates, matched how, written where."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from sublatch.audition.plan.full_scale import read_calibrations
+from sublatch.audition.plan.moves import _as_planned, planned_moves
+from sublatch.audition.plan.records import BYPASSED, Audition, Candidate, CandidateEntry, Plan, SweepEntry, SweepPlace
+from sublatch.checked import check, parse_toml
+from sublatch.circuit.load import load_circuit
+from sublatch.errors import AudioDataError, CircuitError, PlanError
+from sublatch.files.outputs import safe_name
+from sublatch.files.text import read_text
+from sublatch.signal.moves import checked_moves
+from sublatch.takes.take import Take
+
+
+def load_audition(path: str | Path) -> Audition:
+    """Return the audition that a plan file asks for.
+
+    Raises
+    ------
+    PlanError
+        When the plan cannot be read or carried out: every line of the message names what must change.
+    """
+    path = Path(path)
+    plan = check(Plan, _read(path), source=str(path), error=PlanError)
+    if not plan.candidates and not plan.sweeps:
+        raise PlanError(f"{path}: a plan needs at least one [[candidates]] or [[sweeps]] table")
+    entries: list[tuple[CandidateEntry, SweepPlace | None]] = [(entry, None) for entry in plan.candidates]
+    entries += [pair for sweep in plan.sweeps for pair in _expanded(sweep)]
+    _check_names([entry.name for entry, _ in entries], path)
+    _check_takes(plan, path)
+    candidates = tuple(_candidate(entry, path, place) for entry, place in entries)
+    return Audition(plan, path, candidates, read_calibrations(plan, path))
+
+
+def _read(path: Path) -> dict[str, Any]:
+    """Return the plan file's tables."""
+    inside = path / "audition.toml"
+    if inside.is_file():
+        raise PlanError(f"{path}: must be a plan file, got a folder; is it {inside}?")
+    text = read_text(
+        path,
+        what="a plan file",
+        missing="no such plan",
+        hint="'sublatch demo my-sounds' writes one to start from",
+        error=PlanError,
+    )
+    return parse_toml(text, source=str(path), error=PlanError, kind=Plan)
+
+
+def _expanded(sweep: SweepEntry) -> list[tuple[CandidateEntry, SweepPlace]]:
+    """Return a sweep's candidates, one for each value, with their places in it."""
+    return [
+        (
+            CandidateEntry(name=f"{sweep.name} {value}", circuit=sweep.circuit, set={**sweep.set, sweep.vary: value}),
+            SweepPlace(sweep.name, sweep.vary, value, order),
+        )
+        for order, value in enumerate(sweep.values)
+    ]
+
+
+def _candidate(entry: CandidateEntry, path: Path, sweep: SweepPlace | None) -> Candidate:
+    """Return a candidate with its circuit loaded."""
+    try:
+        circuit = load_circuit(entry.circuit, changes=entry.set, folder=path.parent)
+        moves = planned_moves(entry.moves, circuit)
+    except CircuitError as problem:
+        lines = (f"{path}: candidate {entry.name!r}: {line}" for line in str(problem).splitlines())
+        raise PlanError("\n".join(lines)) from None
+    return Candidate(entry.name, entry.circuit, entry.set, circuit, sweep, moves)
+
+
+def _check_names(names: list[str], path: Path) -> None:
+    """Refuse names that are taken, reserved, or no file name."""
+    for name in names:
+        if name.casefold() == BYPASSED:
+            raise PlanError(f"{path}: the name {BYPASSED!r} is kept for the take itself; choose another")
+    twice = _first_twice(names, path)
+    if twice:
+        raise PlanError(f"{path}: every candidate needs a name of its own, got {twice}")
+
+
+def _check_takes(plan: Plan, path: Path) -> None:
+    """Refuse two takes that would be written to one folder."""
+    twice = _first_twice([Path(entry.file).stem for entry in plan.takes], path)
+    if twice:
+        raise PlanError(f"{path}: takes need file names that differ, got {twice}; rename one")
+
+
+def _first_twice(names: list[str], path: Path) -> str:
+    """Return in words the first name whose file another has already; an empty text without one."""
+    seen: dict[str, str] = {}
+    for name in names:
+        file = _file_name(name, path).casefold()
+        if file in seen:
+            return f"{name!r} {'more than once' if seen[file] == name else f'beside {seen[file]!r}'}"
+        seen[file] = name
+    return ""
+
+
+def _file_name(name: str, path: Path) -> str:
+    """Return `name` as a file name, or say that it cannot be one."""
+    try:
+        return safe_name(name)
+    except PlanError as problem:
+        raise PlanError(f"{path}: {problem}") from None
+
+
+def check_times(candidates: Sequence[Candidate], take: Take, *, file: str) -> None:
+    """Refuse a take that is over before a candidate's last move is.
+
+    Parameters
+    ----------
+    candidates
+        The plan's candidates.
+    take
+        The take.
+    file
+        What to call it.
+
+    Raises
+    ------
+    AudioDataError
+        Naming the take, the candidate and the move.
+    """
+    for candidate in candidates:
+        try:
+            checked_moves(candidate.moves, candidate.circuit, seconds=take.seconds)
+        except CircuitError as problem:
+            raise AudioDataError(f"{file}: candidate {candidate.name!r}: {_as_planned(problem)}") from None

@@ -1,0 +1,51 @@
+"""The whole board, block by block."""
+
+from __future__ import annotations
+
+from sublatch.board.builder import Builder
+from sublatch.board.comparators import add_divider, add_latch
+from sublatch.board.detector_filter import add_detector_filter
+from sublatch.board.input_and_supply import add_input, add_supply
+from sublatch.board.mix_and_output import add_mix, add_output
+from sublatch.board.netlist import Board
+from sublatch.board.octave_stage import add_octave
+from sublatch.board.output_filter import add_filter
+from sublatch.circuit.model import Circuit
+
+
+def board(circuit: Circuit) -> Board:
+    """Return a circuit as components and nets.
+
+    Parameters
+    ----------
+    circuit
+        The circuit; where its knobs and switches stand does not matter.
+
+    Returns
+    -------
+    Board
+        Everything to solder: the circuit file's parts, and those that its model takes for granted.
+
+    Raises
+    ------
+    CircuitError
+        When the supply does not reach the floor or the hysteresis.
+
+    Notes
+    -----
+    What the file does not list (bias, peak stores, comparators, latch, flip-flops, switch, rectifier, supply) is built
+    of textbook blocks and chosen by this project: common practice, no source. Each such component says so in its note.
+    """
+    builder = Builder(circuit)
+    add_input(builder)
+    add_supply(builder)
+    heard = add_detector_filter(builder)
+    add_latch(builder, heard)
+    add_divider(builder)
+    add_octave(builder)
+    builder.block = "filter"
+    filtered = add_filter(builder, circuit.filter, path="filter", source="octave", output="filtered")
+    add_mix(builder, filtered)
+    add_output(builder)
+    builder.finish()
+    return Board(circuit, tuple(builder.components), tuple(builder.notes))

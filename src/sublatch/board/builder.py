@@ -1,0 +1,215 @@
+"""Putting components on a board: designators, sections of packages, and what is left over of them."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, field
+
+from sublatch.board.netlist import BIAS, SUPPLY, ZERO, Component, Control, Kind
+from sublatch.circuit.components.controls import Pot
+from sublatch.circuit.model import Circuit
+from sublatch.units import format_farads, format_ohms
+
+Pins = tuple[tuple[str, str], ...]
+
+PACKAGES: dict[Kind, tuple[str, int, str]] = {
+    "op-amp": ("dual op-amp", 2, "low offset, inputs and output that suit the supply"),
+    "comparator": ("dual comparator", 2, "open-collector outputs, as the 393 type has"),
+    "flip-flop": ("dual D flip-flop", 2, "CMOS with set and reset that act high, as the 4013 type has"),
+    "analogue switch": ("triple changeover", 1, "CMOS analogue switch, 4053 type; inputs of the spare two to 0 V"),
+}
+"""What holds the sections of each kind: what to order, how many it holds, and what to look for."""
+POWER: dict[Kind, Pins] = {
+    "op-amp": (("V+", SUPPLY), ("V-", ZERO)),
+    "comparator": (("V+", SUPPLY), ("V-", ZERO)),
+    "flip-flop": (("VDD", SUPPLY), ("VSS", ZERO)),
+    "analogue switch": (("VDD", SUPPLY), ("VSS", ZERO), ("VEE", ZERO), ("INH", ZERO), ("B", ZERO), ("C", ZERO)),
+}
+THROWS: dict[str, tuple[str, str]] = {"peak": ("flat", "peaked"), "drive": ("normal", "inverted")}
+"""First and second throw of each switch."""
+DECOUPLING_FARAD = 100e-9
+"""Across each package's supply pins; common practice, no source."""
+
+
+@dataclass
+class Builder:
+    """The components so far, and the numbers and sections that are free."""
+
+    circuit: Circuit
+    block: str = ""
+    components: list[Component] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    _numbers: Counter[str] = field(default_factory=Counter)
+    _free: dict[Kind, list[str]] = field(default_factory=dict)
+    _packages: dict[str, Kind] = field(default_factory=dict)
+
+    def resistor(
+        self, role: str, ohm: float, a: str, b: str, *, path: str | None = None, note: str = "", tolerance: str = "1 %"
+    ) -> None:
+        """Put a resistor between two nets; its role is its path unless it has a note of its own."""
+        self._add("R", "resistor", format_ohms(ohm), role, (("a", a), ("b", b)), path, note, tolerance, ohm)
+
+    def capacitor(
+        self,
+        role: str,
+        farad: float,
+        a: str,
+        b: str,
+        *,
+        path: str | None = None,
+        note: str = "",
+        tolerance: str = "5 %",
+    ) -> None:
+        """Put a capacitor between two nets."""
+        self._add("C", "capacitor", format_farads(farad), role, (("a", a), ("b", b)), path, note, tolerance, farad)
+
+    def electrolytic(self, role: str, farad: float, plus: str, minus: str, *, note: str) -> None:
+        """Put an electrolytic capacitor between two nets."""
+        pins = (("a", plus), ("b", minus))
+        self._add("C", "electrolytic", format_farads(farad), role, pins, None, note, "20 %", farad)
+
+    def diode(self, role: str, value: str, anode: str, cathode: str, *, note: str) -> None:
+        """Put a diode between two nets."""
+        self._add("D", "diode", value, role, (("a", anode), ("b", cathode)), None, note)
+
+    def other(
+        self, letters: str, kind: Kind, value: str, role: str, pins: Pins, *, note: str, path: str | None = None
+    ) -> None:
+        """Put any other thing with pins of its own."""
+        self._add(letters, kind, value, role, pins, path, note)
+
+    def op_amp(self, role: str, plus: str, minus: str, output: str, *, note: str) -> None:
+        """Put one section of a dual op-amp."""
+        self.section("op-amp", role, (("+", plus), ("-", minus), ("out", output)), note=note)
+
+    def section(self, kind: Kind, role: str, pins: Pins, *, note: str) -> None:
+        """Put one section of a package, a new package when no section is free."""
+        free = self._free.setdefault(kind, [])
+        if not free:
+            package = self._next("U")
+            self._packages[package] = kind
+            free += [package + letter for letter in "AB"[: PACKAGES[kind][1]]]
+        reference = free.pop(0)
+        self.components.append(
+            Component(reference, kind, "", role, self.block, pins, note=note, package=reference.rstrip("AB"))
+        )
+
+    def pot(self, role: str, pot: Pot, ends: tuple[str, str, str], *, control: Control, path: str) -> None:
+        """Put a pot: its anticlockwise end, wiper and clockwise end."""
+        self.gangs((role,), pot, (ends,), control=control, path=path)
+
+    def gangs(
+        self,
+        roles: tuple[str, ...],
+        pot: Pot,
+        ends: tuple[tuple[str, str, str], ...],
+        *,
+        control: Control,
+        path: str,
+    ) -> None:
+        """Put a pot of one or more gangs on one shaft."""
+        number = self._next("RV")
+        names = {1: "", 2: " dual-gang"}.get(len(roles), f" {len(roles)}-gang")
+        value = f"{format_ohms(pot.value)} {pot.taper}{names}"
+        note = "" if pot.taper == "linear" else f"{pot.midpoint:.0%} of the track below the wiper at half rotation"
+        if pot.taper == "reverse-log":
+            note = f"{1.0 - pot.midpoint:.0%} of the track below the wiper at half rotation"
+        for letter, role, nets in zip("ABCDEFGH", roles, ends, strict=False):
+            reference = number + (letter if len(roles) > 1 else "")
+            pins = tuple(zip(("ccw", "wiper", "cw"), nets, strict=True))
+            self.components.append(
+                Component(
+                    reference,
+                    "pot",
+                    value,
+                    role,
+                    self.block,
+                    pins,
+                    path,
+                    note,
+                    package=number if len(roles) > 1 else None,
+                    amount=pot.value,
+                    pot=pot,
+                    control=control,
+                )
+            )
+
+    def poles(
+        self, roles: tuple[str, ...], nets: tuple[tuple[str, str, str], ...], *, control: Control, path: str
+    ) -> None:
+        """Put a changeover switch of one or more poles: common, first throw and second throw."""
+        number = self._next("SW")
+        value = {1: "changeover", 2: "two-pole changeover"}.get(len(roles), f"{len(roles)}-pole changeover")
+        note = "drawn at {}; its other throw is {}".format(*THROWS[control])
+        for letter, role, three in zip("ABCDEFGH", roles, nets, strict=False):
+            pins = tuple(zip(("common", "1", "2"), three, strict=True))
+            reference = number + (letter if len(roles) > 1 else "")
+            package = number if len(roles) > 1 else None
+            self.components.append(
+                Component(
+                    reference, "switch", value, role, self.block, pins, path, note, package=package, control=control
+                )
+            )
+
+    def finish(self) -> None:
+        """Tie off what is left over, and give each package its supply."""
+        self.block = "packages"
+        for kind, free in self._free.items():
+            for _ in list(free):
+                self._spare(kind)
+        for package, kind in self._packages.items():
+            value, _, note = PACKAGES[kind]
+            role = f"package.{package}"
+            self.components.append(
+                Component(f"{package}P", "package", value, role, self.block, POWER[kind], note=note, package=package)
+            )
+            self.capacitor(
+                f"decoupling.{package}",
+                DECOUPLING_FARAD,
+                SUPPLY,
+                ZERO,
+                note="close to the package's supply pins",
+                tolerance="20 %",
+            )
+
+    def _spare(self, kind: Kind) -> None:
+        """Tie off one section that nothing uses."""
+        note = "left over, tied off"
+        if kind == "op-amp":
+            self.op_amp("spare.op_amp", BIAS, "spare", "spare", note=note)
+        elif kind == "flip-flop":
+            pins = tuple((pin, ZERO) for pin in ("D", "CLK", "S", "R"))
+            self.section(kind, "spare.flip_flop", pins, note=note)
+
+    def _next(self, letters: str) -> str:
+        """Return the next free designator."""
+        self._numbers[letters] += 1
+        return f"{letters}{self._numbers[letters]}"
+
+    def _add(
+        self,
+        letters: str,
+        kind: Kind,
+        value: str,
+        role: str,
+        pins: Pins,
+        path: str | None,
+        note: str,
+        tolerance: str = "",
+        amount: float | None = None,
+    ) -> None:
+        """Put a component of one section."""
+        self.components.append(
+            Component(
+                self._next(letters),
+                kind,
+                value,
+                role,
+                self.block,
+                pins,
+                path if path or note else role,
+                note,
+                tolerance,
+                amount=amount,
+            )
+        )

@@ -1,0 +1,114 @@
+"""The comparators, their thresholds, the latch and the divider as components."""
+
+from __future__ import annotations
+
+from sublatch.board.builder import Builder
+from sublatch.board.detector_filter import SIGNAL_DIODE
+from sublatch.board.dividers import divider, reference_divider
+from sublatch.board.netlist import BIAS, SUPPLY, ZERO
+from sublatch.circuit.detectors.kinds import Overtone, PeakLatch, ZeroCrossing
+
+PULL_UP_OHM = 47e3
+"""From each comparator's output to the supply; common practice, no source."""
+FRACTION_OHM = 100e3
+"""Both resistors of each fraction divider together; drawn choice."""
+SIDES = ("positive", "negative")
+SIGNS = {"positive": "+", "negative": "−"}
+"""How the nets of each side are marked."""
+
+
+def add_latch(builder: Builder, heard: str) -> None:
+    """Put thresholds, comparators and latch, from the net that is heard to ``latch`` and ``not latch``."""
+    builder.block = "latch"
+    detector = builder.circuit.detector
+    if isinstance(detector, ZeroCrossing):
+        thresholds = [
+            _reference(builder, side, detector.hysteresis, "detector.hysteresis", f"{side} threshold") for side in SIDES
+        ]
+    else:
+        thresholds = [_store(builder, side, detector, heard) for side in SIDES]
+    _comparators(builder, heard, *thresholds)
+    if isinstance(detector, ZeroCrossing):
+        text = "The hysteresis is two comparators and a latch, set above the upper threshold, reset below the lower."
+    elif detector.floor:
+        text = (
+            "Each store empties towards floor / fraction rather than to nothing, so that its threshold never falls "
+            "below the floor. It lies above the model's by at most the floor."
+        )
+    else:
+        return
+    builder.notes.append(text)
+
+
+def add_divider(builder: Builder) -> None:
+    """Put the drive switch and the flip-flops that halve the rate, up to net ``drive``."""
+    builder.block = "divider"
+    nets = (("clock", "latch", "not latch"),)
+    builder.poles(("switches.drive",), nets, control="drive", path="switches.drive")
+    stages = builder.circuit.divider.stages
+    clock = "clock"
+    for stage in range(1, stages + 1):
+        out, turned = f"half{stage}", "drive" if stage == stages else f"not half{stage}"
+        pins = [("D", turned), ("CLK", clock), ("S", ZERO), ("R", ZERO), ("/Q", turned)]
+        if stage < stages:
+            pins.append(("Q", out))
+        note = f"flip-flop {stage} of the divider: each rise of its clock turns it over"
+        builder.section("flip-flop", f"divider.{stage}", tuple(pins), note=note)
+        clock = out
+    builder.notes.append(
+        "The drive switch feeds the divider from the latch or from its complement, which is what turning the note over "
+        "ahead of the comparators comes to. Which half comes first after switching on is left to chance."
+    )
+
+
+def _reference(builder: Builder, side: str, volts: float, path: str, note: str) -> str:
+    """Put a divider from the supply's end on one side to the bias and return its net: the bias for no volts."""
+    if volts == 0.0:
+        return BIAS
+    idle = builder.circuit.output.bias * builder.circuit.supply
+    available = builder.circuit.supply - idle if side == "positive" else idle
+    far, near = reference_divider(volts, available_v=available, name=path)
+    end = SUPPLY if side == "positive" else ZERO
+    net = f"reference {SIGNS[side]}"
+    truly = available * near / (far + near)
+    builder.resistor(f"latch.{side}.far", far, end, net, path=path, note=f"{note}, {truly * 1e3:.3g} mV from the bias")
+    builder.resistor(f"latch.{side}.near", near, net, BIAS, path=path, note=note)
+    return net
+
+
+def _store(builder: Builder, side: str, detector: PeakLatch | Overtone, heard: str) -> str:
+    """Put a peak store with its follower and divider, and return the net of the threshold."""
+    drive, held, copy, threshold = (f"{name} {SIGNS[side]}" for name in ("charge", "held", "store", "threshold"))
+    rest = _reference(
+        builder,
+        side,
+        detector.floor / detector.fraction,
+        "detector.floor",
+        f"the {side} store's rest: floor / fraction",
+    )
+    builder.op_amp(f"latch.{side}.charge", heard, held, drive, note=f"{side} peak store")
+    ends = (drive, held) if side == "positive" else (held, drive)
+    builder.diode(f"latch.{side}.diode", SIGNAL_DIODE, *ends, note=f"{side} peak store")
+    note = f"{side} peak store"
+    path = "detector.hold_resistor"
+    builder.resistor(f"latch.{side}.hold_resistor", detector.hold_resistor, held, rest, path=path, note=note)
+    path = "detector.hold_capacitor"
+    capacitor = detector.hold_capacitor
+    builder.capacitor(f"latch.{side}.hold_capacitor", capacitor, held, BIAS, path=path, note=note, tolerance="10 %")
+    builder.op_amp(f"latch.{side}.follower", held, copy, copy, note="keeps the divider off the store")
+    upper, lower = divider(detector.fraction, total_ohm=FRACTION_OHM)
+    path, note = "detector.fraction", f"{lower / (upper + lower):.1%} of the {side} store"
+    builder.resistor(f"latch.{side}.upper", upper, copy, threshold, path=path, note=note)
+    builder.resistor(f"latch.{side}.lower", lower, threshold, BIAS, path=path, note=note)
+    return threshold
+
+
+def _comparators(builder: Builder, heard: str, positive: str, negative: str) -> None:
+    """Put the two comparators and the latch that they set and reset."""
+    for name, plus, minus in (("set", heard, positive), ("reset", negative, heard)):
+        pins = (("+", plus), ("-", minus), ("out", name))
+        builder.section("comparator", f"latch.{name}", pins, note=f"it {name}s the latch")
+        note = "pull-up of the comparator's open collector"
+        builder.resistor(f"latch.{name}.pull_up", PULL_UP_OHM, SUPPLY, name, note=note, tolerance="5 %")
+    latch = (("S", "set"), ("R", "reset"), ("D", ZERO), ("CLK", ZERO), ("Q", "latch"), ("/Q", "not latch"))
+    builder.section("flip-flop", "latch.latch", latch, note="flip-flop used as a latch")

@@ -1,0 +1,135 @@
+"""A board turned back into a network of resistors, capacitors and op-amps, so that it can be solved."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+
+from sublatch.board.netlist import STILL, Board, Component
+from sublatch.circuit.model import Circuit
+from sublatch.circuit.networks.elements import GROUND, Capacitor, OpAmp, Part, Resistor
+from sublatch.circuit.networks.solver import LEAST_OHM, Network
+from sublatch.errors import CircuitError
+
+NO_LOAD = ("op-amp", "comparator", "switch", "package", "jack", "battery")
+"""Kinds whose inputs take no current from the signal, and those that are settled otherwise."""
+
+
+def board_network(board: Board, *, inputs: tuple[str, ...], output: str, positions: Circuit | None = None) -> Network:
+    """Return all that decides a net's voltage, from driven nets on.
+
+    Parameters
+    ----------
+    board
+        The board.
+    inputs
+        Nets that are driven.
+    output
+        The net that is listened to.
+    positions
+        A circuit whose knobs and switches say where the board's stand; the board's own circuit when not given.
+
+    Returns
+    -------
+    Network
+        Every part that loads or feeds a net on the way, with supply, bias and 0 V as ground.
+
+    Raises
+    ------
+    CircuitError
+        When something on the way is not linear.
+
+    Notes
+    -----
+    An op-amp's output is a net whose voltage its load does not change, so what hangs on it is left out unless it leads
+    back. An end of a pot's travel is `LEAST_OHM` where the pot divides and a wire where it is a variable resistor, as
+    in the circuit's own networks.
+    """
+    circuit = positions or board.circuit
+    joined = _joined(board, circuit)
+    ends = tuple(joined.get(name, name) for name in inputs)
+    listened = joined.get(output, output)
+    driven = {part.net("out"): part for part in board.components if part.kind == "op-amp"}
+    found: dict[str, list[Part]] = {}
+    ahead, seen = [listened], set(ends) | {GROUND}
+    while ahead:
+        net = ahead.pop()
+        if net in seen:
+            continue
+        seen.add(net)
+        if net in driven:
+            parts: list[tuple[str, list[Part]]] = [(driven[net].reference, [_op_amp(driven[net], joined)])]
+        else:
+            hanging = (part for part in _on(board, net, joined) if part.kind not in NO_LOAD)
+            parts = [(part.reference, list(_linear(part, circuit, joined))) for part in hanging]
+        for reference, made in parts:
+            found[reference] = made
+            ahead += [node for part in made for node in part.nodes]
+    return Network(_held([part for made in found.values() for part in made], {*ends, listened}), ends, listened)
+
+
+def _joined(board: Board, circuit: Circuit) -> dict[str, str]:
+    """Return another name for each net that has one: ground, and what a switch or a turned-down pot joins."""
+    joined = dict.fromkeys(STILL, GROUND)
+    for part in board.components:
+        ends = None
+        if part.kind == "switch" and part.control == "peak":
+            ends = part.net("1" if circuit.peak == "flat" else "2"), part.net("common")
+        elif _is_rheostat(part) and _pot_ohm(part, circuit)[1] == 0.0:
+            ends = part.net("wiper"), part.net("cw")
+        if ends is not None:
+            old, new = (joined.get(end, end) for end in ends)
+            joined = {net: new if name == old else name for net, name in joined.items()} | {old: new}
+    return joined
+
+
+def _on(board: Board, net: str, joined: dict[str, str]) -> Iterator[Component]:
+    """Yield the components that have a pin on a net."""
+    return (part for part in board.components if any(joined.get(name, name) == net for _, name in part.pins))
+
+
+def _is_rheostat(part: Component) -> bool:
+    """Return whether a component is a pot with its wiper tied to its anticlockwise end."""
+    return part.kind == "pot" and part.net("ccw") == part.net("wiper")
+
+
+def _pot_ohm(part: Component, circuit: Circuit) -> tuple[float, float]:
+    """Return the resistance below and above a pot's wiper."""
+    assert part.pot is not None
+    position = {"tone": circuit.tone, "direct": circuit.knobs.direct, "volume": circuit.volume}[str(part.control)]
+    assert position is not None
+    below, above = part.pot.resistances(position)
+    share, (at_ccw, at_cw) = below / part.pot.value, part.left_ohm
+    more = (1.0 - share) * at_ccw - share * at_cw  # the track's resistance holds from end to end
+    return below + more, above - more
+
+
+def _op_amp(part: Component, joined: dict[str, str]) -> OpAmp:
+    """Return an op-amp section as a part."""
+    plus, minus, output = (joined.get(part.net(pin), part.net(pin)) for pin in ("+", "-", "out"))
+    return OpAmp(part.reference, plus, minus, output)
+
+
+def _linear(part: Component, circuit: Circuit, joined: dict[str, str]) -> Iterator[Part]:
+    """Yield what a component is in a network."""
+    nets = [joined.get(net, net) for _, net in part.pins]
+    if part.kind == "resistor" and part.amount is not None:
+        yield Resistor(part.reference, (nets[0], nets[1]), part.amount)
+    elif part.kind in ("capacitor", "electrolytic") and part.amount is not None:
+        yield Capacitor(part.reference, (nets[0], nets[1]), part.amount)
+    elif part.kind == "pot":
+        for name, ohm, pair in zip("lu", _pot_ohm(part, circuit), (nets[:2], nets[1:]), strict=True):
+            if pair[0] != pair[1]:
+                yield Resistor(part.reference + name, (pair[0], pair[1]), max(ohm, LEAST_OHM))
+    else:
+        raise CircuitError(f"only linear parts make a network, and {part.reference} ({part.kind}) is not linear")
+
+
+def _held(parts: list[Part], kept: set[str]) -> tuple[Part, ...]:
+    """Return the parts without those that hang on a net alone, such as a capacitor that a switch leaves open."""
+    while True:
+        uses = Counter(node for part in parts for node in part.nodes)
+        held = [part for part in parts if not any(uses[n] == 1 and n not in kept and n != GROUND for n in part.nodes)]
+        if len(held) == len(parts):
+            return tuple(parts)
+        parts = held

@@ -1,0 +1,184 @@
+"""A sheet of the schematic: components at places, wires between them, and names of nets.
+
+One unit is 7.5 mm. The sheet draws with schemdraw and remembers where it put pins, wires and names, so that what is
+drawn can be compared with the board.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from itertools import pairwise
+from typing import Any, Literal
+
+from sublatch.board.netlist import BIAS, SUPPLY, ZERO, Board, Component
+
+Point = tuple[float, float]
+Side = Literal["left", "right", "above", "below"]
+Anchor = Literal["start", "middle", "end"]
+
+UNIT_MM, FONT_PT = 7.5, 8.5
+"""Size of a unit on paper, and of the letters: 3 mm from top to bottom."""
+LINE = 0.42
+"""Distance between lines of text."""
+CHARACTER = 0.22
+"""Room that a letter takes, in units."""
+
+
+@dataclass
+class Sheet:
+    """One drawing in the making.
+
+    Attributes
+    ----------
+    board, title
+        What is drawn, and what it is called.
+    pins
+        Designator, pin and place of each pin.
+    wires
+        Both ends of each straight wire.
+    names
+        Net and place of each name.
+    texts
+        Each text, its place, and which end of it is there.
+    listed
+        Designator, pin and net of each pin that is written down rather than drawn.
+    """
+
+    board: Board
+    title: str
+    pins: list[tuple[str, str, Point]] = field(default_factory=list)
+    wires: list[tuple[Point, Point]] = field(default_factory=list)
+    names: list[tuple[str, Point]] = field(default_factory=list)
+    texts: list[tuple[str, Point, Anchor]] = field(default_factory=list)
+    listed: list[tuple[str, str, str]] = field(default_factory=list)
+    drawing: Any = None
+
+    def __post_init__(self) -> None:
+        """Start an empty drawing."""
+        import schemdraw
+
+        self.drawing = schemdraw.Drawing(
+            canvas="svg", show=False, inches_per_unit=UNIT_MM / 25.4, fontsize=FONT_PT, lw=1
+        )
+
+    def component(self, role: str) -> Component:
+        """Return the component with a role."""
+        return next(part for part in self.board.components if part.role == role)
+
+    def has(self, role: str) -> bool:
+        """Return whether the board has a component with a role."""
+        return any(part.role == role for part in self.board.components)
+
+    def part(self, role: str, start: Point, end: Point, *, side: Side | None = None) -> Point:
+        """Draw a component of two pins, its first at `start`, and return its end."""
+        part = self.component(role)
+        self.symbol("schottky" if part.value.endswith("Schottky") else part.kind, start, end)
+        self._pin(part, dict(part.pins), ("a", start), ("b", end))
+        middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
+        flat = start[1] == end[1]
+        self.lines(part, middle, side=side or ("above" if flat else "right"))
+        if part.kind == "electrolytic":
+            self.plus(middle, flat=flat)
+        return end
+
+    def symbol(self, kind: str, start: Point, end: Point) -> None:
+        """Draw the symbol of two pins alone."""
+        import schemdraw.elements as elm
+
+        kinds: dict[str, Any] = {
+            "resistor": elm.ResistorIEC,
+            "capacitor": elm.Capacitor,
+            "electrolytic": elm.Capacitor,
+            "diode": elm.Diode,
+            "schottky": elm.Schottky,
+            "battery": elm.BatteryCell,
+        }
+        self.drawing += kinds[kind]().at(start).to(end)
+
+    def plus(self, middle: Point, *, flat: bool) -> None:
+        """Mark the plus end of an electrolytic capacitor or battery that runs right or down."""
+        x, y = (middle[0] - 0.32, middle[1] - 0.22) if flat else (middle[0] - 0.35, middle[1] + 0.32)
+        self.stroke((x - 0.1, y), (x + 0.1, y))
+        self.stroke((x, y - 0.1), (x, y + 0.1))
+
+    def lines(self, part: Component, middle: Point, *, side: Side, away: float = 0.5) -> None:
+        """Write a component's designator and value beside it."""
+        texts = [part.reference, *split_value(part.value)]
+        x, y = middle
+        if side in ("left", "right"):
+            sign = 1 if side == "right" else -1
+            top = y + LINE * (len(texts) - 1) / 2
+            for index, text in enumerate(texts):
+                self.text(text, (x + sign * away, top - index * LINE), side=side)
+            return
+        top = y + away + LINE * (len(texts) - 1) if side == "above" else y - away
+        for index, text in enumerate(texts):
+            self.text(text, (x, top - index * LINE), side="middle")
+
+    def text(self, text: str, place: Point, *, side: str = "middle") -> None:
+        """Write a text to the right of, to the left of or around a place."""
+        anchor: Anchor = {"right": "start", "left": "end"}.get(side, "middle")  # type: ignore[assignment]
+        self.texts.append((text, place, anchor))
+
+    def wire(self, *points: Point) -> Point:
+        """Draw a wire through points and return the last."""
+        for start, end in pairwise(points):
+            self.stroke(start, end)
+            self.wires.append((start, end))
+        return points[-1]
+
+    def stroke(self, start: Point, end: Point) -> None:
+        """Draw a line that carries nothing."""
+        import schemdraw.elements as elm
+
+        self.drawing += elm.Line().at(start).to(end)
+
+    def ring(self, place: Point) -> None:
+        """Draw an open dot."""
+        import schemdraw.elements as elm
+
+        self.drawing += elm.Dot(open=True, radius=0.07).at(place)
+
+    def name(self, net: str, place: Point, *, side: Side) -> None:
+        """End a wire in the name of a net."""
+        self.names.append((net, place))
+        if net in (BIAS, SUPPLY, ZERO):
+            self._rail(net, place)
+            return
+        self.ring(place)
+        x, y = place
+        gap = {"left": (-0.2, 0.0), "right": (0.2, 0.0), "above": (0.0, 0.35), "below": (0.0, -0.38)}[side]
+        self.text(net, (x + gap[0], y + gap[1]), side=side if side in ("left", "right") else "middle")
+
+    def _rail(self, net: str, place: Point) -> None:
+        """Draw the sign of a rail: a bar with its name, or for 0 V the usual one of three bars."""
+        x, y = place
+        if net == ZERO:
+            for step, half in enumerate((0.32, 0.2, 0.08)):
+                self.stroke((x - half, y - 0.12 * step), (x + half, y - 0.12 * step))
+            return
+        self.stroke((x - 0.3, y), (x + 0.3, y))
+        self.text(net, (x, y + 0.35 if net == SUPPLY else y - 0.33))
+
+    def drop(self, net: str, place: Point, *, by: float = 0.4) -> None:
+        """End a wire that goes down, or for the supply up, in a rail."""
+        self.name(net, self.wire(place, (place[0], place[1] + (by if net == SUPPLY else -by))), side="below")
+
+    def _pin(self, part: Component, pins: dict[str, str], *places: tuple[str, Point]) -> None:
+        """Remember where pins are."""
+        self.pins += [(part.reference, pin, place) for pin, place in places if pin in pins]
+
+    def place_pin(self, part: Component, pin: str, place: Point) -> None:
+        """Remember where one pin is."""
+        self._pin(part, dict(part.pins), (pin, place))
+
+
+def split_value(value: str) -> list[str]:
+    """Return a value in lines that are short enough to stand beside a symbol."""
+    lines: list[str] = []
+    for word in value.split():
+        if lines and len(lines[-1]) + len(word) < 11:
+            lines[-1] += " " + word
+        else:
+            lines.append(word)
+    return lines

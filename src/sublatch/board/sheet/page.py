@@ -1,0 +1,156 @@
+"""All parts of the sheet set into one page."""
+
+from __future__ import annotations
+
+from math import isfinite, sqrt
+
+from sublatch.board.netlist import Board
+from sublatch.board.parts_list import parts_list
+from sublatch.board.schematic.blocks import schematic_svg
+from sublatch.board.sheet.amounts import decibels, span, told
+from sublatch.board.sheet.bench_table import TONE_HZ, bench_table
+from sublatch.board.sheet.cautions import before_power, cautions
+from sublatch.board.sheet.filter_figures import LEAST_PEAK_DB, bands, filter_facts
+from sublatch.board.sheet.idle_voltages import OFFSET_V, quiet_rows
+from sublatch.board.sheet.pictures import knob_svg, response_svg
+from sublatch.board.sheet.reading_limits import KNOB_STEPS, POT_SHARE
+from sublatch.board.sheet.supply import BATTERY_AH, BATTERY_V, SupplyEstimate
+from sublatch.board.sheet.wiring import wiring
+from sublatch.circuit.components.quantities import UNITY
+from sublatch.circuit.model import Circuit
+from sublatch.circuit.save import circuit_toml
+from sublatch.parts.knobs.coupling import couplings
+from sublatch.parts.knobs.travel import KnobCurve, knob_curve, knob_names, taper_name
+from sublatch.parts.variation import GANG_SHARE, POT_END_OHM
+from sublatch.signal.chain import driven
+from sublatch.signal.unity import tone_take, unity
+from sublatch.units import format_hertz, format_volts
+from sublatch.version import __version__
+
+LONGEST_FOOTER = 70
+"""Characters of a title in the footer of each printed page."""
+READABLE_V = 1e-3
+"""Below it a plain meter tells nothing."""
+OFF_DB = -60.0
+
+
+def page(board: Board, supply: SupplyEstimate, filed: Circuit) -> str:
+    """Return the sheet as an HTML document.
+
+    Parameters
+    ----------
+    board
+        The board; its circuit's volume knob stands at a number.
+    supply
+        What it draws.
+    filed
+        The circuit as its file has it: the same, but that its volume may be at unity.
+    """
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+    from markupsafe import Markup
+
+    def breakable(net: str) -> Markup:
+        """Return a net's name that may run on in another line after each dot."""
+        return Markup(".<wbr>").join(net.split("."))
+
+    house = Environment(
+        loader=PackageLoader("sublatch.board", "sheet"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    house.filters.update(breakable=breakable, told=told, decibels=decibels, hertz=format_hertz, reading=reading)
+    circuit = board.circuit
+    curves = [knob_curve(circuit, name) for name in knob_names(circuit)]
+    shown = bands(circuit)
+    return house.get_template("sheet.html.jinja").render(
+        circuit=circuit,
+        board=board,
+        version=__version__,
+        footer=Markup(css_string(_cut(circuit.title))),
+        settings=settings_sentence(circuit, at_unity=filed.knobs.volume == UNITY),
+        drawings=[(title, Markup(svg)) for title, svg in schematic_svg(board)],
+        parts=parts_list(board),
+        curves=curves,
+        curve_svgs=[Markup(knob_svg(curve, told=f"{curve.name} knob: {knob_words(curve)}")) for curve in curves],
+        knob_value=knob_value,
+        knob_words=knob_words,
+        unity=unity(driven(tone_take(), circuit), circuit, measure="rms"),
+        couplings=couplings(circuit),
+        response=Markup(response_svg(shown, told="Gain of the output filter over frequency")) if shown else "",
+        facts=filter_facts(circuit),
+        least_peak_db=LEAST_PEAK_DB,
+        wiring=wiring(board),
+        before=before_power(board),
+        quiet=quiet_rows(board),
+        bench=bench_table(board),
+        supply=supply,
+        cautions=cautions(board),
+        file=circuit_toml(filed, comments=_unity_comment(circuit, filed)),
+        span=span,
+        tone_hz=TONE_HZ,
+        offset=told(OFFSET_V, "V", digits=1),
+        pot_percent=f"{POT_SHARE:.0%}",
+        gang_percent=f"{GANG_SHARE:.0%}",
+        pot_end=f"{POT_END_OHM:g} Ω",
+        knob_steps=KNOB_STEPS,
+        battery=(BATTERY_V, BATTERY_AH),
+        readable_v=READABLE_V,
+        root2=sqrt(2.0),
+    )
+
+
+def settings_sentence(circuit: Circuit, *, at_unity: bool = False) -> str:
+    """Return where the circuit's knobs and switches stand, in a sentence."""
+    volume = f"volume at unity ({circuit.volume:.1f})" if at_unity else f"volume at {circuit.volume:g}"
+    knobs = [volume, f"direct at {circuit.knobs.direct:g}"]
+    if circuit.tone is not None:
+        knobs.insert(0, f"tone at {circuit.tone:g}")
+    switches = [f"drive {circuit.switches.drive}"]
+    if circuit.peak is not None:
+        switches.append(f"peak {circuit.peak}")
+    return (
+        f"As set in its file: {', '.join(knobs)}; {', '.join(switches)}; "
+        f"supply {format_volts(circuit.supply)}. The octave is "
+        f"{'one octave' if circuit.divider.stages == 1 else 'two octaves'} down."
+    )
+
+
+def _unity_comment(circuit: Circuit, filed: Circuit) -> dict[str, str]:
+    """Return the comment that tells where a volume at unity stands on this sheet; none where it is a number."""
+    if filed.knobs.volume != UNITY:
+        return {}
+    return {"knobs.volume": f"{circuit.volume:g} on this sheet, by RMS with {tone_take().name}"}
+
+
+def knob_value(curve: KnobCurve, step: int) -> str:
+    """Return what a knob sets at a whole position."""
+    value = float(curve.value[2 * step])
+    if curve.unit == "Hz":
+        return format_hertz(float(f"{value:.3g}")) if isfinite(value) else "–"
+    return f"{decibels(value)} dB" if isfinite(value) and value > OFF_DB else "off"
+
+
+def knob_words(curve: KnobCurve) -> str:
+    """Return what a knob's column tells."""
+    what = "corner of the output filter" if curve.unit == "Hz" else "gain against fully clockwise"
+    return f"{what}, {taper_name(curve.taper, curve.midpoint)} track"
+
+
+def reading(volts: float) -> str:
+    """Return a voltage to read, or that there is too little to read."""
+    return told(volts, "V") if abs(volts) >= READABLE_V else "below 1 mV"
+
+
+def css_string(text: str) -> str:
+    """Return a text as the inside of a CSS string: everything but letters and digits of ASCII written by number."""
+    fit = text.encode("utf-8", "replace").decode("utf-8")
+    plain = (c if c.isascii() and c.isalnum() else f"\\{ord(c) if c.isprintable() else 32:x} " for c in fit)
+    return "".join(plain)
+
+
+def _cut(words: str) -> str:
+    """Return words short enough for a footer."""
+    return words if len(words) <= LONGEST_FOOTER else words[: LONGEST_FOOTER - 1] + "…"

@@ -1,0 +1,134 @@
+"""How far a reading may lie from what the drawing's values give, because parts are not exactly what they say.
+
+Each part is put at either end of its tolerance, one after the other, and the changes of the reading are added as
+squares. With parts uniform within their tolerances nine boards in ten or more read within that range, since
+√Σ(t/√3)² is one standard deviation and the range is √3 = 1.73 of them. What a pot leaves at an end of its travel is
+never less than the drawing's nothing: half of the change that its limit makes moves the range, and the other
+half widens it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sublatch.board.netlist import Board, Component
+from sublatch.circuit.components.pots import FULL_TURN
+from sublatch.circuit.model import Circuit
+from sublatch.parts.variation import GANG_SHARE, POT_END_OHM, left_at_ends
+
+POT_SHARE = 0.2
+"""How far a pot's track may be off; common practice, no source."""
+KNOB_STEPS = 0.25
+"""How far a knob that is set by eye may be off between its ends, in steps of its scale."""
+
+Decibels = NDArray[np.float64]
+Figures = Callable[[Board, Circuit], Decibels]
+Case = tuple[Board, Circuit]
+
+
+@dataclass(frozen=True, eq=False)
+class Scatter:
+    """Figures in dB, and where most boards have them.
+
+    Attributes
+    ----------
+    middle_db, low_db, high_db
+        With the values of the drawing, and the ends of the ranges (n,).
+    """
+
+    middle_db: Decibels
+    low_db: Decibels
+    high_db: Decibels
+
+
+def scatter(figures_db: Figures, board: Board, positions: Circuit, *, blocks: tuple[str, ...]) -> Scatter:
+    """Return figures and their ranges.
+
+    Parameters
+    ----------
+    figures_db
+        The figures in dB (n,), of a board and of the circuit that says where its knobs and switches stand.
+    board, positions
+        The board as drawn, and the positions.
+    blocks
+        The parts of the board whose components matter.
+    """
+    middle = figures_db(board, positions)
+    below, above = np.zeros_like(middle), np.zeros_like(middle)
+    for cases in _cases(board, positions, blocks):
+        changes = np.array([figures_db(*case) - middle for case in cases])
+        below += np.minimum(changes.min(axis=0), 0.0) ** 2
+        above += np.maximum(changes.max(axis=0), 0.0) ** 2
+    moved = np.zeros_like(middle)
+    for one in _left(board, blocks):
+        half = (figures_db(one, positions) - middle) / 2.0
+        moved, below, above = moved + half, below + half**2, above + half**2
+    low, high = middle + moved - np.sqrt(below), middle + moved + np.sqrt(above)
+    return Scatter(middle, np.minimum(low, middle), np.maximum(high, middle))
+
+
+def tolerance_share(part: Component) -> float:
+    """Return a part's tolerance as a share of its value."""
+    return float(part.tolerance.removesuffix("%")) / 100.0
+
+
+def _cases(board: Board, positions: Circuit, blocks: tuple[str, ...]) -> Iterator[tuple[Case, Case]]:
+    """Yield the two ends of each cause."""
+    for part in board.components:
+        if part.block in blocks and part.amount is not None and part.pot is None:
+            share = tolerance_share(part)
+            low, high = (_with(board, {part.reference: factor}) for factor in (1.0 - share, 1.0 + share))
+            yield (low, positions), (high, positions)
+    for gangs in _pots(board, blocks):
+        low, high = (_with(board, dict.fromkeys(gangs, factor)) for factor in (1.0 - POT_SHARE, 1.0 + POT_SHARE))
+        yield (low, positions), (high, positions)
+        if len(gangs) > 1:
+            steps = (GANG_SHARE / 2, -GANG_SHARE / 2)
+            low, high = (_with(board, {gangs[0]: 1.0 - step, gangs[1]: 1.0 + step}) for step in steps)
+            yield (low, positions), (high, positions)
+    if "filter" in blocks and positions.tone is not None and 0.0 < positions.tone < FULL_TURN:
+        off = (max(positions.tone - KNOB_STEPS, 0.0), min(positions.tone + KNOB_STEPS, FULL_TURN))
+        yield (board, at(positions, tone=off[0])), (board, at(positions, tone=off[1]))
+
+
+def _left(board: Board, blocks: tuple[str, ...]) -> Iterator[Board]:
+    """Yield the board with a pot that leaves the most it may, one end of one gang after the other."""
+    for place, part in enumerate(board.components):
+        if part.pot is not None and part.block in blocks:
+            most = left_at_ends(part.pot, POT_END_OHM)
+            for left in ((most, 0.0), (0.0, most)):
+                changed = replace(part, left_ohm=left)
+                yield replace(board, components=(*board.components[:place], changed, *board.components[place + 1 :]))
+
+
+def at(circuit: Circuit, *, tone: float | None = None, peak: str | None = None, **levels: float) -> Circuit:
+    """Return a circuit with its knobs and its peak switch elsewhere."""
+    knobs = circuit.knobs.model_copy(update=levels | ({} if tone is None else {"tone": tone}))
+    switches = circuit.switches if peak is None else circuit.switches.model_copy(update={"peak": peak})
+    return circuit.model_copy(update={"knobs": knobs, "switches": switches})
+
+
+def _pots(board: Board, blocks: tuple[str, ...]) -> list[tuple[str, ...]]:
+    """Return the designators of each pot's gangs."""
+    found: dict[str, list[str]] = {}
+    for part in board.components:
+        if part.kind == "pot" and part.block in blocks:
+            found.setdefault(part.package or part.reference, []).append(part.reference)
+    return [tuple(gangs) for gangs in found.values()]
+
+
+def _with(board: Board, factors: dict[str, float]) -> Board:
+    """Return a board some of whose parts have other values."""
+    return replace(board, components=tuple(_changed(part, factors.get(part.reference)) for part in board.components))
+
+
+def _changed(part: Component, factor: float | None) -> Component:
+    """Return a part with its value times a factor."""
+    if factor is None or part.amount is None:
+        return part
+    pot = None if part.pot is None else part.pot.model_copy(update={"value": part.pot.value * factor})
+    return replace(part, amount=part.amount * factor, pot=pot)

@@ -1,0 +1,139 @@
+"""The build sheet: all that a builder takes to the bench, as one printable HTML file that needs nothing else."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sublatch.circuit.components.quantities import UNITY
+from sublatch.circuit.model import Circuit
+from sublatch.errors import OutputError
+from sublatch.files.outputs import guard, guard_folder, guard_inputs, is_sealed, sealed, write_text
+
+if TYPE_CHECKING:
+    from sublatch.board.netlist import Board
+    from sublatch.board.sheet.supply import SupplyEstimate
+
+MARK, END = "<!-- sublatch build sheet ", " -->\n"
+"""What stands in the last line of a sheet around what tells whether it was changed since."""
+ENDINGS = (".html", ".htm")
+
+
+@dataclass(frozen=True)
+class SheetReport:
+    """What a written sheet is of.
+
+    Attributes
+    ----------
+    output, title
+        The file, and the circuit's title.
+    parts
+        How many parts are to be bought.
+    supply_amps, battery_hours
+        Estimated current, and how long a battery lasts, by the kind of op-amp; no hours where none fits.
+    """
+
+    output: str
+    title: str
+    parts: int
+    supply_amps: dict[str, float]
+    battery_hours: dict[str, float]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the report as plain values for JSON."""
+        return asdict(self)
+
+
+def build_sheet(circuit: Circuit) -> str:
+    """Return the build sheet of a circuit.
+
+    Parameters
+    ----------
+    circuit
+        The circuit; its knobs and switches stand on the sheet as they are set, a volume at unity where the effect is
+        as loud as the tone of `tone_take`.
+
+    Returns
+    -------
+    str
+        An HTML document without scripts that asks for no other file: schematic, parts, knob chart, response, wiring,
+        bench table, supply and cautions. The same circuit gives the same text.
+
+    Raises
+    ------
+    CircuitError
+        When the circuit has no board (see `board`).
+    """
+    from sublatch.board.assemble import board
+    from sublatch.board.sheet.supply import supply_estimate
+
+    made = board(_with_volume(circuit))
+    return _marked(made, supply_estimate(made), circuit)
+
+
+def write_sheet(
+    circuit: Circuit, output: str | Path, *, inputs: Iterable[str | Path] = (), overwrite: bool = False
+) -> SheetReport:
+    """Write the build sheet of a circuit, whole or not at all.
+
+    Parameters
+    ----------
+    circuit
+        The circuit.
+    output
+        The file; it ends in ``.html``.
+    inputs
+        Files that must never be replaced, whatever `overwrite` says.
+    overwrite
+        Replace a file that is no sheet of this program, or that was changed since.
+
+    Raises
+    ------
+    OutputError
+        When the file cannot be written, or must not be replaced.
+    CircuitError
+        When the circuit has no board.
+    """
+    from sublatch.board.assemble import board
+    from sublatch.board.parts_list import parts_list
+    from sublatch.board.sheet.supply import supply_estimate
+
+    if Path(output).suffix.lower() not in ENDINGS:
+        raise OutputError(f"{output} must end in .html, got {Path(output).suffix or 'no ending'!r}")
+    guard_inputs(output, inputs)
+    guard(output, overwrite=overwrite, made_here=is_sheet)
+    guard_folder(output)
+    made = board(_with_volume(circuit))
+    supply = supply_estimate(made)
+    write_text(output, _marked(made, supply, circuit))
+    return SheetReport(
+        output=str(output),
+        title=circuit.title,
+        parts=sum(line.quantity for line in parts_list(made)),
+        supply_amps=dict(zip(supply.kinds, supply.amps, strict=True)),
+        battery_hours=dict(zip(supply.kinds, supply.hours, strict=False)),
+    )
+
+
+def is_sheet(path: Path) -> bool:
+    """Return whether a file is a sheet written here and is as it was then."""
+    return is_sealed(path, before=MARK, after=END)
+
+
+def _with_volume(circuit: Circuit) -> Circuit:
+    """Return a circuit whose volume knob stands at a number, found with the tone that stands in for a take."""
+    from sublatch.signal.chain import driven
+    from sublatch.signal.unity import tone_take, with_volume_found
+
+    if circuit.knobs.volume != UNITY:
+        return circuit
+    return with_volume_found(driven(tone_take(), circuit), circuit, measure="rms")
+
+
+def _marked(board: Board, supply: SupplyEstimate, circuit: Circuit) -> str:
+    """Return the sheet of a circuit with the line that tells whether it was changed since."""
+    from sublatch.board.sheet.page import page
+
+    return sealed(page(board, supply, circuit), before=MARK, after=END)

@@ -1,1 +1,0 @@
-"""Pictures for the choice of parts: knobs over their travel, output filters with what tolerances make of them."""

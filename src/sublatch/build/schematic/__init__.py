@@ -1,5 +1,0 @@
-"""The schematic: a board drawn block by block, as SVG."""
-
-from sublatch.build.schematic.blocks import schematic_svg
-
-__all__ = ["schematic_svg"]

@@ -1,0 +1,298 @@
+"""Data from files, checked: strict records, and errors that say which key, what came and what was meant."""
+
+from __future__ import annotations
+
+import reprlib
+import tomllib
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from math import log10
+from typing import Any, TypeVar, get_args, get_origin
+
+from pydantic import BaseModel, ConfigDict, ValidationError, model_validator
+from pydantic_core import PydanticCustomError
+
+from sublatch.checked.toml_faults import fault
+from sublatch.errors import SublatchError, nearest_hint
+
+
+class Checked(BaseModel):
+    """A record whose keys are all known, whose values are all in range, and that does not change."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, validate_default=True, str_strip_whitespace=True)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _refuse_unknown_keys(cls, data: Any) -> Any:
+        """Refuse a key that is no field here, naming the nearest that is."""
+        if isinstance(data, Mapping):
+            for key in data:
+                if key not in cls.model_fields:
+                    raise PydanticCustomError(
+                        "unknown_key",
+                        "unknown key '{key}'{hint} (known: {known})",
+                        {
+                            "key": str(key),
+                            "hint": _elsewhere(cls, str(key)) or nearest_hint(str(key), cls.model_fields),
+                            "known": ", ".join(cls.model_fields),
+                        },
+                    )
+        return data
+
+
+@dataclass(frozen=True)
+class Unit:
+    """The unit of a field, told in its annotation so that messages can name it."""
+
+    symbol: str
+
+
+C = TypeVar("C", bound=Checked)
+
+
+def check(kind: type[C], data: Mapping[str, Any], *, source: str, error: type[SublatchError]) -> C:
+    """Return `data` as a checked record.
+
+    Parameters
+    ----------
+    kind
+        The record's class.
+    data
+        Keys and values as they stand in the file.
+    source
+        Name of the file or built-in, for the message.
+    error
+        The error to raise.
+
+    Raises
+    ------
+    SublatchError
+        Of the kind `error`, one line a problem, when a key or value is wrong.
+    """
+    try:
+        return kind.model_validate(data)
+    except ValidationError as problem:
+        raise error("\n".join(_line(item, kind, data, source) for item in problem.errors(include_url=False))) from None
+
+
+def parse_toml(
+    text: str, *, source: str, error: type[SublatchError], kind: type[Checked] | None = None
+) -> dict[str, Any]:
+    """Return the tables of a TOML document.
+
+    Parameters
+    ----------
+    text
+        The document.
+    source
+        Name of the file or built-in, for the message.
+    error
+        The error to raise.
+    kind
+        The record that it is meant to hold, so that the message knows which of its tables are lists.
+
+    Raises
+    ------
+    SublatchError
+        Of the kind `error`, when it is no TOML.
+    """
+    try:
+        return tomllib.loads(text)
+    except ValueError as problem:  # TOMLDecodeError, and numbers of thousands of digits
+        told = fault(text, problem, is_list=lambda name: kind is not None and _is_list(kind, name))
+        if told is not None:
+            raise error(f"{source}: {told}") from None
+        raise error(f"{source}: must be a TOML file: {str(problem)[:1].lower()}{str(problem)[1:]}") from None
+    except RecursionError:
+        raise error(f"{source}: must be a TOML file, got brackets nested too deeply") from None
+
+
+def _line(item: Any, kind: type[Checked], data: Any, source: str) -> str:
+    """Return one problem as a line: the file, the key, what must hold, what came."""
+    key, came = _place(item, data)
+    message = _plain(item, _unit(kind, item["loc"]))
+    came = came if isinstance(came, (str, int, float)) else item["input"]
+    told = item["type"] in TELLS_ALL or ", got " in message
+    return f"{source}: {key + ': ' if key else ''}{message}{'' if told else f', got {shown(came)}'}{_hint(item)}"
+
+
+def _place(item: Any, data: Any) -> tuple[str, Any]:
+    """Return the key in dotted form, without the kinds that the checker puts in between, and what is there."""
+    words, here = "", data
+    for step in item["loc"]:
+        if _has(here, step):
+            here = here[step]
+        elif item["type"] != "missing" or step != item["loc"][-1]:
+            continue
+        words += _index(step, here) if isinstance(step, int) else f"{'.' if words else ''}{step}"
+    if item["type"] in {"union_tag_invalid", "union_tag_not_found"}:
+        words += f"{'.' if words else ''}{item['ctx']['discriminator']}".replace("'", "")
+    return words, here
+
+
+def _has(here: Any, step: int | str) -> bool:
+    """Return whether `step` is a key or an index of `here`."""
+    if isinstance(here, Mapping):
+        return step in here
+    return isinstance(here, (list, tuple)) and isinstance(step, int) and step < len(here)
+
+
+def _index(step: int, entry: Any) -> str:
+    """Return the place in a list, counted from 1, and the name of what is there if it has one."""
+    name = entry.get("name") if isinstance(entry, Mapping) else None
+    return f"[{step + 1}]{f' ({name})' if isinstance(name, str) and name.strip() else ''}"
+
+
+def _unit(kind: type[Checked], steps: tuple[int | str, ...]) -> str:
+    """Return the unit of the field that the steps lead to, an empty text where it has none."""
+    kinds, unit = [kind], ""
+    for step in steps:
+        fields = [one.model_fields[step] for one in kinds if step in one.model_fields]
+        if not fields:  # the place in a list, or one of several kinds
+            kinds = [one for one in kinds if step in _tags(one)] or kinds
+            continue
+        found = [part for field in fields for part in (*field.metadata, *_parts(field.annotation))]
+        kinds = [part for part in found if isinstance(part, type) and issubclass(part, Checked)]
+        unit = next((part.symbol for part in found if isinstance(part, Unit)), "")
+    return unit
+
+
+def _elsewhere(kind: type[Checked], key: str, above: str = "") -> str:
+    """Return a hint where a key is none of a record's own but one of a table in it, an empty text otherwise."""
+    for name, field in kind.model_fields.items():
+        for inner in filter(_is_record, _parts(field.annotation)):
+            if key in inner.model_fields and key != "kind":
+                return f"; did you mean '{above}{name}.{key}', {key} in the table {above}{name}?"
+    return ""
+
+
+def _is_list(kind: type[Checked], name: str) -> bool:
+    """Return whether a table of this name, in dotted form, is one of several."""
+    *above, last = name.split(".")
+    fields = (one.model_fields[last] for one in _kinds(kind, above) if last in one.model_fields)
+    return any(get_origin(field.annotation) in (list, tuple) for field in fields)
+
+
+def _kinds(kind: type[Checked], steps: Iterable[str]) -> list[type[Checked]]:
+    """Return the records that can stand where the steps lead to."""
+    kinds = [kind]
+    for step in steps:
+        fields = [one.model_fields[step] for one in kinds if step in one.model_fields]
+        kinds = [part for field in fields for part in _parts(field.annotation) if _is_record(part)]
+    return kinds
+
+
+def _is_record(part: Any) -> bool:
+    """Return whether part of an annotation is a record."""
+    return isinstance(part, type) and issubclass(part, Checked)
+
+
+def _parts(annotation: Any) -> Iterator[Any]:
+    """Give an annotation and everything it is made of."""
+    yield annotation
+    for part in get_args(annotation):
+        yield from _parts(part)
+
+
+def _tags(kind: type[Checked]) -> set[Any]:
+    """Return the texts that tell a record of this kind from others."""
+    return {tag for field in kind.model_fields.values() for tag in get_args(field.annotation) if isinstance(tag, str)}
+
+
+TELLS_ALL = {"missing", "union_tag_not_found", "unknown_key", "value_error"}
+"""Problems whose message leaves nothing to add."""
+LIMITS = {
+    "greater_than": ("more than", "gt"),
+    "greater_than_equal": ("at least", "ge"),
+    "less_than": ("less than", "lt"),
+    "less_than_equal": ("at most", "le"),
+}
+PREFIXES = ((1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"), (1e-12, "p"))
+PLAIN = {
+    "missing": "this key is needed and is not there",
+    "union_tag_not_found": "this key is needed and is not there",
+    "string_type": "must be a text in quotes",
+    "string_too_short": "must not be empty",
+    "int_type": "must be a whole number",
+    "int_parsing": "must be a whole number",
+    "int_from_float": "must be a whole number",
+    "float_type": "must be a number",
+    "float_parsing": "must be a number",
+    "list_type": "must be a list",
+    "tuple_type": "must be a list",
+    "too_short": "must not be empty",
+    "model_type": "must be a table of keys and values",
+    "model_attributes_type": "must be a table of keys and values",
+    "dict_type": "must be a table of keys and values",
+}
+"""What must hold, by the checker's own name for the problem."""
+
+
+def _plain(item: Any, unit: str) -> str:
+    """Return what must hold, in plain words."""
+    kind, context = item["type"], item.get("ctx", {})
+    if kind == "value_error":
+        return str(context["error"])
+    if kind == "missing" and isinstance(item["loc"][-1], int):
+        return "one more entry is needed here"
+    if kind in PLAIN:
+        return PLAIN[kind]
+    if kind in {"too_long", "string_too_long"}:
+        return f"must have at most {context['max_length']} {'entries' if kind == 'too_long' else 'characters'}"
+    if kind in LIMITS:
+        words, key = LIMITS[kind]
+        return f"must be {words} {_with_unit(context[key], unit)}"
+    if kind == "literal_error":
+        return _choice(str(context["expected"]).replace(" or ", ", ").split(", "), item["input"])
+    if kind == "union_tag_invalid":
+        return _choice(str(context["expected_tags"]).split(", "), context["tag"])
+    return str(item["msg"])
+
+
+def _with_unit(value: float, unit: str) -> str:
+    """Return a limit with its unit, such as "5 ms"."""
+    if not unit or unit == "dB" or not value:
+        return f"{value:g} {unit}".rstrip()
+    step, prefix = next((pair for pair in PREFIXES if abs(value) >= 0.999 * pair[0]), PREFIXES[-1])
+    return f"{value / step:g} {prefix}{unit}"
+
+
+def _choice(allowed: list[str], came: Any) -> str:
+    """Return the allowed values, what came, and the nearest."""
+    names = [name.strip("'") for name in allowed]
+    hint = "; leave out the quotes" if came in allowed else nearest_hint(shown(came), names)
+    return f"must be one of {', '.join(names)}, got {shown(came)}{hint}"
+
+
+def _hint(item: Any) -> str:
+    """Return what was probably meant where a list is asked for and a table or a single value came."""
+    if item["type"] not in {"list_type", "tuple_type"}:
+        return ""
+    key = next((step for step in reversed(item["loc"]) if isinstance(step, str)), "")
+    if isinstance(item["input"], Mapping):
+        return f"; write [[{key}]] with two brackets, once for each"
+    return f"; write it in brackets: {key} = [{shown(item['input'])}]"
+
+
+LONGEST = 10**30
+"""A whole number of more digits is told by how many it has."""
+
+
+def _digits(value: int) -> int:
+    """Return how many digits a whole number has, or nearly; Python writes out no more than 4300 of them."""
+    return int(abs(value).bit_length() * log10(2)) + 1
+
+
+def shown(value: Any) -> str:
+    """Return a value much as the file has it, cut where it is long."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, float):
+        return f"{value:g}"
+    if isinstance(value, int):
+        return str(value) if abs(value) < LONGEST else f"{'−' * (value < 0)}a whole number of {_digits(value)} digits"
+    if isinstance(value, Mapping):
+        return "a table"
+    if isinstance(value, str):
+        return repr(value) if len(value) <= 60 else repr(value[:57] + "…")
+    return str(value) if hasattr(value, "isoformat") else reprlib.repr(value)

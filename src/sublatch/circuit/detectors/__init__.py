@@ -1,0 +1,1 @@
+"""The kinds of detector that a circuit can have."""

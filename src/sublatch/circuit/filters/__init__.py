@@ -1,0 +1,1 @@
+"""The kinds of output filter that a circuit can have."""

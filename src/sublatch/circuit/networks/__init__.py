@@ -1,0 +1,1 @@
+"""Parts joined to networks: elements, the one solver, corners and peaks."""

@@ -1,0 +1,1 @@
+"""Files read and written: sound files, and every file whole or not at all."""

@@ -1,0 +1,182 @@
+"""What choosing parts comes to: sets of parts with what they give, and how boards with the best one differ."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from sublatch.circuit.model import Circuit
+from sublatch.circuit.save import circuit_toml
+from sublatch.parts.knobs.judgement import InHand, Remark, buying_remarks, hard_parts, headroom_remarks, step_remarks
+from sublatch.parts.tolerance import Limits, Spread, Wanted
+
+
+@dataclass(frozen=True)
+class Setting:
+    """What one end of the knob and one position of the switch give, measured, beside what was asked for.
+
+    Attributes
+    ----------
+    wanted
+        What was asked for.
+    corner_hz, peak_db
+        What there is, as `response` measures it.
+    natural_hz
+        The natural frequency f0 of the slowest pole.
+    """
+
+    wanted: Wanted
+    corner_hz: float
+    peak_db: float
+    natural_hz: float
+
+    @property
+    def corner_off(self) -> float:
+        """How far the corner is off, as a share."""
+        assert self.wanted.corner_hz is not None
+        return self.corner_hz / self.wanted.corner_hz - 1.0
+
+    @property
+    def peak_off_db(self) -> float:
+        """How far the peak is off."""
+        return self.peak_db - self.wanted.peak_db
+
+
+@dataclass(frozen=True)
+class LowEnd:
+    """How much of the pot's error is left in the corner at the low end of a swept filter.
+
+    Attributes
+    ----------
+    pot_counts
+        Share of a small error of the track by which the corner is off.
+    pot_alone_counts
+        The same with these parts but no start resistor.
+    """
+
+    pot_counts: float
+    pot_alone_counts: float
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """One set of parts.
+
+    Attributes
+    ----------
+    circuit
+        A circuit with these parts.
+    changes
+        The parts as settings by dotted path, values as the trade writes them, for `load_circuit`.
+    settings
+        What they give.
+    miss
+        The largest miss; at 1 or below they are near enough.
+    steepest_octaves
+        Octaves that the steepest of the tone knob's ten steps covers; None without one.
+    low_end
+        What the pot's tolerance does there; None without a tone knob.
+    share_within
+        Share of boards within the limits, 0 to 1; None where it was not worked out.
+    """
+
+    circuit: Circuit
+    changes: dict[str, str | float]
+    settings: tuple[Setting, ...]
+    miss: float
+    steepest_octaves: float | None
+    low_end: LowEnd | None = None
+    share_within: float | None = None
+
+    @property
+    def remarks(self) -> tuple[Remark, ...]:
+        """What there is to mind with these parts, but for headroom."""
+        steps = step_remarks("tone", self.steepest_octaves, "octaves")
+        return (*steps, *buying_remarks(hard_parts(self.circuit.filter)))
+
+    @property
+    def parts(self) -> dict[str, Any]:
+        """The filter's settings in ohms and farads, as a circuit file nests them."""
+        return self.circuit.filter.model_dump()
+
+    @property
+    def toml(self) -> str:
+        """The parts as the tables of a circuit file."""
+        tables = circuit_toml(self.circuit).split("\n\n")
+        return "\n\n".join(table.strip("\n") for table in tables if table.startswith(("[filter]", "[filter."))) + "\n"
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the set as plain values for JSON."""
+        told: dict[str, Any] = {"parts": self.parts, "changes": dict(self.changes)}
+        if self.low_end is not None:
+            flat_low, flat_high, peaked_low, peaked_high = self.settings
+            told |= {
+                "low_hz": flat_low.corner_hz,
+                "high_hz": flat_high.corner_hz,
+                "peak_db": peaked_low.peak_db,
+                "flat_peak_db": flat_low.peak_db,
+                "peaked_low_hz": peaked_low.corner_hz,
+                "peaked_high_hz": peaked_high.corner_hz,
+                "flat_natural_hz": [flat_low.natural_hz, flat_high.natural_hz],
+                "peaked_natural_hz": [peaked_low.natural_hz, peaked_high.natural_hz],
+                "steepest_octaves_per_step": self.steepest_octaves,
+                "low_end_pot_counts": self.low_end.pot_counts,
+            }
+        else:
+            told |= {"corner_hz": self.settings[0].corner_hz, "peak_db": self.settings[0].peak_db}
+        remarks = [one.to_dict() for one in self.remarks]
+        return told | {"largest_miss": self.miss, "yield_share": self.share_within, "remarks": remarks}
+
+
+@dataclass(frozen=True, eq=False)
+class Choice:
+    """The best set of parts, others, and how boards with the best one differ.
+
+    Attributes
+    ----------
+    best
+        The best set.
+    alternatives
+        The best set with each other pot, for a filter without one each other resistor; where the pot was given, with
+        each other end resistor.
+    spread
+        How boards with the best set differ, held against what was asked for.
+    limits
+        How far a board may be off.
+    without_start_share
+        Where the best set has a start resistor, share of boards within the limits with the best set that has none; None
+        where there is none, or the best set has none itself.
+    in_hand
+        What the best set leaves below the supply's limits; None for a filter without a peak.
+    """
+
+    best: Found
+    alternatives: tuple[Found, ...]
+    spread: Spread
+    limits: Limits
+    without_start_share: float | None = None
+    in_hand: InHand | None = None
+
+    @property
+    def remarks(self) -> tuple[Remark, ...]:
+        """What there is to mind with the best set."""
+        return (*self.best.remarks, *headroom_remarks(self.in_hand))
+
+    @property
+    def changes(self) -> dict[str, str | float]:
+        """The best set as settings by dotted path, for `load_circuit`."""
+        return self.best.changes
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return all of it as plain values for JSON."""
+        return {
+            **self.best.to_dict(),
+            "toml": self.best.toml,
+            "yield_share": self.spread.yield_share,
+            "without_start_yield_share": self.without_start_share,
+            "spread": self.spread.to_dict(),
+            "distribution": self.spread.tolerances.distribution,
+            "in_hand": None if self.in_hand is None else self.in_hand.to_dict(),
+            "remarks": [one.to_dict() for one in self.remarks],
+            "alternatives": [one.to_dict() for one in self.alternatives],
+        }

@@ -1,0 +1,95 @@
+"""A chosen filter put into a circuit: its title tells the new filter, and its volume stands where unity is now."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from sublatch.circuit.components.pots import FULL_TURN
+from sublatch.circuit.components.quantities import UNITY
+from sublatch.circuit.filters.kinds import SweptSecondOrder
+from sublatch.circuit.model import Circuit
+from sublatch.parts.choose.choice import Found
+from sublatch.signal.chain import driven
+from sublatch.signal.node_voltages import turned
+from sublatch.signal.unity import tone_take, unity
+from sublatch.units import format_hertz
+
+MOVED = 0.05
+"""A move of unity by less, in positions of the volume knob, is nothing that a hand sets."""
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """A circuit with a chosen filter in it.
+
+    Attributes
+    ----------
+    circuit
+        The circuit, its title and its volume mended.
+    unity_before, unity_after
+        Where unity was and is on the volume knob, with a tone; None where it is beyond 10.
+    old_volume
+        Where the volume stood; one at unity goes along by itself.
+    """
+
+    circuit: Circuit
+    unity_before: float | None
+    unity_after: float | None
+    old_volume: float | str
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return what was mended as plain values for JSON."""
+        told = {"title": self.circuit.title, "volume": self.circuit.knobs.volume}
+        return told | {name: value for name, value in asdict(self).items() if name != "circuit"}
+
+
+def fitted(circuit: Circuit, found: Found, *, into: Circuit) -> Fitted:
+    """Return a circuit with a chosen filter, titled after it, its volume at unity where unity moved.
+
+    Parameters
+    ----------
+    circuit
+        The circuit as it was.
+    found
+        The chosen parts.
+    into
+        The same circuit with the parts in it, its controls those of the new filter.
+
+    Notes
+    -----
+    Unity is found with the tone that stands in for a take in `knobs`, with all other knobs where they are.
+    """
+    before, after = (_unity(one) for one in (circuit, into))
+    volume = FULL_TURN if after is None else round(after, 2)
+    moved = (before is None) != (after is None) or abs(volume - (FULL_TURN if before is None else before)) > MOVED
+    mended = turned(into, volume=volume) if moved and into.knobs.volume != UNITY else into
+    titled = mended.model_copy(update={"title": new_title(circuit.title, found)})
+    return Fitted(titled, before, after, circuit.knobs.volume)
+
+
+def new_title(title: str, found: Found) -> str:
+    """Return a circuit's title with what it says of a filter, after a comma, replaced by the chosen one."""
+    first, *others = title.split(", ")
+    kept = [clause for clause in others if "filter" not in clause.casefold()]
+    return ", ".join([first, *kept, _words(found)])
+
+
+def _words(found: Found) -> str:
+    """Return a chosen filter in a few words."""
+    low, *others = found.settings
+    kind = found.circuit.filter.kind
+    if not isinstance(found.circuit.filter, SweptSecondOrder):
+        return f"{kind} filter at {_hertz(low.corner_hz)}"
+    high, peaked = others[0], max(one.peak_db for one in found.settings)
+    return f"swept filter from {_hertz(low.corner_hz)} to {_hertz(high.corner_hz)} with {peaked:.1f} dB of peak"
+
+
+def _hertz(value_hz: float) -> str:
+    """Return a frequency in three digits."""
+    return format_hertz(float(f"{value_hz:.3g}"))
+
+
+def _unity(circuit: Circuit) -> float | None:
+    """Return where unity is on a circuit's volume knob, by a tone."""
+    return unity(driven(tone_take(), circuit), circuit, measure="rms").position

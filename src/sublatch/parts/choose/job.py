@@ -1,0 +1,311 @@
+"""Choosing parts: from the corner and peak that one liked to what can be bought for them.
+
+Sets of parts are found in closed form, and every one that is told of is measured again by the network solver. They are
+ranked by their largest miss: a corner 10 % off counts as much as the switch's two corners 5 % apart, or as a curve
+0.5 dB off the one asked for; of two with the same largest miss the one with the smaller sum comes first. With a pot,
+sets that are easily bought come before that, then those of which more boards come out as meant (see `ranked`). A start
+resistor across each gang is two parts more, and comes first only where it is worth them (see `started`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from typing import Any, Literal, TypeVar
+
+import numpy as np
+
+from sublatch import units
+from sublatch.circuit.components.pots import AUDIO_MIDPOINT, Taper
+from sublatch.circuit.load import load_circuit
+from sublatch.circuit.networks.solver import transfer
+from sublatch.parts.choose.choice import Choice, Found, LowEnd, Setting
+from sublatch.parts.choose.fixed_search import FixedParts, first_order_sets, third_order_sets
+from sublatch.parts.choose.ranking import ranked
+from sublatch.parts.choose.request import check_fixed, check_sweep, nothing_near
+from sublatch.parts.choose.start_resistor import FEW_BOARDS, nearest, pot_counts, share_within, started
+from sublatch.parts.choose.swept_search import Stock, Sweep, SweptParts, best_taper, swept_sets
+from sublatch.parts.knobs.headroom import headroom
+from sublatch.parts.knobs.judgement import InHand, least_in_hand
+from sublatch.parts.tolerance import Limits, Wanted, spread, wanted_of
+from sublatch.parts.variation import Tolerances
+from sublatch.signal.chain import driven
+from sublatch.signal.unity import tone_take, unity, with_volume_found
+
+Kind = Literal["first-order", "third-order"]
+Shape = Literal["butterworth", "bessel", "chebyshev"]
+
+BASE = "gated-swept"
+"""The built-in circuit that the parts are put into to measure them; all but its filter is left as it is."""
+P = TypeVar("P", SweptParts, FixedParts)
+WIDER = (2.0, 4.0, 8.0, 16.0, 32.0)
+"""Largest misses that are let through, one after the other, to tell what comes nearest where nothing is near enough."""
+PARTS = {
+    "first-order": (("resistor",), ("capacitor",)),
+    "third-order": (
+        ("first_resistor", "second_resistor", "third_resistor"),
+        ("first_ground_capacitor", "feedback_capacitor", "second_ground_capacitor"),
+    ),
+}
+"""The settings of a filter without knob or switch: resistors and capacitors from the input on."""
+
+
+def choose(
+    *,
+    low_hz: float,
+    high_hz: float,
+    peak_db: float,
+    flat_peak_db: float = 0.0,
+    pot_ohm: float | None = None,
+    taper: Taper | None = None,
+    midpoint: float = AUDIO_MIDPOINT,
+    capacitors: str = "E12",
+    resistors: str = "E24",
+    tolerances: Tolerances | None = None,
+    limits: Limits | None = None,
+    alternatives: int = 4,
+    base: str = BASE,
+) -> Choice:
+    """Return parts for a second-order filter swept by a dual-gang pot, with a switch for its peak.
+
+    Parameters
+    ----------
+    low_hz, high_hz
+        Corner with the tone knob at 0 and at 10, in both positions of the switch; 10 Hz to 20 kHz.
+    peak_db, flat_peak_db
+        Peak in the two positions, 0 to 20 dB; 0 dB is the maximally flat curve.
+    pot_ohm
+        The pot's track; one that is sold when not given.
+    taper
+        Its taper; the one that spreads the octaves most evenly when not given.
+    midpoint
+        Share of its track below the wiper at half rotation, for the log tapers.
+    capacitors, resistors
+        Series that they are bought from, such as E12; capacitors up to E24.
+    tolerances
+        Tolerances of the parts.
+    limits
+        How far a board may be off.
+    alternatives
+        How many other sets to tell of at most.
+    base
+        The circuit that they are meant for, a built-in one or a file: headroom is judged in it.
+
+    Raises
+    ------
+    CircuitError
+        When what is asked for is out of range, or no parts that are sold come near it.
+
+    Notes
+    -----
+    What is kept between the switch's positions, to 5 %, is the corner (3.01 dB down) and not the natural frequency,
+    which falls by up to a third: the corner is where the treble ends, so that the switch adds a peak and not brightness
+    too. Ends are the pot's own: at 10 the end resistor is all that is left of each gang; at 0 a start resistor, where
+    there is one, is across all of its track.
+    """
+    sweep = Sweep(low_hz, high_hz, peak_db, flat_peak_db)
+    stock = check_sweep(sweep, pot_ohm, taper, midpoint, capacitors, resistors)
+    tolerances, limits = tolerances or Tolerances(), limits or Limits()
+    key = _end if pot_ohm is not None else _pot
+
+    def few(parts: SweptParts) -> float:
+        return share_within(parts, sweep, tolerances=tolerances, limits=limits, boards=FEW_BOARDS)
+
+    sets, near = _first_found(lambda most: swept_sets(sweep, stock, most_miss=most))
+    plain = ranked(sets, stock, key=key, share=few) if near else sets
+    first = started(sweep, stock, plain[0] if near else None, tolerances=tolerances, limits=limits)
+    if not near and not first:
+        sets = nearest(sweep, stock, sets)
+        raise nothing_near(sweep, stock, [_swept(parts, sweep, stock) for parts in sets[:1]], sets)
+    distinct = [*first[:1], *plain] if near else ranked(first, stock, key=key, share=few)
+
+    def measured(parts: SweptParts) -> Found:
+        share = share_within(parts, sweep, tolerances=tolerances, limits=limits)
+        return replace(_swept(parts, sweep, stock), share_within=share)
+
+    found = [measured(parts) for parts in distinct[: alternatives + 1]]
+    without = share_within(plain[0], sweep, tolerances=tolerances, limits=limits) if near and first else None
+    return _chosen(found, tolerances, limits, without=without, in_hand=_in_hand(found[0], base))
+
+
+def choose_fixed(
+    *,
+    corner_hz: float,
+    kind: Kind = "third-order",
+    shape: Shape = "butterworth",
+    capacitors: str = "E12",
+    resistors: str = "E24",
+    tolerances: Tolerances | None = None,
+    limits: Limits | None = None,
+    alternatives: int = 4,
+) -> Choice:
+    """Return parts for a filter without knob or switch.
+
+    Parameters
+    ----------
+    corner_hz
+        Its corner, 3.01 dB down; 10 Hz to 20 kHz.
+    kind
+        First order, or third order around one op-amp with three equal resistors.
+    shape
+        Curve of a third-order filter: maximally flat, without overshoot, or steeper with 0.5 dB of ripple
+        below its gain at 0 Hz; none of them has a peak above it.
+    capacitors, resistors
+        Series that they are bought from, such as E12; capacitors up to E24.
+    tolerances
+        Tolerances of the parts.
+    limits
+        How far a board may be off.
+    alternatives
+        How many other sets to tell of at most.
+
+    Raises
+    ------
+    CircuitError
+        When what is asked for is out of range, or no parts that are sold come near it.
+    """
+    check_fixed(corner_hz, kind, shape, capacitors, resistors)
+
+    def search(most: float) -> Sequence[FixedParts]:
+        if kind == "first-order":
+            return first_order_sets(corner_hz, capacitors=capacitors, resistors=resistors, most_miss=most)
+        return third_order_sets(corner_hz, shape=shape, capacitors=capacitors, resistors=resistors, most_miss=most)
+
+    sets, near = _first_found(search)
+    if not near:
+        raise nothing_near(corner_hz, capacitors, [_fixed(parts, corner_hz, kind) for parts in sets[:1]], sets)
+    distinct = _distinct(sets, lambda parts: parts.ohm)
+    found = [_fixed(parts, corner_hz, kind) for parts in distinct[: alternatives + 1]]
+    return _chosen(found, tolerances, limits)
+
+
+def _first_found(search: Callable[[float], Sequence[P]]) -> tuple[Sequence[P], bool]:
+    """Return the sets that are near enough, and true; else the nearest ones, and false."""
+    sets = search(1.0)
+    if sets:
+        return sets, True
+    for most in WIDER:
+        if sets := search(most):
+            break
+    return sets, False
+
+
+def _distinct(sets: Sequence[P], key: Callable[[P], float]) -> list[P]:
+    """Return the best set for each value of a part, the best first."""
+    best: dict[float, P] = {}
+    for parts in sets:
+        best.setdefault(key(parts), parts)
+    return list(best.values())
+
+
+def _end(parts: SweptParts) -> float:
+    """Return what tells sets with a given pot apart."""
+    return parts.end_ohm
+
+
+def _pot(parts: SweptParts) -> float:
+    """Return what tells sets with any pot apart."""
+    return parts.pot_ohm
+
+
+def _swept(parts: SweptParts, sweep: Sweep, stock: Stock) -> Found:
+    """Return a set of parts for a swept filter, measured."""
+    taper, steepest = best_taper(parts.pot_ohm, parts.end_ohm, stock, start_ohm=parts.start_ohm)
+    changes = {
+        "filter.kind": "swept-second-order",
+        "filter.pot.value": _text(parts.pot_ohm, units.format_ohms, units.ohms),
+        "filter.pot.taper": taper,
+        "filter.pot.midpoint": stock.midpoint,
+        "filter.end_resistor": _text(parts.end_ohm, units.format_ohms, units.ohms),
+        **_capacitors({"flat": parts.flat_farad, "peaked": parts.peaked_farad}),
+    }
+    if taper == "linear":
+        del changes["filter.pot.midpoint"]
+    if parts.start_ohm is not None:
+        changes["filter.start_resistor"] = _text(parts.start_ohm, units.format_ohms, units.ohms)
+    corners, peaks = (sweep.low_hz, sweep.high_hz), {"flat": sweep.flat_peak_db, "peaked": sweep.peak_db}
+    low_end = LowEnd(pot_counts(parts), pot_counts(replace(parts, start_ohm=None)))
+    return _measured(changes, corners, peaks, miss=max(parts.misses), steepest=steepest, low_end=low_end)
+
+
+def _fixed(parts: FixedParts, corner_hz: float, kind: Kind) -> Found:
+    """Return a set of parts for a filter without knob or switch, measured."""
+    ohm = _text(parts.ohm, units.format_ohms, units.ohms)
+    farad = [_text(value, units.format_farads, units.farads) for value in parts.farad]
+    resistors, capacitors = PARTS[kind]
+    values = zip((*resistors, *capacitors), (*[ohm] * len(resistors), *farad), strict=True)
+    changes = {"filter.kind": kind, **{f"filter.{name}": value for name, value in values}}
+    return _measured(changes, (corner_hz,), {None: 0.0}, miss=max(parts.misses), steepest=None)
+
+
+def _measured(
+    changes: dict[str, str | float],
+    corners_hz: Sequence[float],
+    peaks_db: Mapping[Any, float],
+    *,
+    miss: float,
+    steepest: float | None,
+    low_end: LowEnd | None = None,
+) -> Found:
+    """Return a set of parts with what the network solver finds that it gives."""
+    circuit = load_circuit(BASE, changes=changes)
+    wished = [(corner_hz, peak_db) for peak_db in peaks_db.values() for corner_hz in corners_hz]
+    settings = []
+    for is_there, (corner_hz, peak_db) in zip(wanted_of(circuit), wished, strict=True):
+        poles = transfer(circuit.filter.network(tone=is_there.tone, peak=is_there.peak)).poles
+        natural_hz = float(np.min(np.abs(poles)) / (2 * np.pi))
+        assert is_there.corner_hz is not None
+        wanted = Wanted(is_there.tone, is_there.peak, corner_hz, peak_db)
+        settings.append(Setting(wanted, is_there.corner_hz, is_there.peak_db, natural_hz))
+    return Found(circuit, changes, tuple(settings), miss, steepest, low_end)
+
+
+def _chosen(
+    found: Sequence[Found],
+    tolerances: Tolerances | None,
+    limits: Limits | None,
+    *,
+    without: float | None = None,
+    in_hand: InHand | None = None,
+) -> Choice:
+    """Return the choice whose best set comes first, with the spread of its boards."""
+    tolerances, limits = tolerances or Tolerances(), limits or Limits()
+    best = found[0]
+    boards = spread(
+        best.circuit,
+        capacitor_share=tolerances.capacitor,
+        resistor_share=tolerances.resistor,
+        pot_share=tolerances.pot,
+        gang_share=tolerances.gang,
+        pot_end_ohm=tolerances.pot_end_ohm,
+        distribution=tolerances.distribution,
+        limits=limits,
+        wanted=[setting.wanted for setting in best.settings],
+    )
+    return Choice(best, tuple(found[1:]), boards, limits, without, in_hand)
+
+
+def _in_hand(found: Found, base: str) -> InHand | None:
+    """Return what parts leave below the supply's limits in a circuit, with the tone that stands in for a take."""
+    circuit = found.circuit
+    if base != BASE:
+        circuit = load_circuit(base, changes=found.changes).model_copy(update={"filter": circuit.filter})
+    source = driven(tone_take(), circuit)
+    circuit = with_volume_found(source, circuit, measure="rms")
+    rows = headroom(source, circuit, unity_position=unity(source, circuit, measure="rms").position)
+    return least_in_hand(rows, circuit, heard=source.take.name, is_tone=True)
+
+
+def _capacitors(pairs: Mapping[str, tuple[float, float]]) -> dict[str, str | float]:
+    """Return ground and feedback capacitors as settings, by the position of the switch."""
+    return {
+        f"filter.{name}.{position}": _text(pair[place], units.format_farads, units.farads)
+        for place, name in enumerate(("ground_capacitor", "feedback_capacitor"))
+        for position, pair in pairs.items()
+    }
+
+
+def _text(value: float, write: Callable[[float], str], read: Callable[[str], float]) -> str | float:
+    """Return a value as the trade writes it, or as it is where that would lose digits."""
+    text = write(value)
+    return text if read(text) == value else value

@@ -1,0 +1,58 @@
+"""A picture of chosen parts: the filter at both ends of its knob and switch, and how far boards differ around it."""
+
+from __future__ import annotations
+
+from sublatch.circuit.model import Circuit
+from sublatch.circuit.response import response
+from sublatch.parts.choose.choice import Found
+from sublatch.parts.tolerance import BAND_BOARDS, Wanted, spread
+from sublatch.parts.variation import Tolerances
+from sublatch.pictures.responses import Curve, responses_png
+
+
+def chosen_png(found: Found, tolerances: Tolerances, *, software: str = "") -> bytes:
+    """Return a PNG picture of what a set of parts gives, with the band that holds nine boards of ten.
+
+    Parameters
+    ----------
+    found
+        The set of parts.
+    tolerances
+        Tolerances of the parts.
+    software
+        What the file shall say that it was made by.
+    """
+    return responses_png(chosen_curves(found, tolerances), software=software)
+
+
+def chosen_curves(found: Found, tolerances: Tolerances) -> list[Curve]:
+    """Return the curves that `chosen_png` draws: one for each end of the knob in each position of the switch."""
+    curves = []
+    for setting in found.settings:
+        circuit = _at(found.circuit, setting.wanted)
+        around = spread(
+            circuit,
+            capacitor_share=tolerances.capacitor,
+            resistor_share=tolerances.resistor,
+            pot_share=tolerances.pot,
+            gang_share=tolerances.gang,
+            pot_end_ohm=tolerances.pot_end_ohm,
+            distribution=tolerances.distribution,
+            boards=BAND_BOARDS,
+            wanted=(Wanted(circuit.tone, circuit.peak, None, 0.0),),
+        )
+        name = "as built" if circuit.tone is None else f"tone {circuit.tone:g}, {circuit.peak}"
+        curves.append(Curve(name, response(circuit), around))
+    return curves
+
+
+def _at(circuit: Circuit, wanted: Wanted) -> Circuit:
+    """Return a circuit with its tone knob and peak switch where a corner was asked for."""
+    if wanted.tone is None:
+        return circuit
+    return circuit.model_copy(
+        update={
+            "knobs": circuit.knobs.model_copy(update={"tone": wanted.tone}),
+            "switches": circuit.switches.model_copy(update={"peak": wanted.peak}),
+        }
+    )

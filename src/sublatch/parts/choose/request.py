@@ -1,0 +1,183 @@
+"""What may be asked of a filter's parts, and what to say where no parts that are sold come near."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import get_args
+
+from sublatch.circuit.components.pots import Taper, wiper_fraction
+from sublatch.circuit.components.preferred import series
+from sublatch.errors import CircuitError, nearest_hint
+from sublatch.parts.choose.choice import Found
+from sublatch.parts.choose.curves import THIRD_ORDER_CAPACITORS
+from sublatch.parts.choose.fixed_search import FixedParts
+from sublatch.parts.choose.swept_search import (
+    APART_MISS,
+    CORNER_MISS,
+    CURVE_MISS_DB,
+    LEAST_END_OHM,
+    POTS_OHM,
+    TAPERS,
+    Stock,
+    Sweep,
+    SweptParts,
+)
+from sublatch.units import format_hertz, format_ohms
+
+LOWEST_HZ, HIGHEST_HZ = 10.0, 20e3
+HIGHEST_PEAK_DB = 20.0
+LEAST_POT_OHM, MOST_POT_OHM = 1e3, 10e6
+CAPACITOR_SERIES = ("E3", "E6", "E12", "E24")
+"""Capacitors are not sold in finer series (common practice, no source)."""
+FIXED_KINDS = ("first-order", "third-order")
+
+
+def check_sweep(
+    sweep: Sweep, pot_ohm: float | None, taper: Taper | None, midpoint: float, capacitors: str, resistors: str
+) -> Stock:
+    """Return what there is to buy from, or raise CircuitError for what cannot be asked."""
+    _check_hertz("the low end", sweep.low_hz)
+    _check_hertz("the high end", sweep.high_hz)
+    if not sweep.low_hz < sweep.high_hz:
+        hint = "; swap them?" if sweep.low_hz > sweep.high_hz else ""
+        raise CircuitError(
+            f"the high end must be above the low end, got {format_hertz(sweep.low_hz)} to "
+            f"{format_hertz(sweep.high_hz)}{hint}"
+        )
+    for name, value_db in (("the peak", sweep.peak_db), ("the flat position's peak", sweep.flat_peak_db)):
+        if not 0.0 <= value_db <= HIGHEST_PEAK_DB:
+            raise CircuitError(f"{name} must be 0 to {HIGHEST_PEAK_DB:g} dB, got {value_db:g} dB")
+    if sweep.flat_peak_db > sweep.peak_db:
+        raise CircuitError(
+            f"the flat position's peak must not be above the peaked one's, got {sweep.flat_peak_db:g} dB and "
+            f"{sweep.peak_db:g} dB; swap them?"
+        )
+    _check_series(capacitors, resistors)
+    tapers: tuple[Taper, ...] = TAPERS
+    if taper is not None:
+        wiper_fraction(5.0, taper=taper, midpoint=midpoint)  # says what is wrong
+        tapers = tuple(name for name in get_args(Taper) if name == taper)
+    wiper_fraction(5.0, taper="log", midpoint=midpoint)
+    _check_pot(pot_ohm, sweep.ratio)
+    pots = POTS_OHM if pot_ohm is None else (pot_ohm,)
+    return Stock(pots, tapers, midpoint, capacitors, resistors)
+
+
+def check_fixed(corner_hz: float, kind: str, shape: str, capacitors: str, resistors: str) -> None:
+    """Raise CircuitError for what cannot be asked of a filter without knob or switch."""
+    for name, value, allowed in (("kind", kind, FIXED_KINDS), ("shape", shape, tuple(THIRD_ORDER_CAPACITORS))):
+        if value not in allowed:
+            raise CircuitError(
+                f"{name} must be one of {', '.join(allowed)}, got {value!r}{nearest_hint(value, allowed)}"
+            )
+    _check_hertz("the corner", corner_hz)
+    _check_series(capacitors, resistors)
+
+
+def nothing_near(
+    wish: Sweep | float,
+    stock: Stock | str,
+    nearest: Sequence[Found],
+    sets: Sequence[SweptParts] | Sequence[FixedParts],
+) -> CircuitError:
+    """Return the error that says what no parts come near to, and what the nearest ones give.
+
+    Parameters
+    ----------
+    wish
+        What was asked for: a sweep, or a corner in hertz.
+    stock
+        What there is to buy from, or the capacitors' series.
+    nearest
+        The nearest set of parts, measured; none where there is none at all.
+    sets
+        The same set with its misses.
+    """
+    names = f"{stock.capacitors} capacitors" if isinstance(stock, Stock) else f"{stock} capacitors"
+    if isinstance(stock, Stock):
+        pot = f", a pot of {format_ohms(stock.pots_ohm[0])}" if len(stock.pots_ohm) == 1 else ""
+        names += f"{pot} and {stock.resistors} end resistors"
+    start = f"what is asked for must come from parts that are sold, and no {names} come near it"
+    if not nearest:
+        return CircuitError(f"{start}; try another series or a smaller sweep")
+    parts, found = sets[0], nearest[0]
+    figures = _sweep_misses(wish, parts, found) if isinstance(wish, Sweep) else _fixed_misses(parts, found)
+    tries = "a finer series, another pot or another peak" if isinstance(wish, Sweep) else "a finer series"
+    return CircuitError(f"{start}: the nearest, {_bought(found)}, have {', '.join(figures)}; try {tries}")
+
+
+def _bought(found: Found) -> str:
+    """Return the parts of a set in a few words."""
+    values = {path.removeprefix("filter."): str(value) for path, value in found.changes.items()}
+    if "pot.value" not in values:
+        return " ".join(dict.fromkeys(value for name, value in values.items() if name != "kind"))
+    pairs = (f"{values[f'ground_capacitor.{at}']} / {values[f'feedback_capacitor.{at}']}" for at in ("flat", "peaked"))
+    start = f"{values['start_resistor']} across it and " if "start_resistor" in values else ""
+    return f"{values['pot.value']} with {start}{values['end_resistor']} and {' and '.join(pairs)}"
+
+
+def _sweep_misses(sweep: Sweep, parts: SweptParts | FixedParts, found: Found) -> list[str]:
+    """Return in words where the nearest parts are too far off, and what they give there."""
+    low_flat, high_flat, low_peaked, high_peaked = found.settings
+    words = (
+        *(("the low end, flat,", low_flat), ("the high end, flat,", high_flat)),
+        *(("the low end, peaked,", low_peaked), ("the high end, peaked,", high_peaked)),
+    )
+    told = [
+        f"{name} at {format_hertz(round(one.corner_hz, 1))} ({100 * one.corner_off:+.1f} %)"
+        for (name, one), miss in zip(words, parts.misses[:4], strict=True)
+        if miss > 1.0
+    ]
+    apart, *curves = parts.misses[4:]
+    if apart > 1.0:
+        told.append(f"the switch's two corners {100 * APART_MISS * apart:.1f} % apart")
+    wished = ((sweep.flat_peak_db, low_flat), (sweep.peak_db, low_peaked))
+    for (peak_db, one), miss in zip(wished, curves, strict=True):
+        if miss > 1.0:
+            told.append(
+                f"the {peak_db:g} dB curve {CURVE_MISS_DB * miss:.2f} dB off with a peak of {one.peak_db:.2f} dB"
+            )
+    return told
+
+
+def _fixed_misses(parts: SweptParts | FixedParts, found: Found) -> list[str]:
+    """Return in words how far off the nearest parts without knob or switch are."""
+    (one,) = found.settings
+    told = [f"the corner at {format_hertz(round(one.corner_hz, 1))} ({100 * one.corner_off:+.1f} %)"]
+    return told + [f"the curve {CURVE_MISS_DB * miss:.2f} dB off" for miss in parts.misses[1:]]
+
+
+def _check_hertz(name: str, value_hz: float) -> None:
+    """Raise an error for a frequency that no octave circuit's filter has."""
+    if not LOWEST_HZ <= value_hz <= HIGHEST_HZ:
+        came = format_hertz(value_hz) if 0.0 < value_hz <= 1e7 else f"{value_hz:g} Hz"
+        raise CircuitError(f"{name} must be {format_hertz(LOWEST_HZ)} to {format_hertz(HIGHEST_HZ)}, got {came}")
+
+
+def _check_series(capacitors: str, resistors: str) -> None:
+    """Raise an error for a series that there is not, or that capacitors are not sold in."""
+    series(resistors)
+    series(capacitors)
+    if capacitors not in CAPACITOR_SERIES:
+        raise CircuitError(
+            f"capacitors are sold in {', '.join(CAPACITOR_SERIES)} and no finer, got {capacitors!r}; take E24?"
+        )
+
+
+def _check_pot(pot_ohm: float | None, ratio: float) -> None:
+    """Raise an error for a pot that there is not, or that does not reach from end to end."""
+    if pot_ohm is not None and not LEAST_POT_OHM <= pot_ohm <= MOST_POT_OHM:
+        raise CircuitError(
+            f"a pot must be {format_ohms(LEAST_POT_OHM)} to {format_ohms(MOST_POT_OHM)}, got {pot_ohm:g} Ω"
+        )
+    largest = max(POTS_OHM) if pot_ohm is None else pot_ohm
+    reach = (1.0 + largest / LEAST_END_OHM) * (1.0 + CORNER_MISS) / (1.0 - CORNER_MISS)
+    if ratio <= reach:
+        return
+    needed = [pot for pot in POTS_OHM if 1.0 + pot / LEAST_END_OHM >= ratio]
+    hint = f"; take {format_ohms(needed[0])} or more" if needed else "; ask for a smaller sweep"
+    which = f"a pot of {format_ohms(largest)}" if pot_ohm is not None else f"the largest pot, {format_ohms(largest)},"
+    raise CircuitError(
+        f"the high end must be at most {1.0 + largest / LEAST_END_OHM:.4g} times the low end for {which} with an end "
+        f"resistor of {format_ohms(LEAST_END_OHM)}, got {ratio:.4g} times{hint}"
+    )

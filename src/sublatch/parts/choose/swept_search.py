@@ -1,0 +1,271 @@
+"""The search for a swept filter's parts: every set that can be bought and comes near enough, in order of its misses.
+
+Two capacitors give a Q and, with a resistance, a corner: corner = k(Q) / (2π R √(C C)). So for each pot and end
+resistor the pairs of capacitors that fit lie in one stretch of a sorted list, and nothing that fits is left out. A
+start resistor across each gang makes the sweep that of a smaller pot.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sublatch.circuit.components.pots import AUDIO_MIDPOINT, Taper, wiper_resistances
+from sublatch.circuit.components.preferred import values_between
+from sublatch.parts.choose.curves import departure_db, q_of_peak, second_order_corner, second_order_curve
+from sublatch.parts.knobs.travel import HALF_STEPS
+
+Array = NDArray[np.float64]
+T = TypeVar("T", float, Array)
+
+CORNER_MISS, APART_MISS, CURVE_MISS_DB = 0.10, 0.05, 0.5
+"""What counts as one miss: a corner 10 % off, the corners of the switch 5 % apart, a curve 0.5 dB off."""
+LEAST_FARAD, MOST_FARAD = 220e-12, 1e-6
+"""Smaller ones vanish in a board's strays, larger ones are no small film capacitors (common practice, no source)."""
+LEAST_END_OHM, MOST_END_OHM = 1e3, 1e6
+"""Two in a row are the 2 kΩ that op-amps are specified to drive; larger ones make hum and noise."""
+START_RANGE = 10.0
+"""A start resistor is from a tenth of the track to ten times it.
+
+Smaller, the knob does all in its last step; larger, it takes less than a tenth off what the pot's tolerance does.
+"""
+POTS_OHM = (
+    *(4.7e3, 5e3, 10e3, 20e3, 22e3, 25e3, 47e3, 50e3, 100e3),
+    *(200e3, 220e3, 250e3, 470e3, 500e3, 1e6),
+)
+"""Pots that are sold with two gangs: 1-2-5, 1-2.2-4.7 and 2.5, from 4.7 kΩ to 1 MΩ (common practice, no source)."""
+HANDY_POT_OHM = 50e3
+"""Of two sets with the same misses, the one whose pot is nearer to this by ratio comes first."""
+TAPERS: tuple[Taper, ...] = ("linear", "reverse-log", "log")
+
+
+@dataclass(frozen=True)
+class Sweep:
+    """What a swept filter is to do.
+
+    Attributes
+    ----------
+    low_hz, high_hz
+        Corner with the tone knob at 0 and at 10, in both positions of the peak switch.
+    peak_db, flat_peak_db
+        Peak in the two positions; 0 dB is the maximally flat curve, not any duller one.
+    """
+
+    low_hz: float
+    high_hz: float
+    peak_db: float
+    flat_peak_db: float = 0.0
+
+    @property
+    def ratio(self) -> float:
+        """How many times higher the upper end is."""
+        return self.high_hz / self.low_hz
+
+
+@dataclass(frozen=True)
+class Stock:
+    """What can be bought.
+
+    Attributes
+    ----------
+    pots_ohm
+        Values of the pot's track.
+    tapers
+        Its tapers.
+    midpoint
+        Share of the track below the wiper at half rotation, for the log tapers.
+    capacitors, resistors
+        Names of their series.
+    """
+
+    pots_ohm: tuple[float, ...] = POTS_OHM
+    tapers: tuple[Taper, ...] = TAPERS
+    midpoint: float = AUDIO_MIDPOINT
+    capacitors: str = "E12"
+    resistors: str = "E24"
+
+
+@dataclass(frozen=True)
+class SweptParts:
+    """One set of parts, and how far it is from what was asked for.
+
+    Attributes
+    ----------
+    pot_ohm, end_ohm
+        The track of each gang and the fixed resistor in series with it.
+    start_ohm
+        The fixed resistor across each gang; None without one.
+    flat_farad, peaked_farad
+        Ground and feedback capacitor in the two positions of the switch.
+    misses
+        Corner at 0 and at 10, flat, then the same peaked; the two corners' distance; curve flat and peaked: all each
+        in units of `CORNER_MISS`, `APART_MISS` and `CURVE_MISS_DB`.
+    """
+
+    pot_ohm: float
+    end_ohm: float
+    flat_farad: tuple[float, float]
+    peaked_farad: tuple[float, float]
+    misses: tuple[float, ...]
+    start_ohm: float | None = None
+
+    @property
+    def rank(self) -> tuple[float, float, float, float]:
+        """What sets are sorted by: the largest miss, then all of them, then how handy the pot is."""
+        handy = abs(float(np.log(self.pot_ohm / HANDY_POT_OHM)))
+        return (round(max(self.misses), 6), round(sum(self.misses), 6), round(handy, 6), self.pot_ohm)
+
+
+@dataclass(frozen=True, eq=False)
+class _Pairs:
+    """Pairs of capacitors that give a wanted peak, by rising corner at 1 Ω.
+
+    Attributes
+    ----------
+    ground, feedback
+        The capacitors (n,) in farads.
+    corner_hz_ohm
+        Corner times resistance (n,).
+    curve_miss
+        How far the curve is off (n,), in units of `CURVE_MISS_DB`.
+    """
+
+    ground: Array
+    feedback: Array
+    corner_hz_ohm: Array
+    curve_miss: Array
+
+    def between(self, low: float, high: float) -> _Pairs:
+        """Return the pairs whose corner at 1 Ω is within these limits."""
+        first = bisect_left(self.corner_hz_ohm, low)
+        some = slice(first, bisect_right(self.corner_hz_ohm, high, lo=first))
+        return _Pairs(self.ground[some], self.feedback[some], self.corner_hz_ohm[some], self.curve_miss[some])
+
+
+def swept_sets(sweep: Sweep, stock: Stock, *, most_miss: float = 1.0, with_start: bool = False) -> list[SweptParts]:
+    """Return all sets of parts without a miss above `most_miss`, the best first.
+
+    Parameters
+    ----------
+    sweep
+        What is asked for.
+    stock
+        What can be bought.
+    most_miss
+        The largest miss that is let through, in its units.
+    with_start
+        Whether each gang has a start resistor across it; all sets do then, and else none.
+    """
+    values = values_between(LEAST_FARAD, MOST_FARAD, stock.capacitors)
+    flat = _pairs(values, sweep.flat_peak_db, most_miss)
+    peaked = _pairs(values, sweep.peak_db, most_miss)
+    found = [
+        parts
+        for pot_ohm in stock.pots_ohm
+        for start_ohm in (start_resistors(pot_ohm, stock.resistors) if with_start else (None,))
+        for end_ohm in end_resistors(
+            across(pot_ohm, start_ohm), sweep.ratio, series=stock.resistors, off=CORNER_MISS * most_miss
+        )
+        for parts in _sets(sweep, pot_ohm, start_ohm, float(end_ohm), flat, peaked, most_miss)
+    ]
+    return sorted(found, key=lambda parts: parts.rank)
+
+
+def start_resistors(pot_ohm: float, series: str) -> tuple[float, ...]:
+    """Return the resistors that can be put across the gangs of a pot."""
+    return tuple(values_between(pot_ohm / START_RANGE, pot_ohm * START_RANGE, series).tolist())
+
+
+def across(gang_ohm: T, start_ohm: float | None) -> T:
+    """Return the resistance of a gang, or of many (n,), with a start resistor across it: Rg Rs / (Rg + Rs)."""
+    return gang_ohm if start_ohm is None else gang_ohm * start_ohm / (gang_ohm + start_ohm)
+
+
+def end_resistors(pot_ohm: float, ratio: float, *, series: str, off: float) -> Array:
+    """Return the end resistors with which a pot sweeps a ratio when both ends may be off by a share."""
+    least, most = (ratio * (1 - off) / (1 + off), ratio * (1 + off) / (1 - off)) if off < 1 else (1.0, np.inf)
+    low = max(pot_ohm / (most - 1.0), LEAST_END_OHM)
+    high = min(pot_ohm / (least - 1.0) if least > 1.0 else np.inf, MOST_END_OHM)
+    values, same = _resistors(series), 1e-9
+    return values[(values >= low * (1.0 - same)) & (values <= high * (1.0 + same))]
+
+
+@cache
+def _resistors(series: str) -> Array:
+    """Return the end resistors of a series."""
+    return values_between(LEAST_END_OHM, MOST_END_OHM, series)
+
+
+@cache
+def best_taper(pot_ohm: float, end_ohm: float, stock: Stock, *, start_ohm: float | None = None) -> tuple[Taper, float]:
+    """Return the taper whose steepest step covers the fewest octaves, and how many those are."""
+    steepest = {
+        taper: float(
+            np.max(octaves_per_step(pot_ohm, end_ohm, taper=taper, midpoint=stock.midpoint, start_ohm=start_ohm))
+        )
+        for taper in stock.tapers
+    }
+    taper = min(steepest, key=lambda name: steepest[name])
+    return taper, steepest[taper]
+
+
+def octaves_per_step(
+    pot_ohm: float, end_ohm: float, *, taper: Taper, midpoint: float, start_ohm: float | None = None
+) -> Array:
+    """Return how many octaves each step of the tone knob covers, from each whole and half position on (19,)."""
+    gang = wiper_resistances(pot_ohm, HALF_STEPS, taper=taper, midpoint=midpoint)[1]
+    series = end_ohm + across(gang, start_ohm)
+    steps: Array = np.log2(series[:-2] / series[2:])
+    return steps
+
+
+def _pairs(values: Array, peak_db: float, most_miss: float) -> _Pairs:
+    """Return the pairs of capacitors whose curve is near enough."""
+    ground, feedback = (grid.ravel() for grid in np.meshgrid(values, values, indexing="ij"))
+    q, wanted_q = np.sqrt(feedback / ground) / 2.0, q_of_peak(peak_db)
+    corner = second_order_corner(q)
+    wanted_corner = float(second_order_corner(wanted_q))
+    off_db = departure_db(second_order_curve(q), corner, second_order_curve(wanted_q), wanted_corner)
+    natural = 1.0 / (2 * np.pi * np.sqrt(ground * feedback))
+    near = np.flatnonzero(off_db <= CURVE_MISS_DB * most_miss)
+    order = near[np.argsort(corner[near] * natural[near], kind="stable")]
+    return _Pairs(ground[order], feedback[order], (corner * natural)[order], off_db[order] / CURVE_MISS_DB)
+
+
+def _sets(
+    sweep: Sweep,
+    pot_ohm: float,
+    start_ohm: float | None,
+    end_ohm: float,
+    flat: _Pairs,
+    peaked: _Pairs,
+    most_miss: float,
+) -> Iterator[SweptParts]:
+    """Give the sets of parts with this pot, start and end resistor."""
+    whole_ohm, off = across(pot_ohm, start_ohm) + end_ohm, CORNER_MISS * most_miss
+    both = (sweep.low_hz * whole_ohm, sweep.high_hz * end_ohm)
+    low, high = (1 - off) * max(both), (1 + off) * min(both)
+    flat, peaked = (pairs.between(low, high) for pairs in (flat, peaked))
+    if not (len(flat.ground) and len(peaked.ground)):
+        return
+    ends, wanted = np.array([whole_ohm, end_ohm]), np.array([sweep.low_hz, sweep.high_hz])
+    corners = [np.abs(one.corner_hz_ohm[:, np.newaxis] / ends / wanted - 1.0) / CORNER_MISS for one in (flat, peaked)]
+    apart = np.abs(peaked.corner_hz_ohm / flat.corner_hz_ohm[:, np.newaxis] - 1.0) / APART_MISS
+    for i, j in np.argwhere(apart <= most_miss):
+        yield SweptParts(
+            pot_ohm,
+            end_ohm,
+            (float(flat.ground[i]), float(flat.feedback[i])),
+            (float(peaked.ground[j]), float(peaked.feedback[j])),
+            tuple(
+                float(miss)
+                for miss in (*corners[0][i], *corners[1][j], apart[i, j], flat.curve_miss[i], peaked.curve_miss[j])
+            ),
+            start_ohm,
+        )

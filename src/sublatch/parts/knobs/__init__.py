@@ -1,0 +1,1 @@
+"""What the knobs do: travel, unity, trim, headroom and coupling."""

@@ -1,0 +1,151 @@
+"""Coupling capacitors: the high-pass corner that each makes with what it works into, and the bass it costs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import brentq
+
+from sublatch.circuit.detectors.kinds import Overtone
+from sublatch.circuit.model import Circuit
+from sublatch.circuit.networks.corners import CORNER_DB
+from sublatch.circuit.networks.solver import Network, Transfer, transfer
+from sublatch.circuit.signal_path import detector_network, input_network, output_network
+from sublatch.parts.knobs.travel import HALF_STEPS
+from sublatch.signal.node_voltages import turned
+
+Array = NDArray[np.float64]
+
+LOW_E_HZ = 41.203
+"""The lowest open string of a four-string bass."""
+OCTAVE_UNDER_HZ = LOW_E_HZ / 2
+BASS_SUFFERS_DB = 1.0
+"""More is called a loss of bass: about the least change of level that is heard. Common practice, no source."""
+SETTLED_HZ = 1e9
+"""Far above every such corner."""
+LOWEST_HZ = 1e-6
+"""A lower corner is given as this: eleven days a period."""
+
+
+@dataclass(frozen=True, eq=False)
+class Coupling:
+    """A coupling capacitor.
+
+    Attributes
+    ----------
+    name
+        Its setting in a circuit file.
+    farad
+        Its value.
+    position, corner_hz
+        Positions of the volume knob (21,), and its high-pass corner there, 3.01 dB down.
+    loss_low_e_db, loss_octave_db
+        Most that it takes from a low E (41.2 Hz), and an octave under it (20.6 Hz), over the travel of the knob, in dB
+        (0 and above).
+    lowest_hz
+        The lowest note that has to pass it: a low E before the octave stage, an octave under it after that.
+    """
+
+    name: str
+    farad: float
+    position: Array
+    corner_hz: Array
+    loss_low_e_db: float
+    loss_octave_db: float
+    lowest_hz: float
+
+    @property
+    def bass_suffers(self) -> bool:
+        """Whether more than `BASS_SUFFERS_DB` is lost of the lowest note that has to pass."""
+        loss = self.loss_octave_db if self.lowest_hz < LOW_E_HZ else self.loss_low_e_db
+        return loss > BASS_SUFFERS_DB
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the capacitor as plain values for JSON."""
+        return {
+            "name": self.name,
+            "farad": self.farad,
+            "corner_hz": [
+                {"position": float(at), "corner_hz": float(corner)}
+                for at, corner in zip(self.position[::2], self.corner_hz[::2], strict=True)
+            ],
+            "highest_corner_hz": float(np.max(self.corner_hz)),
+            "loss_low_e_db": self.loss_low_e_db,
+            "loss_octave_db": self.loss_octave_db,
+            "lowest_hz": self.lowest_hz,
+            "bass_suffers": self.bass_suffers,
+        }
+
+
+def couplings(circuit: Circuit) -> list[Coupling]:
+    """Return the coupling capacitors of a circuit, from input to output.
+
+    Parameters
+    ----------
+    circuit
+        The circuit.
+
+    Returns
+    -------
+    list of Coupling
+        ``input.coupling``, ``detector.blend.coupling`` where there is one, and ``output.coupling``.
+    """
+    found = [_coupling("input.coupling", circuit.input.coupling, [transfer(input_network(circuit))], LOW_E_HZ)]
+    if isinstance(circuit.detector, Overtone):
+        blend = transfer(_blend(circuit), source="rectified")
+        found.append(_coupling("detector.blend.coupling", circuit.detector.blend.coupling, [blend], LOW_E_HZ))
+    after = [transfer(_volume_stage(turned(circuit, volume=float(position)))) for position in HALF_STEPS]
+    found.append(_coupling("output.coupling", circuit.output.coupling, after, OCTAVE_UNDER_HZ))
+    return found
+
+
+def high_pass_corner_hz(path: Transfer) -> float:
+    """Return the frequency below which a path is more than 3.01 dB under its gain well above.
+
+    Parameters
+    ----------
+    path
+        The transfer function of a high-pass.
+    """
+
+    def above_corner_db(log_hz: float) -> float:
+        return -_loss_db(path, float(np.exp(log_hz))) - float(CORNER_DB)
+
+    if above_corner_db(np.log(LOWEST_HZ)) >= 0.0:
+        return LOWEST_HZ
+    return float(np.exp(brentq(above_corner_db, np.log(LOWEST_HZ), np.log(SETTLED_HZ), xtol=1e-10)))
+
+
+def _coupling(name: str, farad: float, paths: list[Transfer], lowest_hz: float) -> Coupling:
+    """Return a capacitor with its corner on each path; a single path holds over all the travel."""
+    corners = np.array([high_pass_corner_hz(path) for path in paths])
+    return Coupling(
+        name=name,
+        farad=farad,
+        position=HALF_STEPS,
+        corner_hz=np.broadcast_to(corners, HALF_STEPS.shape).copy(),
+        loss_low_e_db=max(_loss_db(path, LOW_E_HZ) for path in paths),
+        loss_octave_db=max(_loss_db(path, OCTAVE_UNDER_HZ) for path in paths),
+        lowest_hz=lowest_hz,
+    )
+
+
+def _loss_db(path: Transfer, frequency_hz: float) -> float:
+    """Return how much less passes at a frequency than well above."""
+    low, settled = np.abs(path.response([frequency_hz, SETTLED_HZ]))
+    return float(20.0 * np.log10(settled / max(low, 1e-300)))
+
+
+def _volume_stage(circuit: Circuit) -> Network:
+    """Return all from the mix follower's output to the output buffer's."""
+    parts = tuple(part for part in output_network(circuit).parts if part.name.startswith("output."))
+    return Network(parts, inputs=("mix.out",), output="output.out")
+
+
+def _blend(circuit: Circuit) -> Network:
+    """Return an overtone detector's blend, driven by the rectifier and the plain note."""
+    parts = tuple(part for part in detector_network(circuit).parts if part.name.startswith("blend."))
+    return Network(parts, inputs=("rectified", "note"), output="blended")

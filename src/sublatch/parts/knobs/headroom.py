@@ -1,0 +1,228 @@
+"""Headroom: how near a take comes to the limits of the supply, and which op-amp reaches them first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sublatch.circuit.components.controls import Peak
+from sublatch.circuit.components.pots import FULL_TURN
+from sublatch.circuit.model import Circuit
+from sublatch.circuit.networks.elements import OpAmp
+from sublatch.circuit.signal_path import output_network
+from sublatch.sampling.rates import doubled
+from sublatch.signal.node_voltages import BUFFER, Driven, turned, voltages
+
+SUPPLIES_VOLTS = (9.6, 9.0, 7.5, 6.0)
+"""A fresh battery, its name, a worn one and one to throw away."""
+TONES = tuple(float(position) for position in range(11))
+NEARER = (0.5, 0.2, 0.2, 0.1)
+"""Steps in which the hardest tone is closed in on, from the hardest whole position to a tenth."""
+
+
+@dataclass(frozen=True)
+class AtSupply:
+    """A take at one supply voltage.
+
+    Attributes
+    ----------
+    supply_volts
+        The supply.
+    headroom_db
+        How much louder the output could be before the output buffer reaches its limits, in dB; below 0 it is past
+        them, None where the limits leave no room at all or nothing sounds.
+    at_limit_share
+        Share of time that the output buffer is at its limits, 0 to 1.
+    """
+
+    supply_volts: float
+    headroom_db: float | None
+    at_limit_share: float
+
+
+@dataclass(frozen=True)
+class Hardest:
+    """A take with the tone knob where it leaves the output buffer the least headroom.
+
+    Attributes
+    ----------
+    tone
+        That position; where several are as hard to a tenth of a decibel, one of them.
+    headroom_db
+        The headroom there at the circuit's own supply; below 0 the output clips.
+    at_limit_share
+        Share of time that the output buffer is at its limits there, 0 to 1.
+    """
+
+    tone: float
+    headroom_db: float
+    at_limit_share: float
+
+
+@dataclass(frozen=True)
+class Headroom:
+    """A take at one position of the volume knob and the peak switch.
+
+    Attributes
+    ----------
+    at
+        ``set`` or ``unity``: which position of the volume knob this is.
+    volume, tone, peak
+        Where the knobs and the switch stand; None for what the circuit does not have.
+    supply_volts
+        The circuit's own supply.
+    supplies
+        What the output buffer does at each supply voltage.
+    node_headroom_db
+        Headroom of every op-amp in the path at the circuit's own supply, in dB, from input to output.
+    first
+        The op-amp that reaches its limits first; None where nothing sounds.
+    hardest
+        Where the tone knob leaves the output buffer the least headroom; None without the knob, or where nothing sounds.
+    """
+
+    at: str
+    volume: float
+    tone: float | None
+    peak: Peak | None
+    supply_volts: float
+    supplies: tuple[AtSupply, ...]
+    node_headroom_db: dict[str, float | None]
+    first: str | None
+    hardest: Hardest | None
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the result as plain values for JSON."""
+        return {**asdict(self), "supplies": [asdict(one) for one in self.supplies]}
+
+
+def headroom(source: Driven, circuit: Circuit, *, unity_position: float | None) -> list[Headroom]:
+    """Return a take's headroom at unity and as the knobs are set, flat and peaked.
+
+    Parameters
+    ----------
+    source
+        The take, from `driven`.
+    circuit
+        The circuit.
+    unity_position
+        Where unity is on its volume knob; None leaves it out.
+
+    Notes
+    -----
+    Every op-amp is taken to idle at the output buffer's bias and to have the output buffer's margins; only the output
+    buffer clips in a rendering. The hardest tone is sought at the first volume, at whole positions and then closer
+    around the hardest of them, and is taken to be the same at the other: what the volume pot does hardly hangs on the
+    tone.
+    """
+    volumes = {} if unity_position is None else {"unity": unity_position}
+    volumes["set"] = circuit.volume
+    peaks: tuple[Peak | None, ...] = (None,) if circuit.peak is None else ("flat", "peaked")
+    found = []
+    for peak in peaks:
+        tone = None
+        for at, volume in volumes.items():
+            found.append(_headroom(source, turned(switched(circuit, peak), volume=volume), at, tone))
+            tone = None if found[-1].hardest is None else found[-1].hardest.tone
+    return [one for at in volumes for one in found if one.at == at]
+
+
+def peak_cost_db(found: Iterable[Headroom], at: str) -> float | None:
+    """Return how much headroom the peaked position costs in dB, at ``set`` or ``unity``; None without the switch."""
+    by_peak = {one.peak: one.node_headroom_db[BUFFER_NAME] for one in found if one.at == at}
+    flat, peaked = by_peak.get("flat"), by_peak.get("peaked")
+    return None if flat is None or peaked is None else flat - peaked
+
+
+def switched(circuit: Circuit, peak: Peak | None) -> Circuit:
+    """Return a circuit with its peak switch elsewhere; None leaves it as it is."""
+    if peak is None:
+        return circuit
+    return circuit.model_copy(update={"switches": circuit.switches.model_copy(update={"peak": peak})})
+
+
+def op_amps(circuit: Circuit) -> dict[str, str]:
+    """Return the output node of every op-amp after the octave stage, by what it is called, from input to output."""
+    names = {"mix.U1": "mix follower", "output.U1": BUFFER_NAME}
+    amps = [part for part in output_network(circuit).parts if isinstance(part, OpAmp)]
+    filters = [part for part in amps if part.name.startswith("filter.")]
+    for part in filters:
+        single = len(filters) == 1
+        names[part.name] = "output filter" if single else f"output filter {part.name.removeprefix('filter.')}"
+    return {names[part.name]: part.output for part in amps}
+
+
+BUFFER_NAME = "output buffer"
+INPUT_NAME = "input follower"
+
+
+def _headroom(source: Driven, circuit: Circuit, at: str, hardest_tone: float | None) -> Headroom:
+    """Return the headroom of a circuit as it stands, and with its tone knob where it is hardest, sought or known."""
+    nodes = op_amps(circuit)
+    made = dict(zip(nodes, voltages(source, circuit, list(nodes.values())), strict=True))
+    out = doubled(made[BUFFER_NAME])
+    signals = {INPUT_NAME: source.direct, **made, BUFFER_NAME: out}
+    by_node = {name: _room_db(_extremes(samples), circuit.limits) for name, samples in signals.items()}
+    sounding = {name: room for name, room in by_node.items() if room is not None}
+    return Headroom(
+        at=at,
+        volume=circuit.volume,
+        tone=circuit.tone,
+        peak=circuit.peak,
+        supply_volts=circuit.supply,
+        supplies=tuple(_at_supply(out, circuit, volts) for volts in SUPPLIES_VOLTS),
+        node_headroom_db=by_node,
+        first=min(sounding, key=sounding.__getitem__) if sounding else None,
+        hardest=_hardest(source, circuit, hardest_tone),
+    )
+
+
+def _at_supply(fine: NDArray[np.float64], circuit: Circuit, volts: float) -> AtSupply:
+    """Return what the output buffer does with a signal (n,) at one supply voltage."""
+    low, high = circuit.model_copy(update={"supply": volts}).limits
+    if not low < 0.0 < high:
+        return AtSupply(volts, None, 1.0)
+    share = float(np.mean((fine > high) | (fine < low)))
+    return AtSupply(volts, _room_db(_extremes(fine), (low, high)), share)
+
+
+def _hardest(source: Driven, circuit: Circuit, known_tone: float | None) -> Hardest | None:
+    """Return where the tone knob leaves the output buffer the least headroom, sought where it is not known."""
+    if circuit.tone is None:
+        return None
+    tried: dict[float, Hardest] = {}
+
+    def attempt(tone: float) -> None:
+        tone = round(tone, 1)
+        if tone in tried or not 0.0 <= tone <= FULL_TURN:
+            return
+        (out,) = voltages(source, turned(circuit, tone=tone), (BUFFER,))
+        there = _at_supply(doubled(out), circuit, circuit.supply)
+        if there.headroom_db is not None:
+            tried[tone] = Hardest(tone, there.headroom_db, there.at_limit_share)
+
+    def best() -> Hardest | None:
+        return min(tried.values(), key=lambda one: one.headroom_db, default=None)
+
+    for tone in TONES if known_tone is None else (known_tone,):
+        attempt(tone)
+    for step in NEARER if known_tone is None else ():
+        if (middle := best()) is not None:
+            attempt(middle.tone - step)
+            attempt(middle.tone + step)
+    return best()
+
+
+def _extremes(samples: NDArray[np.float64]) -> tuple[float, float]:
+    """Return the lowest and highest of samples, 0 among them."""
+    return float(np.min(samples, initial=0.0)), float(np.max(samples, initial=0.0))
+
+
+def _room_db(extremes: tuple[float, float], limits: tuple[float, float]) -> float | None:
+    """Return by how much a signal between its extremes could grow before it reaches limits, in dB."""
+    used = max(extremes[0] / limits[0], extremes[1] / limits[1])
+    return float(-20.0 * np.log10(used)) if used > 0.0 else None

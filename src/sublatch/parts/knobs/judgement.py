@@ -1,0 +1,196 @@
+"""What a builder is told of a circuit's knobs, headroom and parts, by `choose` and `knobs` in the same words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, dataclass
+from math import log10
+from typing import Any
+
+from sublatch.circuit.filters.kinds import Filter, OwnNetwork, SweptSecondOrder
+from sublatch.circuit.filters.own_network import OwnResistor, OwnRheostat
+from sublatch.circuit.model import Circuit
+from sublatch.circuit.response import response
+from sublatch.parts.knobs.headroom import BUFFER_NAME, Headroom, switched
+from sublatch.parts.knobs.travel import TWITCHY
+from sublatch.parts.stock import hard_pot, hard_resistor
+from sublatch.signal.node_voltages import turned
+from sublatch.signal.unity import TONE_VOLTS
+
+SLAPPED_VOLTS = 1.4
+"""Peak of a slapped note: an electric bass gives 1 to 2 V (common practice, no source)."""
+LEAST_PEAK_DB = 0.05
+"""A lower peak would read 0.0 dB."""
+
+
+@dataclass(frozen=True)
+class Remark:
+    """One thing to mind.
+
+    Attributes
+    ----------
+    code
+        ``twitchy``, ``little-headroom`` or ``hard-to-buy``.
+    text
+        The same in a sentence.
+    """
+
+    code: str
+    text: str
+
+    def to_dict(self) -> dict[str, str]:
+        """Return the remark as plain values for JSON."""
+        return asdict(self)
+
+
+@dataclass(frozen=True)
+class InHand:
+    """What is left below the limits of the supply where the output filter peaks the most.
+
+    Attributes
+    ----------
+    heard
+        The take, or the tone that stands in for it.
+    at
+        ``unity`` or ``set``: where the volume knob stands.
+    peak_db
+        The filter's peak; 0 without one.
+    tone
+        Where the tone knob leaves the least; None without the knob.
+    room_db
+        By how much the output could grow before it reaches the limits, in dB; below 0 it is past them.
+    needed_db
+        How much there should be: none for a take; for the tone as much as a slapped note is louder.
+    supply_volts
+        The supply.
+    """
+
+    heard: str
+    at: str
+    peak_db: float
+    tone: float | None
+    room_db: float
+    needed_db: float
+    supply_volts: float
+
+    @property
+    def is_little(self) -> bool:
+        """Whether there is less than there should be."""
+        return self.room_db < self.needed_db
+
+    @property
+    def words(self) -> str:
+        """The figures in a sentence."""
+        peak = f"with the peak of {self.peak_db:.1f} dB " if self.peak_db >= LEAST_PEAK_DB else ""
+        where = "at unity" if self.at == "unity" else "as set"
+        where += "" if self.tone is None else f", tone {self.tone:g}"
+        limits = f"the limits of {self.supply_volts:g} V {where} ({self.heard})"
+        if self.room_db < 0.0:
+            return f"{peak}the output goes {-self.room_db:.1f} dB past {limits}"
+        return f"{peak}{self.room_db:.1f} dB are left below {limits}"
+
+    @property
+    def judged(self) -> str:
+        """The same with what to think of it, where it is too little."""
+        if not self.is_little:
+            return self.words
+        why = "it clips" if self.room_db < 0.0 else f"slapped notes may be {self.needed_db:.0f} dB louder"
+        return f"{self.words}: little headroom, {why}"
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the figures as plain values for JSON."""
+        return {**asdict(self), "is_little": self.is_little}
+
+
+def step_words(steepest: float, unit: str) -> str:
+    """Return whether a knob is twitchy, with the bound.
+
+    Parameters
+    ----------
+    steepest
+        The most that one step of ten changes.
+    unit
+        ``octaves`` or ``dB``.
+    """
+    limit = TWITCHY[unit]
+    if steepest > limit:
+        return f"twitchy, more than {limit:.2g} {unit} in a step"
+    return f"not twitchy, at most {limit:.2g} {unit} in a step"
+
+
+def step_remarks(knob: str, steepest: float | None, unit: str) -> list[Remark]:
+    """Return the remark that a knob is twitchy; none where it is not.
+
+    Parameters
+    ----------
+    knob
+        Its name.
+    steepest, unit
+        As for `step_words`; None where no step can be told.
+    """
+    if steepest is None or steepest <= TWITCHY[unit]:
+        return []
+    text = f"the {knob} knob's steepest step is {steepest:.2f} {unit}: {step_words(steepest, unit)}"
+    return [Remark("twitchy", text)]
+
+
+def least_in_hand(rows: Sequence[Headroom], circuit: Circuit, *, heard: str, is_tone: bool) -> InHand | None:
+    """Return what is left below the supply's limits at unity, or as set where there is none; None without a sound.
+
+    Parameters
+    ----------
+    rows
+        From `headroom`.
+    circuit
+        Their circuit.
+    heard
+        What they were measured with.
+    is_tone
+        Whether that is the tone that stands in for a take.
+    """
+    peaking = [row for row in rows if row.peak != "flat"]
+    row = next((row for row in peaking if row.at == "unity"), peaking[0])
+    room_db = row.node_headroom_db[BUFFER_NAME] if row.hardest is None else row.hardest.headroom_db
+    if room_db is None:
+        return None
+    tone = None if row.hardest is None else row.hardest.tone
+    peak_db = response(turned(switched(circuit, row.peak), tone=tone), frequency_hz=[]).peak_db
+    needed_db = 20.0 * log10(SLAPPED_VOLTS / TONE_VOLTS) if is_tone else 0.0
+    return InHand(heard, row.at, peak_db, tone, room_db, needed_db, row.supply_volts)
+
+
+def headroom_remarks(found: InHand | None) -> list[Remark]:
+    """Return the remark that little is left below the supply's limits; none where there is enough."""
+    return [Remark("little-headroom", found.judged)] if found is not None and found.is_little else []
+
+
+def hard_parts(chosen: Filter) -> tuple[str, ...]:
+    """Return what of an output filter is hard to buy, in words."""
+    found: list[str | None] = []
+    resistors: list[float | None]
+    if isinstance(chosen, SweptSecondOrder):
+        found.append(hard_pot(chosen.pot.value, taper=chosen.pot.taper, midpoint=chosen.pot.midpoint, gangs=2))
+        resistors = [chosen.start_resistor, chosen.end_resistor]
+    elif isinstance(chosen, OwnNetwork):
+        gangs = [part for part in chosen.parts if isinstance(part, OwnRheostat)]
+        for pot in dict.fromkeys(gang.pot for gang in gangs):
+            found.append(hard_pot(pot.value, taper=pot.taper, midpoint=pot.midpoint, gangs=len(gangs)))
+        resistors = [gang.end_resistor for gang in gangs]
+        resistors += [part.value for part in chosen.parts if isinstance(part, OwnResistor)]
+    else:
+        resistors = [value for name, value in chosen.model_dump().items() if name.endswith("resistor")]
+    found += [hard_resistor(ohm) for ohm in resistors if ohm is not None]
+    return tuple(dict.fromkeys(words for words in found if words is not None))
+
+
+def hard_knob_pots(circuit: Circuit) -> tuple[str, ...]:
+    """Return which of the pots of the volume and direct knobs are hard to buy, in words."""
+    pots = (circuit.output.pot, circuit.mix.direct_pot)
+    found = (hard_pot(pot.value, taper=pot.taper, midpoint=pot.midpoint) for pot in pots)
+    return tuple(dict.fromkeys(words for words in found if words is not None))
+
+
+def buying_remarks(hard: Iterable[str]) -> list[Remark]:
+    """Return the remark that parts are hard to buy; none where all are sold widely."""
+    named = ", ".join(hard)
+    return [Remark("hard-to-buy", f"hard to buy: {named}")] if named else []

@@ -1,0 +1,330 @@
+"""Tolerances: how many boards come out as meant when every part is somewhere within its own tolerance."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import sqrt
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from sublatch.circuit.components.controls import Peak
+from sublatch.circuit.components.pots import FULL_TURN
+from sublatch.circuit.filters.kinds import works_with_peak, works_with_tone
+from sublatch.circuit.model import Circuit
+from sublatch.circuit.networks.batch import CHUNK, corners_and_peaks, solve_boards
+from sublatch.circuit.networks.corners import HIGHEST_HZ, LOWEST_HZ, network_response
+from sublatch.errors import CircuitError
+from sublatch.parts.variation import (
+    GANG_SHARE,
+    POT_END_OHM,
+    Distribution,
+    Terms,
+    Tolerances,
+    drawn,
+    spread_draws,
+    terms,
+)
+
+Array = NDArray[np.float64]
+
+BOARDS = 20_000
+"""Gives any share a standard error of 0.0036 at most, √(¼ / 20 000)."""
+FEWEST_BOARDS, MOST_BOARDS = 100, 1_000_000
+BAND_BOARDS = 4000
+"""Boards that the band is drawn from: its edge is then off by a hundredth of its width, more or less."""
+BAND_POINTS = 121
+BAND_PERCENT = (5.0, 95.0)
+
+
+@dataclass(frozen=True)
+class Limits:
+    """How far a board may be off.
+
+    Attributes
+    ----------
+    corner_share
+        Its corner, as a share of the wanted one.
+    peak_db
+        Its peak, in dB.
+    """
+
+    corner_share: float = 0.2
+    peak_db: float = 1.0
+
+    def __post_init__(self) -> None:
+        if not 0.0 < self.corner_share <= 1.0:
+            hint = f"; was it meant as {self.corner_share / 100:g}?" if 1.0 < self.corner_share <= 100.0 else ""
+            raise CircuitError(f"limits.corner_share must be above 0 and at most 1, got {self.corner_share:g}{hint}")
+        if not 0.0 < self.peak_db <= 20.0:
+            raise CircuitError(f"limits.peak_db must be above 0 and at most 20 dB, got {self.peak_db:g} dB")
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """Corner and peak that boards are held against at one end of the knob and one position of the switch.
+
+    Attributes
+    ----------
+    tone, peak
+        Knob and switch position; None where the filter has none.
+    corner_hz
+        The corner; None where it is not to be looked at.
+    peak_db
+        The peak above zero frequency.
+    """
+
+    tone: float | None
+    peak: Peak | None
+    corner_hz: float | None
+    peak_db: float
+
+
+@dataclass(frozen=True)
+class SettingSpread:
+    """Where nine of ten boards lie at one end of the knob and one position of the switch.
+
+    Attributes
+    ----------
+    wanted
+        What they are held against.
+    corner_hz, peak_db
+        5th and 95th percentile; no corner where a board has none.
+    """
+
+    wanted: Wanted
+    corner_hz: tuple[float, float] | None
+    peak_db: tuple[float, float]
+
+
+@dataclass(frozen=True, eq=False)
+class Spread:
+    """How boards differ.
+
+    Attributes
+    ----------
+    yield_share
+        Share of the boards that stay within the limits at every setting, 0 to 1.
+    standard_error
+        Its standard error, at most: √(p (1 − p) / n).
+    boards
+        How many were simulated.
+    settings
+        Both ends of the knob, both positions of the switch; one without them.
+    matters
+        Share of the variation that each part causes, the largest first; together 1 at most, less where it takes two.
+    frequency_hz, low_db, high_db
+        The 5th and 95th percentile of the gain (n,) at the circuit's own knob and switch positions.
+    tolerances
+        How far the parts were off at most, and how they were spread within that.
+    """
+
+    yield_share: float
+    standard_error: float
+    boards: int
+    settings: tuple[SettingSpread, ...]
+    matters: Mapping[str, float]
+    frequency_hz: Array
+    low_db: Array
+    high_db: Array
+    tolerances: Tolerances
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the spread as plain values for JSON."""
+        return {
+            "yield_share": self.yield_share,
+            "standard_error": self.standard_error,
+            "boards": self.boards,
+            "distribution": self.tolerances.distribution,
+            "tolerances": {**self.tolerances.shares, "pot_end_ohm": self.tolerances.pot_end_ohm},
+            "settings": [
+                {
+                    "tone": one.wanted.tone,
+                    "peak": one.wanted.peak,
+                    "wanted_corner_hz": one.wanted.corner_hz,
+                    "corner_hz": None if one.corner_hz is None else list(one.corner_hz),
+                    "wanted_peak_db": one.wanted.peak_db,
+                    "peak_db": list(one.peak_db),
+                }
+                for one in self.settings
+            ],
+            "matters": dict(self.matters),
+            "frequency_hz": self.frequency_hz.tolist(),
+            "low_db": self.low_db.tolist(),
+            "high_db": self.high_db.tolist(),
+        }
+
+
+def spread(
+    circuit: Circuit,
+    *,
+    capacitor_share: float = 0.1,
+    resistor_share: float = 0.05,
+    pot_share: float = 0.2,
+    gang_share: float = GANG_SHARE,
+    pot_end_ohm: float = POT_END_OHM,
+    distribution: Distribution = "uniform",
+    boards: int = BOARDS,
+    seed: int = 0,
+    limits: Limits | None = None,
+    wanted: Sequence[Wanted] | None = None,
+    frequency_hz: ArrayLike | None = None,
+) -> Spread:
+    """Return how the output filters of many boards differ, each part drawn from within its tolerance.
+
+    Parameters
+    ----------
+    circuit
+        The circuit; both ends of its tone knob and both positions of its peak switch are looked at.
+    capacitor_share, resistor_share, pot_share
+        Tolerances, 0 to 0.5 of the nominal value; a pot's is that of its whole track.
+    gang_share
+        How far the gangs of a dual pot are apart at most, 0 to 0.5.
+    pot_end_ohm
+        Most that each gang leaves at either end of its travel, 0 to 1000 Ω.
+    distribution
+        How parts are spread within their tolerances: ``uniform``, or ``normal`` with the tolerance for three standard
+        deviations.
+    boards
+        How many boards, 100 to 1 000 000.
+    seed
+        Same circuit, tolerances, boards and seed: same answer.
+    limits
+        How far a board may be off; 20 % of the corner and 1 dB of the peak when not given.
+    wanted
+        What the boards are held against; the circuit with its nominal values when not given.
+    frequency_hz
+        Where to give the band (n,); 10 Hz to 20 kHz in even steps of pitch when not given.
+
+    Raises
+    ------
+    CircuitError
+        When a number is out of range, or the filter lets nothing through at 0 Hz.
+
+    Notes
+    -----
+    Values are independent of each other, but for the gangs of a pot, which share the error of its track. What a pot
+    leaves at an end of its travel is uniform from 0 Ω to its limit, whatever the distribution of the others. A part
+    matters by the squared correlation of its value with each corner and peak, in units of the limits, weighted by how
+    much that corner or peak varies: with many independent causes of small effect, its share of the variance. How far a
+    pot strays from its taper half way is left out.
+    """
+    tolerances = Tolerances(capacitor_share, resistor_share, pot_share, gang_share, pot_end_ohm, distribution)
+    limits = limits or Limits()
+    if not FEWEST_BOARDS <= boards <= MOST_BOARDS:
+        raise CircuitError(f"boards must be {FEWEST_BOARDS} to {MOST_BOARDS}, got {boards}")
+    wanted = wanted_of(circuit) if wanted is None else wanted
+    made = [terms(circuit.filter, tolerances, tone=one.tone, peak=one.peak) for one in wanted]
+    draws = board_draws(made, boards, seed, distribution=distribution)
+    figures = [_figures(circuit, one, drawn(parts, draws, boards)) for one, parts in zip(wanted, made, strict=True)]
+    used = np.array([use for one, pair in zip(wanted, figures, strict=True) for use in _used(one, *pair, limits)])
+    share = float(np.mean(np.all(np.abs(used) <= 1.0, axis=0)))
+    frequency, low, high = _band(circuit, tolerances, draws, min(boards, BAND_BOARDS), frequency_hz)
+    return Spread(
+        yield_share=share,
+        standard_error=sqrt(share * (1.0 - share) / boards),
+        boards=boards,
+        settings=tuple(_setting(one, *pair) for one, pair in zip(wanted, figures, strict=True)),
+        matters=_matters(used, draws),
+        frequency_hz=frequency,
+        low_db=low,
+        high_db=high,
+        tolerances=tolerances,
+    )
+
+
+def wanted_of(circuit: Circuit) -> tuple[Wanted, ...]:
+    """Return corners and peaks of a circuit with its nominal values, at the ends of the knob and in both positions.
+
+    Raises
+    ------
+    CircuitError
+        When the filter lets nothing through at 0 Hz.
+    """
+    tones: tuple[float | None, ...] = (0.0, FULL_TURN) if works_with_tone(circuit.filter) else (None,)
+    peaks: tuple[Peak | None, ...] = ("flat", "peaked") if works_with_peak(circuit.filter) else (None,)
+    wanted = []
+    for peak in peaks:
+        for tone in tones:
+            found = network_response(circuit.filter.network(tone=tone, peak=peak))
+            if found.dc_gain_db is None:
+                raise CircuitError(
+                    "a filter's corner is held against its gain at 0 Hz, and this one lets nothing through there"
+                )
+            wanted.append(Wanted(tone, peak, found.corner_hz, found.peak_db))
+    return tuple(wanted)
+
+
+def board_draws(
+    made: Sequence[Terms], boards: int, seed: int, *, distribution: Distribution = "uniform"
+) -> dict[str, Array]:
+    """Return a number between −1 and 1 for each board (n,), by what it is that varies.
+
+    Each of n equally likely stretches is drawn from once, in an order of its own for each cause (a Latin hypercube), so
+    that the answer hangs less on the seed than with plain draws. The ends of pots are uniform.
+    """
+    made_of = [term for parts in made for several in parts.values() for term in several]
+    causes = dict.fromkeys(cause for term in made_of for cause in term.causes)
+    ends = dict.fromkeys(end for term in made_of for end in term.ends)
+    rng = np.random.default_rng(seed)
+    return {
+        name: spread_draws((rng.permutation(boards) + rng.random(boards)) / boards, kind)
+        for names, kind in ((causes, distribution), (ends, "uniform"))
+        for name in names
+    }
+
+
+def _figures(circuit: Circuit, wanted: Wanted, values: Mapping[str, Array]) -> tuple[Array, Array]:
+    """Return corner and peak of each board (n,) at one setting."""
+    boards = len(next(iter(values.values()), np.zeros(1)))
+    solved = solve_boards(circuit.filter.network(tone=wanted.tone, peak=wanted.peak), values) if values else None
+    return corners_and_peaks(solved) if solved is not None else (np.full(boards, np.nan), np.zeros(boards))
+
+
+def _used(wanted: Wanted, corner_hz: Array, peak_db: Array, limits: Limits) -> list[Array]:
+    """Return how far corner and peak are off on each board (n,), in units of the limits."""
+    off = np.zeros(len(corner_hz))
+    if wanted.corner_hz is not None:
+        off = np.where(np.isnan(corner_hz), np.inf, (corner_hz / wanted.corner_hz - 1.0) / limits.corner_share)
+    return [off, (peak_db - wanted.peak_db) / limits.peak_db]
+
+
+def _setting(wanted: Wanted, corner_hz: Array, peak_db: Array) -> SettingSpread:
+    """Return where most boards lie at one setting."""
+    corner = None if np.any(np.isnan(corner_hz)) else tuple(float(v) for v in np.percentile(corner_hz, BAND_PERCENT))
+    low, high = np.percentile(peak_db, BAND_PERCENT)
+    return SettingSpread(wanted, None if corner is None else (corner[0], corner[1]), (float(low), float(high)))
+
+
+def _matters(used: Array, draws: Mapping[str, Array]) -> dict[str, float]:
+    """Return the share of the variation that each cause has, the largest first."""
+    finite = used[np.all(np.isfinite(used), axis=1)]
+    centred = finite - finite.mean(axis=1, keepdims=True)
+    whole = float(np.sum(centred**2))
+    if whole == 0.0:
+        return {}
+    shares = {}
+    for cause, draw in draws.items():
+        step = draw - draw.mean()
+        shares[cause] = float(np.sum((centred @ step) ** 2) / np.sum(step**2)) / whole
+    return dict(sorted(shares.items(), key=lambda item: -item[1]))
+
+
+def _band(
+    circuit: Circuit, tolerances: Tolerances, draws: Mapping[str, Array], boards: int, frequency_hz: ArrayLike | None
+) -> tuple[Array, Array, Array]:
+    """Return frequencies and the lower and upper edge of the gain in dB, at the circuit's own positions."""
+    if frequency_hz is None:
+        frequency_hz = np.geomspace(LOWEST_HZ, HIGHEST_HZ, BAND_POINTS)
+    frequency = np.atleast_1d(np.asarray(frequency_hz, dtype=float))
+    made = terms(circuit.filter, tolerances, tone=circuit.tone, peak=circuit.peak)
+    if not made:
+        return frequency, np.zeros(len(frequency)), np.zeros(len(frequency))
+    few = {cause: draw[:boards] for cause, draw in draws.items()}
+    network = circuit.filter.network(tone=circuit.tone, peak=circuit.peak)
+    solved = solve_boards(network, drawn(made, few, boards))
+    power = np.concatenate([solved.part(slice(at, at + CHUNK)).power(frequency) for at in range(0, boards, CHUNK)])
+    low, high = 10 * np.log10(np.percentile(power, BAND_PERCENT, axis=0))
+    return frequency, low, high

@@ -1,0 +1,1 @@
+"""What was played, whatever the circuit: reference pitch, onsets, notes, open strings."""

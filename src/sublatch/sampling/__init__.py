@@ -1,0 +1,1 @@
+"""Sampled signals by themselves: rates, levels, bands, crossings and switching; no circuit."""

@@ -1,0 +1,1 @@
+"""Analogue networks applied to sampled signals: standing still, and while their controls are turned."""

@@ -1,0 +1,111 @@
+"""Analogue networks applied to sampled signals, exactly, block by block.
+
+A band-limited signal that passes a linear network is its spectrum times the network's response, so nothing
+has to be designed and nothing is warped. Overlapping blocks keep memory and time proportional to the take;
+the overlap covers the slowest pole's decay, but for poles so slow that recursion is better (see `slow_poles`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import ceil, log, log2
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sublatch.circuit.networks.solver import Transfer
+from sublatch.signal.filtering import slow_poles
+
+Signal = NDArray[np.float64]
+
+DECAYED = log(10 ** (140 / 20))
+"""Time constants until a pole's ringing is 140 dB down."""
+GUARD = 2048
+"""Samples at a block's ends given up to what rings at the Nyquist frequency."""
+BLOCK = 1 << 17
+"""Least block length in samples."""
+
+
+def apply(sources: Sequence[Signal], paths: Sequence[Sequence[Transfer]], *, sample_rate: float) -> list[Signal]:
+    """Return outputs that are each the sum of all sources, each source through its own transfer function.
+
+    Parameters
+    ----------
+    sources
+        Signals (n,) of one length and rate.
+    paths
+        For each output, the transfer function from each source.
+    sample_rate
+        Samples per second.
+
+    Returns
+    -------
+    list of NDArray
+        Samples (n,) of each output; what rings on after the sources' end is cut off.
+    """
+    if any(slow_poles.split(transfer)[1] for path in paths for transfer in path):
+        return [_slowly(sources, path, sample_rate) for path in paths]
+    return _in_blocks(sources, paths, sample_rate, max(one.settling_s for path in paths for one in path))
+
+
+class _Linear(Protocol):
+    """Whatever has a response."""
+
+    def response(self, frequency_hz: Signal, /) -> NDArray[np.complex128]:
+        """Return the complex gain at each frequency in hertz."""
+
+
+def _slowly(sources: Sequence[Signal], path: Sequence[Transfer], sample_rate: float) -> Signal:
+    """Return one output where poles are slow: all else by the spectrum, and they by recursion."""
+    around = np.zeros(GUARD)  # what rings at the Nyquist frequency ahead of a take's start counts for slow poles
+    total = np.zeros(len(sources[0]))
+    for source, transfer in zip(sources, path, strict=True):
+        rest, sections = slow_poles.split(transfer)
+        padded = np.concatenate((around, source, around))
+        (passed,) = _in_blocks([padded], [[rest]], sample_rate, rest.settling_s)
+        for section in sections:
+            ways = [[way] for way in slow_poles.brought(section, sample_rate=sample_rate)]
+            came = _in_blocks([passed], ways, sample_rate, 0.0)
+            passed = slow_poles.rung(section, passed, came, sample_rate=sample_rate)
+        total += passed[GUARD:-GUARD]
+    return total
+
+
+def _in_blocks(
+    sources: Sequence[Signal], paths: Sequence[Sequence[_Linear]], sample_rate: float, slowest_s: float
+) -> list[Signal]:
+    """Return outputs as `apply` does, from blocks that overlap by the decay of that time constant."""
+    count = len(sources[0])
+    before = GUARD + ceil(DECAYED * slowest_s * sample_rate)
+    size = _block_size(count, before)
+    step = size - before - GUARD
+    frequency = np.fft.rfftfreq(size, 1.0 / sample_rate).astype(np.float64, copy=False)
+    gains = [[transfer.response(frequency) for transfer in path] for path in paths]
+    outputs = [np.empty(count) for _ in paths]
+    for start in range(0, count, step):
+        spectra = [np.fft.rfft(_excerpt(samples, start - before, size)) for samples in sources]
+        last = min(start + step, count)
+        for out, path in zip(outputs, gains, strict=True):
+            total = path[0] * spectra[0]
+            for gain, spectrum in zip(path[1:], spectra[1:], strict=True):
+                total += gain * spectrum
+            out[start:last] = np.fft.irfft(total, size)[before : before + last - start]
+    return outputs
+
+
+def _block_size(count: int, before: int) -> int:
+    """Return an even length that transforms fast and keeps the overlap under a quarter of the work."""
+    wanted = min(max(BLOCK, 4 * before), count + before + GUARD)
+    power = 1 << max(1, ceil(log2(wanted)) - 3)
+    return power * ceil(wanted / power)
+
+
+def _excerpt(samples: Signal, start: int, size: int) -> Signal:
+    """Return `size` samples from `start` on, zeros where there are none."""
+    low, high = max(start, 0), min(start + size, len(samples))
+    if low == start and high == start + size:
+        return samples[low:high]
+    part = np.zeros(size)
+    part[low - start : high - start] = samples[low:high]
+    return part

@@ -1,0 +1,1 @@
+"""A take: one recorded performance in volts, what there is to say of it, and how full scale is found."""

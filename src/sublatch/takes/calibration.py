@@ -1,0 +1,161 @@
+"""How many volts full scale stands for: found once with a tone and a meter, and kept in a file."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from pydantic import Field
+
+from sublatch.checked import Checked, check, parse_toml
+from sublatch.circuit.components.quantities import Volts
+from sublatch.errors import CalibrationError, OutputError
+from sublatch.files.outputs import guard, guard_folder, guard_inputs, is_sealed, sealed, write_text
+from sublatch.files.text import read_text
+from sublatch.takes.take import level_dbfs, read_take
+from sublatch.takes.tone import Tone, full_scale_of, measure_tone
+from sublatch.units import format_volts
+
+MARK = "\n# Found by sublatch. Once changed by hand, it is replaced only with --overwrite. Check: "
+"""What starts the last line of a file written here; a circuit file has another, so that neither replaces the other."""
+
+
+class CalibrationFile(Checked):
+    """What a calibration file says."""
+
+    full_scale: Volts = Field(gt=0.0, description="Volts at 0 dBFS.")
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """What a tone and a meter tell of an input.
+
+    Attributes
+    ----------
+    file
+        The recording of the tone.
+    meter_volts
+        What the meter read, RMS.
+    tone
+        The tone as it was recorded.
+    full_scale_volts
+        Volts that full scale stands for.
+    """
+
+    file: str
+    meter_volts: float
+    tone: Tone
+    full_scale_volts: float
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return it as plain data for JSON."""
+        tone = self.tone
+        return {
+            "file": self.file,
+            "full_scale_volts": self.full_scale_volts,
+            "meter_volts": self.meter_volts,
+            "tone_hz": tone.hz,
+            "tone_dbfs": level_dbfs(tone.peak),
+            "start_s": tone.start_s,
+            "end_s": tone.end_s,
+            "impurity": tone.impurity,
+            "remarks": [asdict(remark) for remark in tone.remarks],
+        }
+
+
+def calibrate(path: str | Path, *, meter_volts: float, channel: int | None = None) -> Calibration:
+    """Return what full scale stands for, from the recording of a tone and a meter's reading of it.
+
+    Parameters
+    ----------
+    path
+        The recording.
+    meter_volts
+        The reading in volts RMS, above 0.
+    channel
+        Which channel of the file, from 1.
+
+    Raises
+    ------
+    AudioFileError
+        When the file cannot be read, or it is not clear which channel is meant.
+    AudioDataError
+        When there is no steady tone in it, or the two do not go together.
+    """
+    tone = measure_tone(read_take(path, channel=channel))
+    return Calibration(str(path), meter_volts, tone, full_scale_of(tone, meter_volts=meter_volts))
+
+
+def read_calibration(path: str | Path) -> float:
+    """Return the volts that full scale stands for, from a calibration file.
+
+    Raises
+    ------
+    CalibrationError
+        When it cannot be read, or says something else.
+    """
+    text = read_text(
+        Path(path),
+        what="a calibration file",
+        missing="no such calibration file",
+        hint="'sublatch take tone.wav --meter 0.31V -o interface.toml' writes one",
+        error=CalibrationError,
+    )
+    data = parse_toml(text, source=str(path), error=CalibrationError)
+    return check(CalibrationFile, data, source=str(path), error=CalibrationError).full_scale
+
+
+def guard_calibration(path: str | Path, *, inputs: Iterable[str | Path] = (), overwrite: bool = False) -> None:
+    """Refuse, ahead of the work, a calibration file that `write_calibration` would not write.
+
+    Raises
+    ------
+    OutputError
+        When the name does not end in .toml, there is no such folder, or the file must not be replaced.
+    """
+    if Path(path).suffix.lower() != ".toml":
+        raise OutputError(
+            f"{path} must end in .toml, as calibration files do, got {Path(path).suffix or 'no ending'!r}"
+        )
+    guard_inputs(path, inputs)
+    guard(path, overwrite=overwrite, made_here=lambda file: is_sealed(file, before=MARK, after="\n"))
+    guard_folder(path)
+
+
+def write_calibration(found: Calibration, path: str | Path, *, overwrite: bool = False) -> None:
+    """Write a calibration file, whole or not at all.
+
+    Parameters
+    ----------
+    found
+        What was found.
+    path
+        The file; it ends in ``.toml``.
+    overwrite
+        Replace a file that this program did not write, or that was changed since.
+
+    Raises
+    ------
+    OutputError
+        When the file cannot be written, or must not be replaced.
+    """
+    guard_calibration(path, inputs=[found.file], overwrite=overwrite)
+    write_text(path, sealed(calibration_toml(found), before=MARK, after="\n"))
+
+
+def calibration_toml(found: Calibration) -> str:
+    """Return the text of a calibration file; the date is that of the recording, so that the text stays the same."""
+    tone = found.tone
+    recorded = datetime.fromtimestamp(Path(found.file).stat().st_mtime, UTC).date()
+    name = Path(found.file).name.encode("ascii", "backslashreplace").decode()
+    lines = [
+        "How many volts digital full scale stands for, peak. It holds for one input at one gain setting.",
+        "Which input, and how its gain stands (write it here):",
+        f"Found from {name} of {recorded}: {tone.hz:.1f} Hz at {level_dbfs(tone.peak):.2f} dBFS peak,",
+        f"steady from {tone.start_s:.1f} to {tone.end_s:.1f} s; the meter read {format_volts(found.meter_volts)} RMS.",
+        *(f"Mind: {remark.text}." for remark in tone.remarks),
+    ]
+    return "".join(f"# {line}\n" for line in lines) + f'\nfull_scale = "{format_volts(found.full_scale_volts)}"\n'

@@ -1,1 +1,0 @@
-"""Pictures of tracking: pitch and dropouts over time, and lock over note and playing level."""

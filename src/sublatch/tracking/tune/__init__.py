@@ -1,0 +1,1 @@
+"""The search for a detector that holds better to a player's own notes."""

@@ -1,0 +1,134 @@
+"""Notes that a detector loses on a take, and whether one of the built-in detectors would hold on better."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from sublatch.circuit.detectors.kinds import Overtone
+from sublatch.circuit.load import changed, load_circuit
+from sublatch.circuit.model import Circuit
+from sublatch.signal.cache import StageCache
+from sublatch.takes.take import Take
+from sublatch.tracking.track import Tracking, track
+from sublatch.tracking.tune.search import POOR
+
+WORTH_NAMING = 0.02
+"""Share of the notes' time that another detector must gain before it is named: less is within what the next take of
+the same line would change."""
+PEAK_LATCH_IN = "gated-swept"
+"""A built-in circuit with the built-in peak latch; all of them have the same."""
+
+
+@dataclass(frozen=True)
+class BetterDetector:
+    """A built-in detector that holds on to a take better than a circuit's own.
+
+    Attributes
+    ----------
+    kind
+        ``peak-latch`` or ``overtone``.
+    locked_share
+        Share of the notes' time with lock, 0 to 1.
+    gained
+        How much more that is than with the circuit's own detector.
+    step_share
+        Mean step at its drive's edges as a share of the note's own peak; None without edges in lock.
+    how
+        How to try it, in words.
+    """
+
+    kind: str
+    locked_share: float
+    gained: float
+    step_share: float | None
+    how: str
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return it as plain values for JSON."""
+        return {
+            "kind": self.kind,
+            "locked_share": self.locked_share,
+            "gained": self.gained,
+            "step_share": self.step_share,
+        }
+
+
+@dataclass(frozen=True)
+class Lost:
+    """What a circuit loses of a take.
+
+    Attributes
+    ----------
+    poor_notes
+        How many notes are held for less of their time than `POOR`.
+    better
+        The built-in detector that holds on best, where it gains at least `WORTH_NAMING`; not looked for where no note
+        is poor.
+    """
+
+    poor_notes: int
+    better: BetterDetector | None
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return it as plain values for JSON."""
+        better = None if self.better is None else self.better.to_dict()
+        return {"poor_notes": self.poor_notes, "better_detector": better}
+
+
+def lost(
+    take: Take, circuit: Circuit, tracking: Tracking, *, tuning: str = "bass-4", cache: StageCache | None = None
+) -> Lost:
+    """Return how many notes of a take a circuit loses, and which built-in detector would hold on better.
+
+    Parameters
+    ----------
+    take
+        The take, in volts.
+    circuit
+        The circuit.
+    tracking
+        What `track` found of the two.
+    tuning
+        The instrument's open strings (see `open_strings`).
+    cache
+        Results shared between circuits on this take.
+
+    Raises
+    ------
+    UnitError
+        When the tuning is not known.
+    """
+    poor_notes = sum(item.lock.locked_share < POOR for item in tracking.notes)
+    own = tracking.locked_share
+    if not poor_notes or own is None:
+        return Lost(poor_notes, None)
+    cache = cache or StageCache()
+    found = [_tried(take, built_in, own, tuning, cache) for built_in in _with_built_in_detectors(circuit)]
+    best = max(found, key=lambda one: one.gained)
+    return Lost(poor_notes, best if best.gained >= WORTH_NAMING else None)
+
+
+def _tried(
+    take: Take, built_in: tuple[str, str, Circuit], own: float, tuning: str, cache: StageCache
+) -> BetterDetector:
+    """Return how a built-in detector does on a take, against the share `own`."""
+    kind, how, circuit = built_in
+    tracking = track(take, circuit, tuning=tuning, cache=cache)
+    share = tracking.locked_share or 0.0
+    return BetterDetector(kind, share, share - own, tracking.step_share, how)
+
+
+def _with_built_in_detectors(circuit: Circuit) -> Iterator[tuple[str, str, Circuit]]:
+    """Give the circuit with each built-in detector that is not its own: its kind, how to try it, and the circuit."""
+    by_hand = {
+        "peak-latch": f"copy [detector] from what 'sublatch circuits {PEAK_LATCH_IN}' prints",
+        "overtone": 'leave nothing but kind = "overtone" under [detector]',
+    }
+    for detector in (load_circuit(PEAK_LATCH_IN).detector, Overtone()):
+        if circuit.detector == detector:
+            continue
+        by_kind = Circuit.model_validate(changed(circuit.model_dump(), {"detector.kind": detector.kind}))
+        how = f"--set detector.kind={detector.kind}" if by_kind.detector == detector else by_hand[detector.kind]
+        yield detector.kind, how, circuit.model_copy(update={"detector": detector})

@@ -1,0 +1,1 @@
+"""Blind listening, counted again from what the listening page saved."""
