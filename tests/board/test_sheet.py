@@ -15,7 +15,7 @@ from sublatch.board.assemble import board
 from sublatch.board.parts_list import parts_list
 from sublatch.board.sheet.page import css_string, knob_value, settings_sentence
 from sublatch.board.sheet.wiring import wiring
-from sublatch.board.sheet.write import MARK, build_sheet, write_sheet
+from sublatch.board.sheet.write import SHEETS, build_sheet, write_sheet
 from sublatch.circuit.load import circuit_names, load_circuit
 from sublatch.errors import CircuitError, OutputError
 from sublatch.parts.knobs.travel import knob_curve
@@ -249,7 +249,7 @@ def test_a_sheet_is_written_and_known_again(tmp_path: Path) -> None:
     report = write_sheet(circuit, path)
     first = path.read_bytes()
     assert first.decode() == build_sheet(circuit)
-    assert first.rpartition(MARK.encode())[1]
+    assert first.rpartition(SHEETS.before.encode())[1]
     assert report.parts == sum(line.quantity for line in parts_list(board(circuit)))
     write_sheet(circuit, path)
     assert path.read_bytes() == first
@@ -262,7 +262,7 @@ def test_a_sheet_is_written_and_known_again(tmp_path: Path) -> None:
 
 def test_a_sheet_that_cannot_be_is_refused_ahead_of_the_work(tmp_path: Path) -> None:
     circuit = load_circuit("gated-open")
-    with pytest.raises(OutputError, match=r"must end in \.html, got '\.pdf'"):
+    with pytest.raises(OutputError, match=r"must end in \.html, as sheets do, got '\.pdf'"):
         write_sheet(circuit, tmp_path / "sheet.pdf")
     with pytest.raises(OutputError, match="folder does not exist"):
         write_sheet(circuit, tmp_path / "no" / "sheet.html")

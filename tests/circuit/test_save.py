@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from sublatch import units
 from sublatch.circuit.load import circuit_names, circuit_text, load_circuit
 from sublatch.circuit.model import Circuit
-from sublatch.circuit.save import LONGEST_LINE, circuit_toml, guard_circuit, save_circuit, settings_of
+from sublatch.circuit.save import CIRCUIT_FILES, LONGEST_LINE, circuit_toml, save_circuit, settings_of
 from sublatch.errors import CircuitError, OutputError
 
 FILTERS = ("none", "first-order", "second-order", "third-order", "swept-second-order")
@@ -221,7 +221,7 @@ def test_what_cannot_be_written_is_refused_ahead(tmp_path, name, message):
     for there in ("mine.toml", "start.toml"):
         (tmp_path / there).write_text("title = 'mine'\n", encoding="utf-8")
     before = sorted((path, path.read_bytes()) for path in tmp_path.iterdir())
-    for refused in (guard_circuit, lambda *a, **k: save_circuit(load_circuit("gated-open"), *a, **k)):
+    for refused in (CIRCUIT_FILES.guard, lambda *a, **k: save_circuit(load_circuit("gated-open"), *a, **k)):
         with pytest.raises(OutputError, match=message):
             refused(tmp_path / name, inputs=[tmp_path / "start.toml"], overwrite=name == "start.toml")
     assert sorted((path, path.read_bytes()) for path in tmp_path.iterdir()) == before

@@ -8,11 +8,11 @@ from typing import Any
 
 from sublatch.audition.plan.records import Plan
 from sublatch.circuit.save import toml_value
-from sublatch.errors import OutputError
-from sublatch.files.outputs import guard, guard_folder, guard_inputs, is_sealed, sealed, write_text
+from sublatch.files.sealed import SealedFiles
 
-MARK = "\n# Written by sublatch. Once changed by hand, it is replaced only with --overwrite. Check: "
-"""What starts the last line of a plan written here, ahead of what tells whether it was changed since."""
+PLAN_FILES = SealedFiles(
+    "plans", "\n# Plan written by sublatch. Once changed by hand, it is replaced only with --overwrite. Check: "
+)
 
 
 def plan_toml(plan: Plan, *, heading: str = "") -> str:
@@ -60,29 +60,8 @@ def write_plan(
     OutputError
         When the file cannot be written, or must not be replaced.
     """
-    guard_plan(path, inputs=inputs, overwrite=overwrite)
-    write_text(path, sealed(plan_toml(plan, heading=heading), before=MARK, after="\n"))
-
-
-def guard_plan(path: str | Path, *, inputs: Iterable[str | Path] = (), overwrite: bool = False) -> None:
-    """Refuse, ahead of the work, a plan file that `write_plan` would not write.
-
-    Raises
-    ------
-    OutputError
-        When the name does not end in .toml, there is no such folder, or the file must not be replaced.
-    """
-    ending = Path(path).suffix
-    if ending.lower() != ".toml":
-        raise OutputError(f"{path} must end in .toml, as plans do, got {ending or 'no ending'!r}")
-    guard_inputs(path, inputs)
-    guard(path, overwrite=overwrite, made_here=_is_ours)
-    guard_folder(path)
-
-
-def _is_ours(path: Path) -> bool:
-    """Return whether a file was written by `write_plan` and is as it was then."""
-    return is_sealed(path, before=MARK, after="\n")
+    PLAN_FILES.guard(path, inputs=inputs, overwrite=overwrite)
+    PLAN_FILES.write(path, plan_toml(plan, heading=heading))
 
 
 def _value(value: Any) -> str:

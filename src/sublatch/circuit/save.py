@@ -22,8 +22,8 @@ from sublatch import units
 from sublatch.checked import Checked
 from sublatch.circuit.components.controls import Pot, SwitchedCapacitor
 from sublatch.circuit.model import Circuit
-from sublatch.errors import CircuitError, OutputError, nearest_hint
-from sublatch.files.outputs import guard, guard_folder, guard_inputs, is_sealed, sealed, write_text
+from sublatch.errors import CircuitError, nearest_hint
+from sublatch.files.sealed import SealedFiles
 
 Reader = Callable[..., float]
 
@@ -31,8 +31,9 @@ COMMENT_COLUMN = 28
 """Where a comment beside a setting starts, as in the built-in circuits."""
 LONGEST_LINE = 100
 """A comment that would make its line longer stands above it."""
-MARK = "\n# Written by sublatch. Once changed by hand, it is replaced only with --overwrite. Check: "
-"""What starts the last line of a file written here, ahead of what tells whether it was changed since."""
+CIRCUIT_FILES = SealedFiles(
+    "circuit files", "\n# Written by sublatch. Once changed by hand, it is replaced only with --overwrite. Check: "
+)
 FIRST = ("kind", "part")
 """What tells records of different kinds apart stands before their settings."""
 
@@ -122,30 +123,9 @@ def save_circuit(
     OutputError
         When the file cannot be written, or must not be replaced.
     """
-    guard_circuit(path, inputs=inputs, overwrite=overwrite)
+    CIRCUIT_FILES.guard(path, inputs=inputs, overwrite=overwrite)
     text = circuit_toml(circuit, comments=comments, heading=heading)
-    write_text(path, sealed(text, before=MARK, after="\n"))
-
-
-def guard_circuit(path: str | Path, *, inputs: Iterable[str | Path] = (), overwrite: bool = False) -> None:
-    """Refuse, ahead of the work, a circuit file that `save_circuit` would not write.
-
-    Raises
-    ------
-    OutputError
-        When the name does not end in .toml, there is no such folder, or the file must not be replaced.
-    """
-    ending = Path(path).suffix
-    if ending.lower() != ".toml":
-        raise OutputError(f"{path} must end in .toml, as circuit files do, got {ending or 'no ending'!r}")
-    guard_inputs(path, inputs)
-    guard(path, overwrite=overwrite, made_here=_is_ours)
-    guard_folder(path)
-
-
-def _is_ours(path: Path) -> bool:
-    """Return whether a file was written by `save_circuit` and is as it was then."""
-    return is_sealed(path, before=MARK, after="\n")
+    CIRCUIT_FILES.write(path, text)
 
 
 def _settings(table: Checked, above: str) -> Iterator[tuple[str, Setting]]:

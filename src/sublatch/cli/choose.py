@@ -115,7 +115,7 @@ def choose(
     Of sets that come near, those whose parts are easily bought come first. Normal means that a tolerance is three
     standard deviations.
     """
-    from sublatch.circuit.save import guard_circuit
+    from sublatch.circuit.save import CIRCUIT_FILES
     from sublatch.parts.choose.job import BASE, choose_fixed
     from sublatch.parts.choose.job import choose as choose_swept
     from sublatch.parts.tolerance import Limits
@@ -135,7 +135,7 @@ def choose(
             "-o mine.toml"
         )
     if output is not None and circuit is not None:
-        guard_circuit(output, inputs=_files(circuit), overwrite=overwrite)
+        CIRCUIT_FILES.guard(output, inputs=_files(circuit), overwrite=overwrite)
     if plot is not None:
         guard_picture(plot, inputs=_files(circuit), overwrite=overwrite)
     tolerances = Tolerances(

@@ -126,14 +126,14 @@ def knobs(
 
 def _guard(output: Path | None, plan: Path | None, plot: Path | None, *, inputs: list[Path], overwrite: bool) -> None:
     """Refuse, ahead of the work, files that would not be written."""
-    from sublatch.audition.plan_file import guard_plan
-    from sublatch.circuit.save import guard_circuit
+    from sublatch.audition.plan_file import PLAN_FILES
+    from sublatch.circuit.save import CIRCUIT_FILES
     from sublatch.pictures.file import guard_picture
 
     if output is not None:
-        guard_circuit(output, inputs=inputs, overwrite=overwrite)
+        CIRCUIT_FILES.guard(output, inputs=inputs, overwrite=overwrite)
     if plan is not None:
-        guard_plan(plan, inputs=[*inputs, *([output] if output else [])], overwrite=overwrite)
+        PLAN_FILES.guard(plan, inputs=[*inputs, *([output] if output else [])], overwrite=overwrite)
     if plot is not None:
         guard_picture(plot, inputs=inputs, overwrite=overwrite)
 

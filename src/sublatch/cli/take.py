@@ -111,7 +111,7 @@ def _calibrate(
     as_json: bool,
 ) -> None:
     """Find full scale from a tone and a meter's reading, and write it where asked to."""
-    from sublatch.takes.calibration import calibrate, guard_calibration, write_calibration
+    from sublatch.takes.calibration import CALIBRATION_FILES, calibrate, write_calibration
 
     if full_scale is not None:
         raise click.UsageError("--meter finds full scale; leave out --full-scale and --calibration")
@@ -119,7 +119,7 @@ def _calibrate(
         raise click.UsageError(f"--meter takes one recording of a tone, got {len(files)}")
     volts = read_positive_volts("--meter", meter)
     if output is not None:
-        guard_calibration(output, inputs=files, overwrite=overwrite)
+        CALIBRATION_FILES.guard(output, inputs=files, overwrite=overwrite)
     found = calibrate(files[0], meter_volts=volts, channel=channel)
     for remark in found.tone.remarks:
         note(remark.text)

@@ -94,7 +94,7 @@ def tune(
     best.
     """
     from sublatch.circuit.load import load_circuit
-    from sublatch.circuit.save import guard_circuit
+    from sublatch.circuit.save import CIRCUIT_FILES
     from sublatch.pitch.open_strings import open_strings
     from sublatch.tracking.tune.outcome import Tuned, write_tuned
 
@@ -105,7 +105,7 @@ def tune(
     calibration = ctx.params["calibration"]
     inputs = [*takes, *([circuit] if is_file else []), *([calibration] if calibration else [])]
     if output is not None:
-        guard_circuit(output, inputs=inputs, overwrite=overwrite)
+        CIRCUIT_FILES.guard(output, inputs=inputs, overwrite=overwrite)
     heard, failed = _read(takes, full_scale, channel)
     if not heard:
         ctx.exit(1)

@@ -83,33 +83,6 @@ def write_text(path: str | Path, text: str) -> None:
     write_bytes(path, text.encode("utf-8"))
 
 
-def sealed(text: str, *, before: str, after: str) -> str:
-    """Return a text with a last line that tells whether it was changed since.
-
-    Parameters
-    ----------
-    text
-        The text.
-    before, after
-        What stands around the check digits, such as the signs of a comment.
-    """
-    return f"{text}{before}{_check_digits(text.encode('utf-8', 'replace'))}{after}"
-
-
-def is_sealed(path: Path, *, before: str, after: str) -> bool:
-    """Return whether a file holds a text from `sealed`, as it was then."""
-    try:
-        text, mark, rest = path.read_bytes().rpartition(before.encode())
-    except OSError:
-        return False
-    return bool(mark) and rest.decode("ascii", "replace") == f"{_check_digits(text)}{after}"
-
-
-def _check_digits(text: bytes) -> str:
-    """Return a short text that stands for a longer one."""
-    return sha256(text).hexdigest()[:16]
-
-
 def write_bytes(path: str | Path, data: bytes) -> None:
     """Write a file, whole or not at all.
 

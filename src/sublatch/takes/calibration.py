@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -12,15 +11,17 @@ from pydantic import Field
 
 from sublatch.checked import Checked, check, parse_toml
 from sublatch.circuit.components.quantities import Volts
-from sublatch.errors import CalibrationError, OutputError
-from sublatch.files.outputs import guard, guard_folder, guard_inputs, is_sealed, sealed, write_text
+from sublatch.errors import CalibrationError
+from sublatch.files.sealed import SealedFiles
 from sublatch.files.text import read_text
 from sublatch.takes.take import level_dbfs, read_take
 from sublatch.takes.tone import Tone, full_scale_of, measure_tone
 from sublatch.units import format_volts
 
-MARK = "\n# Found by sublatch. Once changed by hand, it is replaced only with --overwrite. Check: "
-"""What starts the last line of a file written here; a circuit file has another, so that neither replaces the other."""
+CALIBRATION_FILES = SealedFiles(
+    "calibration files",
+    "\n# Found by sublatch. Once changed by hand, it is replaced only with --overwrite. Check: ",
+)
 
 
 class CalibrationFile(Checked):
@@ -108,23 +109,6 @@ def read_calibration(path: str | Path) -> float:
     return check(CalibrationFile, data, source=str(path), error=CalibrationError).full_scale
 
 
-def guard_calibration(path: str | Path, *, inputs: Iterable[str | Path] = (), overwrite: bool = False) -> None:
-    """Refuse, ahead of the work, a calibration file that `write_calibration` would not write.
-
-    Raises
-    ------
-    OutputError
-        When the name does not end in .toml, there is no such folder, or the file must not be replaced.
-    """
-    if Path(path).suffix.lower() != ".toml":
-        raise OutputError(
-            f"{path} must end in .toml, as calibration files do, got {Path(path).suffix or 'no ending'!r}"
-        )
-    guard_inputs(path, inputs)
-    guard(path, overwrite=overwrite, made_here=lambda file: is_sealed(file, before=MARK, after="\n"))
-    guard_folder(path)
-
-
 def write_calibration(found: Calibration, path: str | Path, *, overwrite: bool = False) -> None:
     """Write a calibration file, whole or not at all.
 
@@ -142,8 +126,8 @@ def write_calibration(found: Calibration, path: str | Path, *, overwrite: bool =
     OutputError
         When the file cannot be written, or must not be replaced.
     """
-    guard_calibration(path, inputs=[found.file], overwrite=overwrite)
-    write_text(path, sealed(calibration_toml(found), before=MARK, after="\n"))
+    CALIBRATION_FILES.guard(path, inputs=[found.file], overwrite=overwrite)
+    CALIBRATION_FILES.write(path, calibration_toml(found))
 
 
 def calibration_toml(found: Calibration) -> str:

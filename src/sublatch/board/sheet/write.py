@@ -9,16 +9,13 @@ from typing import TYPE_CHECKING, Any
 
 from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.model import Circuit
-from sublatch.errors import OutputError
-from sublatch.files.outputs import guard, guard_folder, guard_inputs, is_sealed, sealed, write_text
+from sublatch.files.sealed import SealedFiles
 
 if TYPE_CHECKING:
     from sublatch.board.netlist import Board
     from sublatch.board.sheet.supply import SupplyEstimate
 
-MARK, END = "<!-- sublatch build sheet ", " -->\n"
-"""What stands in the last line of a sheet around what tells whether it was changed since."""
-ENDINGS = (".html", ".htm")
+SHEETS = SealedFiles("sheets", "<!-- sublatch build sheet ", " -->\n", (".html", ".htm"))
 
 
 @dataclass(frozen=True)
@@ -70,7 +67,7 @@ def build_sheet(circuit: Circuit) -> str:
     from sublatch.board.sheet.supply import supply_estimate
 
     made = board(_with_volume(circuit))
-    return _marked(made, supply_estimate(made), circuit)
+    return SHEETS.sealed(_page(made, supply_estimate(made), circuit))
 
 
 def write_sheet(
@@ -100,14 +97,10 @@ def write_sheet(
     from sublatch.board.parts_list import parts_list
     from sublatch.board.sheet.supply import supply_estimate
 
-    if Path(output).suffix.lower() not in ENDINGS:
-        raise OutputError(f"{output} must end in .html, got {Path(output).suffix or 'no ending'!r}")
-    guard_inputs(output, inputs)
-    guard(output, overwrite=overwrite, made_here=is_sheet)
-    guard_folder(output)
+    SHEETS.guard(output, inputs=inputs, overwrite=overwrite)
     made = board(_with_volume(circuit))
     supply = supply_estimate(made)
-    write_text(output, _marked(made, supply, circuit))
+    SHEETS.write(output, _page(made, supply, circuit))
     return SheetReport(
         output=str(output),
         title=circuit.title,
@@ -115,11 +108,6 @@ def write_sheet(
         supply_amps=dict(zip(supply.kinds, supply.amps, strict=True)),
         battery_hours=dict(zip(supply.kinds, supply.hours, strict=False)),
     )
-
-
-def is_sheet(path: Path) -> bool:
-    """Return whether a file is a sheet written here and is as it was then."""
-    return is_sealed(path, before=MARK, after=END)
 
 
 def _with_volume(circuit: Circuit) -> Circuit:
@@ -132,8 +120,8 @@ def _with_volume(circuit: Circuit) -> Circuit:
     return with_volume_found(driven(tone_take(), circuit), circuit, measure="rms")
 
 
-def _marked(board: Board, supply: SupplyEstimate, circuit: Circuit) -> str:
-    """Return the sheet of a circuit with the line that tells whether it was changed since."""
+def _page(board: Board, supply: SupplyEstimate, circuit: Circuit) -> str:
+    """Return the sheet of a circuit, without the line that tells whether it was changed since."""
     from sublatch.board.sheet.page import page
 
-    return sealed(page(board, supply, circuit), before=MARK, after=END)
+    return page(board, supply, circuit)
