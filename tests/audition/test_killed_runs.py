@@ -118,7 +118,7 @@ def test_what_was_to_be_replaced_with_leave_is_refused_again_after_a_kill(folder
 
 KILL_AFTER_THE_PAGE = """
 import os, sys
-from sublatch import outputs
+from sublatch.files import outputs
 from sublatch.cli import main
 replace = os.replace
 def last(source, target):
