@@ -20,7 +20,7 @@ from sublatch import units
 from sublatch.audition.plan.records import Plan
 from sublatch.checked import Checked, Unit
 from sublatch.circuit.components.quantities import Position, Share
-from sublatch.circuit.filters.kinds import SweptSecondOrder
+from sublatch.circuit.filters.kinds import KINDS
 from sublatch.circuit.filters.own_network import OwnRheostat, OwnSwitchedCapacitor
 from sublatch.circuit.model import Circuit
 from sublatch.takes.remarks import FIT, UNFIT
@@ -30,7 +30,7 @@ PACKAGE = ROOT / "src" / "sublatch"
 FILES: tuple[tuple[str, type[Checked]], ...] = (("A circuit file", Circuit), ("A plan", Plan))
 TAGS = ("kind", "part")
 """Fields that tell one record from another; they stand in the headings."""
-WORKED = (SweptSecondOrder, OwnRheostat, OwnSwitchedCapacitor)
+WORKED = (*(kind for kind in KINDS if kind.needs_a_control()), OwnRheostat, OwnSwitchedCapacitor)
 """What a knob or switch works; nothing in a detector is."""
 PREFIXES = ((1e6, 1e6, "M"), (1e3, 1e3, "k"), (0.1, 1.0, ""), (1e-3, 1e-3, "m"), (1e-6, 1e-6, "µ"), (0.0, 1e-12, "p"))
 """From which value on, the step, and its prefix: from a tenth on the plain unit."""

@@ -23,11 +23,19 @@ import sublatch.circuit.save as saving
 from command_line import sublatch
 from own_networks import HIGH_PASS, INVERTING, SWEPT
 from sublatch.checked import Checked
-from sublatch.circuit.components.controls import Peak, Pot, SwitchedCapacitor
+from sublatch.circuit.components.controls import Pot, SwitchedCapacitor
 from sublatch.circuit.components.quantities import Farads, Ohms
+from sublatch.circuit.filters.kind import FilterKind
+from sublatch.circuit.filters.parts import (
+    Amplifier,
+    CapacitorPair,
+    FixedCapacitor,
+    FixedResistor,
+    Wiring,
+    ganged,
+)
 from sublatch.circuit.load import load_circuit
-from sublatch.circuit.networks.elements import GROUND, Capacitor, OpAmp, Resistor
-from sublatch.circuit.networks.solver import Network
+from sublatch.circuit.networks.elements import GROUND
 from sublatch.cli import main
 from sublatch.files.sound import write_audio
 
@@ -46,7 +54,7 @@ def kinds(union: Any) -> list[str]:
 def is_fixed(kind: str) -> bool:
     """Return whether no knob or switch works a filter, so that a detector may have it."""
     record = next(one for one in get_args(get_args(filters.Filter)[0]) if one.model_fields["kind"].default == kind)
-    return kind in FIXED or not (filters.works_with_tone(record()) or filters.works_with_peak(record()))
+    return kind in FIXED or not (record().works_with_tone or record().works_with_peak)
 
 
 def cases() -> Iterator[tuple[str, dict[str, Any]]]:
@@ -135,7 +143,7 @@ def test_every_kind_is_tried() -> None:
             assert any(f"'{kind}'" in text for text in tried)
 
 
-class Lagging(Checked):
+class Lagging(FilterKind):
     """A first-order low-pass that never falls below a share, its corner moved by a gang and chosen by the switch."""
 
     kind: Literal["lagging"] = "lagging"
@@ -146,30 +154,33 @@ class Lagging(Checked):
     )
     last_resistor: Ohms = Field(1e3, description="To ground.")
 
-    def network(self, *, tone: float | None, peak: Peak | None) -> Network:
-        """Return the network at these knob and switch positions."""
-        assert tone is not None
-        assert peak is not None
-        return Network(
+    def wiring(self) -> Wiring:
+        """Return its parts."""
+        return Wiring(
             (
-                Resistor("R1", ("in", "a"), self.end_resistor + self.pot.resistances(tone)[1]),
-                Capacitor("C1", ("a", "b"), self.capacitor.at(peak)),
-                Resistor("R2", ("b", GROUND), self.last_resistor),
-                OpAmp("U1", plus="a", minus="out", output="out"),
+                ganged("first", self.pot, end_ohm=self.end_resistor, start_ohm=None, between=("in", "a")),
+                CapacitorPair("capacitor", "pole", self.capacitor, ("a", "b")),
+                FixedResistor("last_resistor", self.last_resistor, ("b", GROUND)),
+                Amplifier("follower", "a", "out", "out", note="follower of the filter"),
             )
         )
 
 
-class Steady(Checked):
+class Steady(FilterKind):
     """The same with fixed parts, as a detector may have it."""
 
     kind: Literal["steady"] = "steady"
     resistor: Ohms = Field(22e3, description="In series.")
     capacitor: Farads = Field(22e-9, description="To ground.")
 
-    def network(self, *, tone: float | None, peak: Peak | None) -> Network:
-        """Return the network at these knob and switch positions."""
-        return Network((Resistor("R1", ("in", "out"), self.resistor), Capacitor("C1", ("out", GROUND), self.capacitor)))
+    def wiring(self) -> Wiring:
+        """Return its parts."""
+        return Wiring(
+            (
+                FixedResistor("resistor", self.resistor, ("in", "out")),
+                FixedCapacitor("capacitor", self.capacitor, ("out", GROUND)),
+            )
+        )
 
 
 @pytest.fixture

@@ -5,12 +5,15 @@ import pytest
 import sympy
 from pydantic import TypeAdapter
 
+from filter_networks import first_order
 from own_networks import INVERTING, SALLEN_KEY, STATE_VARIABLE, SWEPT, WORKING, capacitor, exchanged, op_amp, resistor
 from sublatch.circuit.components.preferred import values_between
-from sublatch.circuit.filters.kinds import Filter, FirstOrder, SecondOrder, SweptSecondOrder, ThirdOrder
-from sublatch.circuit.filters.listed import listed_parts
-from sublatch.circuit.filters.own_network import OwnPart, own_network
-from sublatch.circuit.filters.topologies import first_order
+from sublatch.circuit.filters.first_order import FirstOrder
+from sublatch.circuit.filters.own_network import OwnNetwork, OwnPart
+from sublatch.circuit.filters.parts import Amplifier, CapacitorPair, FilterPart, FixedCapacitor, FixedResistor
+from sublatch.circuit.filters.second_order import SecondOrder
+from sublatch.circuit.filters.swept_second_order import SweptSecondOrder
+from sublatch.circuit.filters.third_order import ThirdOrder
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.networks.elements import GROUND, OpAmp, Resistor
 from sublatch.circuit.networks.solver import Network, finite_roots, transfer
@@ -30,7 +33,8 @@ PHASE_SHIFT = [  # three RC sections in an inverting amplifier's feedback: it ne
 
 def network_of(parts):
     """Return listed parts as a network, whether it works or not."""
-    return own_network(TypeAdapter(tuple[OwnPart, ...]).validate_python(tuple(parts)), tone=5.0, peak="flat")
+    listed = TypeAdapter(tuple[OwnPart, ...]).validate_python(tuple(parts))
+    return OwnNetwork.model_construct(parts=listed).network(tone=5.0, peak="flat")
 
 
 def symbolic_poles(network, gain_bandwidth_hz):
@@ -168,12 +172,27 @@ def drawn_values(rng, data):
     return drawn
 
 
+def as_listed(part: FilterPart) -> dict[str, object]:
+    """Return a part as a circuit file would list it."""
+    if isinstance(part, Amplifier):
+        return op_amp(part.role, part.plus, part.minus, part.output)
+    if isinstance(part, FixedResistor):
+        return resistor(part.role, part.ohm, *part.between)
+    if isinstance(part, FixedCapacitor):
+        return capacitor(part.role, part.farad, *part.between)
+    if isinstance(part, CapacitorPair):
+        value = part.value.model_dump()
+        return {"part": "switched-capacitor", "name": part.role, "value": value, "between": part.between}
+    pot = part.pot.model_dump()
+    return {"part": "rheostat", "name": part.end, "pot": pot, "end_resistor": part.end_ohm, "between": part.between}
+
+
 @pytest.mark.parametrize("kind", READY_MADE)
 def test_ready_made_filters_of_any_values_that_are_sold_would_be_taken(kind, rng):
     """A follower of less than unity gain around passive parts rests whatever they are."""
     for _ in range(25):
-        chosen: Filter = kind.model_validate(drawn_values(rng, kind().model_dump()))
-        listed = [part.model_dump() for part in listed_parts(chosen)]
+        chosen = kind.model_validate(drawn_values(rng, kind().model_dump()))
+        listed = [as_listed(part) for part in chosen.wired.parts]
         load_circuit("gated-open", changes={"filter": {"kind": "network", "parts": listed}})
 
 

@@ -8,8 +8,9 @@ from itertools import product
 import numpy as np
 import pytest
 
+from filter_networks import second_order, third_order
 from sublatch.circuit.components.preferred import values_between
-from sublatch.circuit.filters.topologies import second_order, third_order
+from sublatch.circuit.filters.third_order import THIRD_ORDER_CAPACITORS
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.networks.corners import network_response
 from sublatch.circuit.networks.solver import nodal_response, transfer
@@ -17,7 +18,6 @@ from sublatch.circuit.response import response
 from sublatch.circuit.signal_path import filter_network
 from sublatch.errors import CircuitError
 from sublatch.parts.choose.curves import (
-    THIRD_ORDER_CAPACITORS,
     departure_db,
     q_of_peak,
     second_order_corner,

@@ -9,7 +9,8 @@ import pytest
 from scipy.integrate import quad
 from scipy.stats import truncnorm, uniform
 
-from sublatch.circuit.filters.kinds import SecondOrder, SweptSecondOrder
+from sublatch.circuit.filters.second_order import SecondOrder
+from sublatch.circuit.filters.swept_second_order import SweptSecondOrder
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.networks.batch import corners_and_peaks, solve_boards
 from sublatch.circuit.networks.corners import network_response

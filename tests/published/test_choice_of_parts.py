@@ -11,11 +11,12 @@ import numpy as np
 import pytest
 from scipy import signal
 
-from sublatch.circuit.filters.topologies import third_order
+from filter_networks import third_order
+from sublatch.circuit.filters.third_order import THIRD_ORDER_CAPACITORS
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.networks.solver import transfer
 from sublatch.circuit.response import response
-from sublatch.parts.choose.curves import THIRD_ORDER_CAPACITORS, q_of_peak, second_order_corner
+from sublatch.parts.choose.curves import q_of_peak, second_order_corner
 from sublatch.parts.choose.fixed_search import third_order_sets
 from sublatch.parts.choose.job import choose, choose_fixed
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy import signal
 
-from sublatch.circuit.filters.topologies import first_order, second_order, third_order
+from filter_networks import first_order, second_order, third_order
 from sublatch.circuit.networks.corners import network_response
 from sublatch.circuit.networks.solver import nodal_response, transfer
 

@@ -21,7 +21,8 @@ from sublatch.circuit.components.quantities import (
     VolumePosition,
 )
 from sublatch.circuit.detectors.kinds import Band, Blend, Detector, Leveller, Overtone, PeakLatch, ZeroCrossing
-from sublatch.circuit.filters.kinds import Filter, NoFilter, works_with_peak, works_with_tone
+from sublatch.circuit.filters.kinds import Filter
+from sublatch.circuit.filters.none import NoFilter
 from sublatch.errors import CircuitError
 
 __all__ = [
@@ -157,11 +158,11 @@ class Circuit(Checked):
     def _has_the_controls_it_names(self) -> Self:
         """Refuse a knob or switch that is not there."""
         for name, chosen in self.detector.filters.items():
-            if works_with_tone(chosen) or works_with_peak(chosen):
+            if chosen.works_with_tone or chosen.works_with_peak:
                 raise ValueError(f"detector.{name}: the detector has no knob or switch; give this filter fixed parts")
         for name, setting, works in (
-            ("knobs.tone", self.knobs.tone, works_with_tone(self.filter)),
-            ("switches.peak", self.switches.peak, works_with_peak(self.filter)),
+            ("knobs.tone", self.knobs.tone, self.filter.works_with_tone),
+            ("switches.peak", self.switches.peak, self.filter.works_with_peak),
         ):
             if not works and setting is not None:
                 raise ValueError(without_control(name, filter_kind=self.filter.kind))
@@ -182,14 +183,14 @@ class Circuit(Checked):
     @property
     def tone(self) -> float | None:
         """Position of the tone knob, half way when the file does not say; None without one."""
-        if not works_with_tone(self.filter):
+        if not self.filter.works_with_tone:
             return None
         return HALF_WAY if self.knobs.tone is None else self.knobs.tone
 
     @property
     def peak(self) -> Peak | None:
         """Position of the peak switch, flat when the file does not say; None without one."""
-        return (self.switches.peak or "flat") if works_with_peak(self.filter) else None
+        return (self.switches.peak or "flat") if self.filter.works_with_peak else None
 
     @property
     def volume(self) -> float:

@@ -10,11 +10,8 @@ from pydantic.fields import FieldInfo
 
 from sublatch.checked import Checked
 from sublatch.circuit.components.quantities import LEFT_OUT
-from sublatch.circuit.filters.kinds import works_with_peak, works_with_tone
+from sublatch.circuit.filters.kind import FilterKind
 from sublatch.circuit.model import Circuit
-
-NEEDS_A_KNOB = "swept-second-order"
-"""A filter that no detector can have, for want of a knob."""
 
 
 @dataclass(frozen=True)
@@ -46,8 +43,8 @@ def settings_of(circuit: Circuit) -> list[Setting]:
         The circuit. Settings of a kind that its filter, detector or octave stage is not are left out, and so are the
         tone knob and peak switch where no part of the filter belongs to them.
     """
-    absent = set() if works_with_tone(circuit.filter) else {"knobs.tone"}
-    absent |= set() if works_with_peak(circuit.filter) else {"switches.peak"}
+    absent = set() if circuit.filter.works_with_tone else {"knobs.tone"}
+    absent |= set() if circuit.filter.works_with_peak else {"switches.peak"}
     return [setting for setting in _inside(type(circuit), circuit, "", ()) if setting.path not in absent]
 
 
@@ -77,8 +74,9 @@ def _records(field: FieldInfo) -> list[type[Checked]]:
 
 def _tags(records: list[type[Checked]], path: str) -> tuple[str, ...]:
     """Return the words that tell the kinds of a record from one another."""
-    tags = tuple(word for one in records if "kind" in one.model_fields for word in _words(one.model_fields["kind"]))
-    return tuple(tag for tag in tags if not (path.startswith("detector.") and tag == NEEDS_A_KNOB))
+    if path.startswith("detector."):  # which has no knob and no switch
+        records = [one for one in records if not (issubclass(one, FilterKind) and one.needs_a_control())]
+    return tuple(word for one in records if "kind" in one.model_fields for word in _words(one.model_fields["kind"]))
 
 
 def _words(field: FieldInfo) -> tuple[str, ...]:

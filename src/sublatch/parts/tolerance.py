@@ -12,7 +12,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from sublatch.circuit.components.controls import Peak
 from sublatch.circuit.components.pots import FULL_TURN
-from sublatch.circuit.filters.kinds import works_with_peak, works_with_tone
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.batch import CHUNK, corners_and_peaks, solve_boards
 from sublatch.circuit.networks.corners import HIGHEST_HZ, LOWEST_HZ, network_response
@@ -243,8 +242,8 @@ def wanted_of(circuit: Circuit) -> tuple[Wanted, ...]:
     CircuitError
         When the filter lets nothing through at 0 Hz.
     """
-    tones: tuple[float | None, ...] = (0.0, FULL_TURN) if works_with_tone(circuit.filter) else (None,)
-    peaks: tuple[Peak | None, ...] = ("flat", "peaked") if works_with_peak(circuit.filter) else (None,)
+    tones: tuple[float | None, ...] = (0.0, FULL_TURN) if circuit.filter.works_with_tone else (None,)
+    peaks: tuple[Peak | None, ...] = ("flat", "peaked") if circuit.filter.works_with_peak else (None,)
     wanted = []
     for peak in peaks:
         for tone in tones:

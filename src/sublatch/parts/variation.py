@@ -7,7 +7,7 @@ outside its tolerance. At either end of its travel a pot leaves a little resista
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal, get_args
 
@@ -16,10 +16,9 @@ from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
 from sublatch.circuit.components.controls import Peak, Pot
-from sublatch.circuit.filters.kinds import Filter, NoFilter, SweptSecondOrder
-from sublatch.circuit.filters.listed import listed_parts
-from sublatch.circuit.filters.own_network import OwnPart, OwnRheostat, OwnSwitchedCapacitor
-from sublatch.circuit.networks.elements import Capacitor, Resistor
+from sublatch.circuit.filters.kind import FilterKind
+from sublatch.circuit.filters.parts import CapacitorPair, FixedCapacitor, FixedResistor, Rheostat
+from sublatch.circuit.networks.solver import LEAST_OHM
 from sublatch.errors import CircuitError, nearest_hint
 from sublatch.units import format_ohms
 
@@ -38,25 +37,6 @@ SIGMAS = 3.0
 source), and what lies outside is sorted out."""
 Distribution = Literal["uniform", "normal"]
 MOST_SHARE = 0.5
-SETTINGS = {
-    "first-order": {"R1": "resistor", "C1": "capacitor"},
-    "second-order": {
-        "R1": "first_resistor",
-        "R2": "second_resistor",
-        "C1": "ground_capacitor",
-        "C2": "feedback_capacitor",
-    },
-    "third-order": {
-        "R1": "first_resistor",
-        "R2": "second_resistor",
-        "R3": "third_resistor",
-        "C1": "first_ground_capacitor",
-        "C2": "feedback_capacitor",
-        "C3": "second_ground_capacitor",
-    },
-    "swept-second-order": {"C1": "ground_capacitor", "C2": "feedback_capacitor"},
-}
-"""The setting of the circuit file that each part of a ready-made network comes from, by its name there."""
 
 
 @dataclass(frozen=True)
@@ -131,60 +111,47 @@ Terms = Mapping[str, tuple[Term, ...]]
 """By the name of a part in the network: the terms that add up to its value."""
 
 
-def terms(chosen: Filter, tolerances: Tolerances, *, tone: float | None, peak: Peak | None) -> Terms:
+def terms(chosen: FilterKind, tolerances: Tolerances, *, tone: float | None, peak: Peak | None) -> Terms:
     """Return what the network's parts are made of at these knob and switch positions."""
-    if not isinstance(chosen, NoFilter) and chosen.kind not in SETTINGS:
-        return _listed_terms(listed_parts(chosen), tolerances, tone=tone, peak=peak)
-    names = SETTINGS.get(chosen.kind, {})
     made: dict[str, tuple[Term, ...]] = {}
-    for part in chosen.network(tone=tone, peak=peak).parts:
-        if isinstance(part, Capacitor):
-            position = f".{peak}" if isinstance(chosen, SweptSecondOrder) else ""
-            made[part.name] = (Term(part.farad, {f"filter.{names[part.name]}{position}": tolerances.capacitor}),)
-        elif isinstance(part, Resistor) and isinstance(chosen, SweptSecondOrder):
-            assert tone is not None
-            made[part.name] = _swept_terms(chosen, part, tolerances, tone=tone)
-        elif isinstance(part, Resistor):
-            made[part.name] = (Term(part.ohm, {f"filter.{names[part.name]}": tolerances.resistor}),)
+    gangs = chosen.wired.rheostats
+    for part in chosen.wired.parts:
+        if isinstance(part, FixedResistor):
+            cause = part.name or f"filter.{part.role}"
+            made[part.name or part.role] = (Term(part.ohm, {cause: tolerances.resistor}),)
+        elif isinstance(part, FixedCapacitor):
+            made[part.name or part.role] = (
+                Term(part.farad, {part.name or f"filter.{part.role}": tolerances.capacitor}),
+            )
+        elif isinstance(part, CapacitorPair):
+            assert peak is not None
+            cause = f"{part.name} {peak}" if part.name else f"filter.{part.role}.{peak}"
+            made[part.name or part.role] = (Term(part.value.at(peak), {cause: tolerances.capacitor}),)
+        elif isinstance(part, Rheostat):
+            gang = gangs.index(part) + 1 if len(gangs) > 1 else 0
+            made |= _rheostat_terms(part, gang, tolerances, tone=tone)
     return made
 
 
-def _swept_terms(chosen: SweptSecondOrder, part: Resistor, tolerances: Tolerances, *, tone: float) -> tuple[Term, ...]:
-    """Return what a resistance of the swept filter is made of; a start resistor leaves its gang a part of its own."""
-    gang = int(part.name[-1])
-    end = Term(chosen.end_resistor, {f"filter.end_resistor ({gang})": tolerances.resistor})
-    track = _track(chosen.pot, gang, tolerances, tone=tone)
-    if chosen.start_resistor is None:
-        return end, track
-    if part.name.startswith("RV"):
-        return (replace(track, nominal=part.ohm),)
-    if part.name.startswith("RS"):
-        return (Term(part.ohm, {f"filter.start_resistor ({gang})": tolerances.resistor}),)
+def _rheostat_terms(part: Rheostat, gang: int, tolerances: Tolerances, *, tone: float | None) -> Terms:
+    """Return what a gang and its resistors are made of; a start resistor leaves its gang a part of its own."""
+    which = f" ({gang})" if gang else ""
+    cause = f"{part.name} end resistor" if part.name else f"filter.{part.settings[1]}{which}"
+    end = Term(part.end_ohm, {cause: tolerances.resistor})
+    track = _track(part.pot, gang, tolerances, above=part.gang_ohm(tone))
+    if part.start_ohm is None:
+        return {part.name or part.end: (end, track)}
     if track.nominal == 0.0:  # a wire in the network, and whatever the pot leaves has the start resistor across it
-        return end, replace(track, across_ohm=chosen.start_resistor)
-    return (end,)
+        return {part.end: (end, replace(track, across_ohm=part.start_ohm))}
+    start = Term(part.start_ohm, {f"filter.{part.settings[2]}{which}": tolerances.resistor})
+    return {
+        part.gang: (replace(track, nominal=max(track.nominal, LEAST_OHM)),),
+        part.start: (start,),
+        part.end: (end,),
+    }
 
 
-def _listed_terms(parts: Sequence[OwnPart], tolerances: Tolerances, *, tone: float | None, peak: Peak | None) -> Terms:
-    """Return the same for listed parts, whose rheostats are the gangs of one pot."""
-    made: dict[str, tuple[Term, ...]] = {}
-    gangs = [part.name for part in parts if isinstance(part, OwnRheostat)]
-    for part in parts:
-        placed = part.placed(tone=tone, peak=peak)
-        if isinstance(part, OwnRheostat):
-            assert tone is not None
-            gang = gangs.index(part.name) + 1 if len(gangs) > 1 else 0
-            end = Term(part.end_resistor, {f"{part.name} end resistor": tolerances.resistor})
-            made[part.name] = (end, _track(part.pot, gang, tolerances, tone=tone))
-        elif isinstance(placed, Capacitor):
-            position = f" {peak}" if isinstance(part, OwnSwitchedCapacitor) else ""
-            made[part.name] = (Term(placed.farad, {f"{part.name}{position}": tolerances.capacitor}),)
-        elif isinstance(placed, Resistor):
-            made[part.name] = (Term(placed.ohm, {part.name: tolerances.resistor}),)
-    return made
-
-
-def _track(pot: Pot, gang: int, tolerances: Tolerances, *, tone: float) -> Term:
+def _track(pot: Pot, gang: int, tolerances: Tolerances, *, above: float) -> Term:
     """Return a gang of the tone pot; gangs 1 and 2 share what parts them, further ones have their own.
 
     Gang 0 is the only one.
@@ -194,7 +161,6 @@ def _track(pot: Pot, gang: int, tolerances: Tolerances, *, tone: float) -> Term:
         causes["filter.pot gangs"] = tolerances.gang / 2 * (1 if gang == 1 else -1)
     elif gang:
         causes[f"filter.pot gang {gang}"] = tolerances.gang / 2
-    above = pot.resistances(tone)[1]
     most, share = left_at_ends(pot, tolerances.pot_end_ohm), above / pot.value
     which = f" ({gang})" if gang else ""
     ends = {

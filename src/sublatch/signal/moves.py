@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 
 from sublatch.circuit.components.controls import without_control
 from sublatch.circuit.components.quantities import UNITY
-from sublatch.circuit.filters.kinds import works_with_peak, works_with_tone
 from sublatch.circuit.model import Circuit
 from sublatch.errors import CircuitError, nearest_hint
 
@@ -185,10 +184,10 @@ def with_start_found(moves: Sequence[Move], circuit: Circuit) -> tuple[Move, ...
 def _standing(circuit: Circuit) -> dict[str, Setting]:
     """Return where the controls that a circuit has stand."""
     standing: dict[str, Setting] = {"knobs.volume": circuit.knobs.volume, "knobs.direct": circuit.knobs.direct}
-    if works_with_tone(circuit.filter) and circuit.tone is not None:
+    if circuit.filter.works_with_tone and circuit.tone is not None:
         standing["knobs.tone"] = circuit.tone
     standing["switches.drive"] = circuit.switches.drive
-    if works_with_peak(circuit.filter) and circuit.peak is not None:
+    if circuit.filter.works_with_peak and circuit.peak is not None:
         standing["switches.peak"] = circuit.peak
     return standing | {"engaged": True}
 

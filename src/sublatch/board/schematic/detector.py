@@ -8,7 +8,7 @@ from sublatch.board.schematic.listed import draw_listed
 from sublatch.board.schematic.output_filter import draw_filter, has_drawing, to_bias
 from sublatch.board.schematic.symbols import amp, amplifier, box, follower
 from sublatch.circuit.detectors.kinds import Overtone
-from sublatch.circuit.filters.kinds import Filter
+from sublatch.circuit.filters.kind import FilterKind
 
 
 def draw_overtone(sheet: Sheet) -> None:
@@ -34,9 +34,9 @@ def draw_low_pass(sheet: Sheet) -> None:
         _leveller(sheet, height)
 
 
-def _named_filter(sheet: Sheet, chosen: Filter, path: str, source: str, place: Point, name: str) -> float:
+def _named_filter(sheet: Sheet, chosen: FilterKind, path: str, source: str, place: Point, name: str) -> float:
     """Draw a filter between the names of its two nets, and return the height of its output."""
-    if sheet.has(f"{path}.follower"):
+    if not chosen.is_wire:
         sheet.name(source, place, side="left")
         x, y = draw_filter(sheet, chosen, path, sheet.wire(place, (place[0] + 0.4, place[1])))
         sheet.name(name, sheet.wire((x, y), (x + 0.8, y)), side="right")
@@ -44,7 +44,7 @@ def _named_filter(sheet: Sheet, chosen: Filter, path: str, source: str, place: P
     return place[1] + 5.0
 
 
-def _band(sheet: Sheet, chosen: Filter) -> float:
+def _band(sheet: Sheet, chosen: FilterKind) -> float:
     """Draw high-pass and low-pass, and return the height at which the rectifier goes."""
     sheet.name("note", (0.0, 0.0), side="left")
     a = sheet.part("detector.band.capacitor", (0.0, 0.0), (2.4, 0.0))
@@ -57,7 +57,7 @@ def _band(sheet: Sheet, chosen: Filter) -> float:
         height = draw_listed(sheet, "detector.band.filter.", (0.0, -4.4)) - 4.5
     else:
         x, y = draw_filter(sheet, chosen, path, sheet.wire(out, (out[0] + 0.8, out[1])))
-        name = "band" if sheet.has(f"{path}.follower") else "high"
+        name = "high" if chosen.is_wire else "band"
         sheet.name(name, sheet.wire((x, y), (x + 0.8, y)), side="right")
     if sheet.has("detector.band.second_follower"):
         sheet.name("band", (9.8, 0.0), side="left")

@@ -1,41 +1,36 @@
-"""The drawings of the low-pass filters, each from a place on its input to the end of its output."""
+"""The drawing of a filter, whatever its kind, from a place on its input to the end of its output."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from dataclasses import dataclass
 
 from sublatch.board.netlist import BIAS
 from sublatch.board.schematic.canvas import Point, Sheet
-from sublatch.board.schematic.symbols import follower, pole, rheostat
-from sublatch.checked import Checked
-from sublatch.circuit.filters.kinds import Filter, FirstOrder, NoFilter, SecondOrder, SweptSecondOrder, ThirdOrder
+from sublatch.board.schematic.symbols import amp, follower, pole, rheostat
+from sublatch.circuit.filters.kind import FilterKind
+from sublatch.circuit.filters.parts import GANG, STEP, Amplifier, CapacitorPair, FilterPart, Line, Path, Rheostat
+from sublatch.circuit.networks.elements import GROUND
 
-STEP = 2.6
-"""Length of a resistor with its leads."""
 START_BELOW = 2.9
 """How far below its gang a start resistor is drawn, the gang's designator and value in between."""
 
 
-def has_drawing(chosen: Filter) -> bool:
+def has_drawing(chosen: FilterKind) -> bool:
     """Return whether somebody has drawn this kind of filter; another is a list of its parts."""
-    return isinstance(chosen, (NoFilter, *(kind for kind, _ in _drawings())))
+    return chosen.wired.end is not None
 
 
-def draw_filter(sheet: Sheet, chosen: Filter, path: str, place: Point) -> Point:
+def draw_filter(sheet: Sheet, chosen: FilterKind, path: str, place: Point) -> Point:
     """Draw a filter that has a drawing of its own, and return the end of its output."""
-    if isinstance(chosen, NoFilter):
-        return place
-    return next(draw for kind, draw in _drawings() if isinstance(chosen, kind))(sheet, path, place)
-
-
-def _drawings() -> tuple[tuple[type[Checked], Callable[[Sheet, str, Point], Point]], ...]:
-    """Return what draws each kind of filter."""
-    return (
-        (FirstOrder, _first_order),
-        (SecondOrder, _second_order),
-        (ThirdOrder, _third_order),
-        (SweptSecondOrder, _swept),
-    )
+    wired, drawing = chosen.wired, _Drawing(sheet, path, place)
+    assert wired.end is not None
+    drawing.wires(wired.wires)
+    for part in wired.parts:
+        drawing.part(part)
+    for label in wired.labels:
+        net = sheet.component(f"{path}.{label.role}").net(label.pin)
+        sheet.name(net, drawing.at(label.place), side=label.side)
+    return drawing.at(wired.end)
 
 
 def to_bias(sheet: Sheet, role: str, place: Point, *, left: bool = False) -> None:
@@ -44,98 +39,71 @@ def to_bias(sheet: Sheet, role: str, place: Point, *, left: bool = False) -> Non
     sheet.drop(BIAS, end, by=0.2)
 
 
-def _first_order(sheet: Sheet, path: str, place: Point) -> Point:
-    """Draw a resistor, a capacitor to the bias and a follower."""
-    x, y = place
-    a = sheet.part(f"{path}.resistor", place, (x + STEP, y))
-    to_bias(sheet, f"{path}.capacitor", a, left=True)
-    return follower(sheet, f"{path}.follower", sheet.wire(a, (a[0] + 1.0, y)))
+@dataclass(frozen=True)
+class _Drawing:
+    """A filter on a sheet: its path on the board, and where its input is."""
 
+    sheet: Sheet
+    path: str
+    origin: Point
 
-def _second_order(sheet: Sheet, path: str, place: Point) -> Point:
-    """Draw a Sallen-Key low-pass."""
-    x, y = place
-    a = sheet.part(f"{path}.first_resistor", place, (x + STEP, y))
-    b = sheet.part(f"{path}.second_resistor", a, (x + 2 * STEP, y))
-    to_bias(sheet, f"{path}.ground_capacitor", b, left=True)
-    out = follower(sheet, f"{path}.follower", sheet.wire(b, (b[0] + 1.0, y)))
-    _over(sheet, f"{path}.feedback_capacitor", a, out)
-    return out
+    def at(self, place: Point) -> Point:
+        """Return a place on the sheet."""
+        return (self.origin[0] + place[0], self.origin[1] + place[1])
 
+    def wires(self, wires: tuple[Path, ...]) -> None:
+        """Draw wires."""
+        for wire in wires:
+            self.sheet.wire(*(self.at(place) for place in wire))
 
-def _third_order(sheet: Sheet, path: str, place: Point) -> Point:
-    """Draw a third-order low-pass around one op-amp."""
-    x, y = place
-    a = sheet.part(f"{path}.first_resistor", place, (x + STEP, y))
-    to_bias(sheet, f"{path}.first_ground_capacitor", a)
-    b = sheet.part(f"{path}.second_resistor", a, (x + 2 * STEP, y))
-    c = sheet.part(f"{path}.third_resistor", b, (x + 3 * STEP, y))
-    to_bias(sheet, f"{path}.second_ground_capacitor", c, left=True)
-    out = follower(sheet, f"{path}.follower", sheet.wire(c, (c[0] + 1.0, y)))
-    _over(sheet, f"{path}.feedback_capacitor", b, out)
-    return out
+    def part(self, part: FilterPart) -> None:
+        """Draw a part where its filter has it."""
+        assert part.drawn is not None, f"a filter with an end has a place for each part, and {part} has none"
+        if isinstance(part, Amplifier):
+            self._amplifier(part, part.drawn)
+        elif isinstance(part, Rheostat):
+            self._rheostat(part, part.drawn)
+        elif isinstance(part, CapacitorPair):
+            self._pair(part)
+        else:
+            self._line(part.role, part.drawn, grounded=part.between[1] == GROUND)
 
+    def _line(self, role: str, line: Line, *, grounded: bool = False) -> None:
+        """Draw a part of two pins with its wires."""
+        self.wires(line.wires)
+        end = self.sheet.part(f"{self.path}.{role}", self.at(line.start), self.at(line.end), side=line.side)
+        if grounded:
+            self.sheet.drop(BIAS, end, by=0.2)
 
-def _over(sheet: Sheet, role: str, start: Point, end: Point) -> None:
-    """Draw a capacitor over the top, from a joint to an output."""
-    height = start[1] + 1.6
-    left, right = (start[0], height), (end[0], height)
-    sheet.wire(start, left)
-    sheet.part(role, left, right)
-    sheet.wire(right, end)
+    def _amplifier(self, part: Amplifier, drawn: Point) -> None:
+        """Draw an op-amp: a follower with what leads back, another alone but for a plus input at ground."""
+        place, role = self.at(drawn), f"{self.path}.{part.role}"
+        if part.minus == part.output:
+            follower(self.sheet, role, place)
+            return
+        amp(self.sheet, role, place, plus_up=part.plus_up)
+        if part.plus == GROUND:
+            pin = (place[0], place[1] + (0.5 if part.plus_up else -0.5))
+            self.sheet.drop(BIAS, self.sheet.wire(pin, (pin[0] - 0.4, pin[1])), by=0.5)
 
+    def _rheostat(self, part: Rheostat, drawn: Point) -> None:
+        """Draw a gang, its end resistor after it and its start resistor below."""
+        x, y = drawn
+        joint = (x + GANG, y)
+        rheostat(self.sheet, f"{self.path}.{part.gang}", self.at(drawn), self.at(joint))
+        if part.start_ohm is not None:
+            low = y - START_BELOW
+            wires = ((drawn, (x, low)), ((joint[0], low), joint))
+            self._line(part.start, Line((x, low), (joint[0], low), "below", wires))
+        self._line(part.end, Line(joint, (joint[0] + STEP, y)))
 
-def _swept(sheet: Sheet, path: str, place: Point) -> Point:
-    """Draw a Sallen-Key low-pass with a dual-gang pot and a two-pole switch."""
-    x, y = place
-    gang = 3.0
-    rheostat(sheet, f"{path}.first_gang", place, (x + gang, y))
-    _across(sheet, f"{path}.first_start", place, (x + gang, y))
-    a = sheet.part(f"{path}.first_end", (x + gang, y), (x + gang + STEP, y))
-    second = (a[0] + gang, y)
-    rheostat(sheet, f"{path}.second_gang", a, second)
-    _across(sheet, f"{path}.second_start", a, second)
-    b = sheet.part(f"{path}.second_end", second, (second[0] + STEP, y))
-    _switched_down(sheet, path, b)
-    out = follower(sheet, f"{path}.follower", sheet.wire(b, (b[0] + 1.8, y)))
-    _switched_over(sheet, path, a, out)
-    return out
-
-
-def _across(sheet: Sheet, role: str, start: Point, end: Point) -> None:
-    """Draw a resistor below a gang, from one end of its track to the other, where there is one."""
-    if not sheet.has(role):
-        return
-    height = start[1] - START_BELOW
-    left, right = (start[0], height), (end[0], height)
-    sheet.wire(start, left)
-    sheet.part(role, left, right, side="below")
-    sheet.wire(right, end)
-
-
-def _switched_down(sheet: Sheet, path: str, joint: Point) -> None:
-    """Draw the pole and the two capacitors to the bias, lower down where start resistors need the room."""
-    x, y = joint[0], joint[1] - (1.4 if sheet.has(f"{path}.second_start") else 0.0)
-    common = sheet.wire(joint, (x, y - 2.4))
-    throws = ((x - 0.7, y - 3.2), (x + 0.7, y - 3.2))
-    pole(sheet, f"{path}.ground_pole", common, throws, label=(x - 1.1, y - 2.6), side="left")
-    for throw, place in zip(("flat", "peaked"), throws, strict=True):
-        end = sheet.part(
-            f"{path}.ground_capacitor.{throw}",
-            place,
-            (place[0], y - 5.2),
-            side="left" if throw == "flat" else "right",
-        )
-        sheet.drop(BIAS, end, by=0.2)
-
-
-def _switched_over(sheet: Sheet, path: str, joint: Point, out: Point) -> None:
-    """Draw the pole and the two capacitors that lead back from the output."""
-    x, y = joint
-    common = sheet.wire(joint, (x, y + 2.7), (x + 0.5, y + 2.7))
-    throws = ((x + 1.5, y + 3.6), (x + 1.5, y + 1.8))
-    pole(sheet, f"{path}.feedback_pole", common, throws, label=(x - 0.25, y + 2.7), side="left")
-    for throw, place in zip(("flat", "peaked"), throws, strict=True):
-        end = sheet.part(f"{path}.feedback_capacitor.{throw}", place, (out[0] - 3.0, place[1]))
-        sheet.wire(end, (out[0], place[1]))
-    sheet.wire((out[0], y + 3.6), (out[0], y + 1.8), out)
+    def _pair(self, part: CapacitorPair) -> None:
+        """Draw a pole and its two capacitors."""
+        drawn = part.drawn
+        assert drawn is not None
+        self.wires((drawn.lead, *drawn.wires))
+        first, second = (self.at(throw) for throw in drawn.throws)
+        role, common = f"{self.path}.{part.pole}", self.at(drawn.lead[-1])
+        pole(self.sheet, role, common, (first, second), label=self.at(drawn.label), side="left")
+        for throw, start, end, side in zip(("flat", "peaked"), drawn.throws, drawn.ends, drawn.sides, strict=True):
+            self._line(f"{part.role}.{throw}", Line(start, end, side), grounded=part.between[1] == GROUND)

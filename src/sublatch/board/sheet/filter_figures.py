@@ -9,7 +9,6 @@ from numpy.typing import NDArray
 
 from sublatch.board.sheet.reading_limits import POT_SHARE, at
 from sublatch.circuit.components.pots import FULL_TURN
-from sublatch.circuit.filters.kinds import NoFilter
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.corners import Response
 from sublatch.circuit.response import response
@@ -49,7 +48,7 @@ def bands(circuit: Circuit) -> list[Band]:
     list of tuple
         Label, frequencies in hertz (n,), and gain, 5th and 95th percentile in dB (n,), the tone knob as it is set.
     """
-    if isinstance(circuit.filter, NoFilter):
+    if circuit.filter.is_wire:
         return []
     shown = []
     for peak in _peaks(circuit):
@@ -69,7 +68,7 @@ def bands(circuit: Circuit) -> list[Band]:
 
 def filter_facts(circuit: Circuit) -> list[FilterFact]:
     """Return corner and peak at the ends and the set position of the knob, in each position of the switch."""
-    if isinstance(circuit.filter, NoFilter):
+    if circuit.filter.is_wire:
         return []
     tones = (None,) if circuit.tone is None else tuple(sorted({0.0, circuit.tone, FULL_TURN}))
     return [

@@ -8,7 +8,10 @@ from pydantic import Field
 
 from sublatch.checked import Checked
 from sublatch.circuit.components.quantities import LEFT_OUT, Farads, Ohms, Share, Volts
-from sublatch.circuit.filters.kinds import Filter, FirstOrder, SecondOrder, ThirdOrder
+from sublatch.circuit.filters.first_order import FirstOrder
+from sublatch.circuit.filters.kinds import Filter
+from sublatch.circuit.filters.second_order import SecondOrder
+from sublatch.circuit.filters.third_order import ThirdOrder
 
 
 class Leveller(Checked):

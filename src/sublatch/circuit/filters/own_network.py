@@ -3,18 +3,26 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
-from typing import Annotated, Literal
+from typing import Annotated, Any, ClassVar, Literal, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from sublatch.checked import Checked
 from sublatch.circuit.components.controls import Peak, Pot, SwitchedCapacitor
 from sublatch.circuit.components.quantities import Farads, Ohms
+from sublatch.circuit.filters.kind import FilterKind
+from sublatch.circuit.filters.parts import (
+    Amplifier,
+    CapacitorPair,
+    FilterPart,
+    FixedCapacitor,
+    FixedResistor,
+    Rheostat,
+    Wiring,
+)
 from sublatch.circuit.networks.connections import check_connections
-from sublatch.circuit.networks.elements import Capacitor, OpAmp, Part, Resistor
-from sublatch.circuit.networks.solver import Network
 from sublatch.circuit.networks.stability import check_stability
 from sublatch.errors import CircuitError
 
@@ -33,9 +41,9 @@ class OwnResistor(Checked):
     value: Ohms = Field(description="Its resistance.")
     between: Nodes = Field(description="The two nodes it joins.")
 
-    def placed(self, *, tone: float | None, peak: Peak | None) -> Part:
-        """Return the part with the value it has at these knob and switch positions."""
-        return Resistor(self.name, self.between, self.value)
+    def filter_part(self, role: str) -> FilterPart:
+        """Return the part as every filter has it, its role from its place in the list."""
+        return FixedResistor(role, self.value, self.between, setting=f"{role}.value", name=self.name)
 
 
 class OwnCapacitor(Checked):
@@ -46,9 +54,9 @@ class OwnCapacitor(Checked):
     value: Farads = Field(description="Its capacitance.")
     between: Nodes = Field(description="The two nodes it joins.")
 
-    def placed(self, *, tone: float | None, peak: Peak | None) -> Part:
-        """Return the part with the value it has at these knob and switch positions."""
-        return Capacitor(self.name, self.between, self.value)
+    def filter_part(self, role: str) -> FilterPart:
+        """Return the part as every filter has it, its role from its place in the list."""
+        return FixedCapacitor(role, self.value, self.between, setting=f"{role}.value", name=self.name)
 
 
 class OwnRheostat(Checked):
@@ -60,10 +68,21 @@ class OwnRheostat(Checked):
     end_resistor: Ohms = Field(description="Fixed resistor in series, so that it never falls to nothing.")
     between: Nodes = Field(description="The two nodes it joins.")
 
-    def placed(self, *, tone: float | None, peak: Peak | None) -> Part:
-        """Return the part with the value it has at these knob and switch positions."""
-        assert tone is not None
-        return Resistor(self.name, self.between, self.end_resistor + self.pot.resistances(tone)[1])
+    def filter_part(self, role: str) -> FilterPart:
+        """Return the part as every filter has it, its role from its place in the list."""
+        end = f"{role}.end"
+        return Rheostat(
+            gang=f"{role}.pot",
+            end=end,
+            start="",
+            joint=end,
+            pot=self.pot,
+            end_ohm=self.end_resistor,
+            start_ohm=None,
+            between=self.between,
+            settings=(f"{role}.pot", f"{role}.end_resistor", ""),
+            name=self.name,
+        )
 
 
 class OwnSwitchedCapacitor(Checked):
@@ -74,10 +93,9 @@ class OwnSwitchedCapacitor(Checked):
     value: SwitchedCapacitor = Field(description="Its two values.")
     between: Nodes = Field(description="The two nodes it joins.")
 
-    def placed(self, *, tone: float | None, peak: Peak | None) -> Part:
-        """Return the part with the value it has at these knob and switch positions."""
-        assert peak is not None
-        return Capacitor(self.name, self.between, self.value.at(peak))
+    def filter_part(self, role: str) -> FilterPart:
+        """Return the part as every filter has it, its role from its place in the list."""
+        return CapacitorPair(f"{role}.value", f"{role}.pole", self.value, self.between, name=self.name)
 
 
 class OwnOpAmp(Checked):
@@ -89,9 +107,9 @@ class OwnOpAmp(Checked):
     minus: Name = Field(description="Node at its minus input.")
     output: Name = Field(description="Node at its output.")
 
-    def placed(self, *, tone: float | None, peak: Peak | None) -> Part:
-        """Return the part; no knob or switch changes it."""
-        return OpAmp(self.name, self.plus, self.minus, self.output)
+    def filter_part(self, role: str) -> FilterPart:
+        """Return the part as every filter has it, its role from its place in the list."""
+        return Amplifier(role, self.plus, self.minus, self.output, name=self.name)
 
 
 OwnPart = Annotated[
@@ -99,13 +117,37 @@ OwnPart = Annotated[
 ]
 
 
-def own_network(parts: Sequence[OwnPart], *, tone: float | None, peak: Peak | None) -> Network:
-    """Return the network that the parts make, driven at node ``in`` and listened to at node ``out``."""
-    return Network(tuple(part.placed(tone=tone, peak=peak) for part in parts))
+class OwnNetwork(FilterKind):
+    """A network of the user's own, from node ``in`` to node ``out``."""
+
+    kind: Literal["network"] = "network"
+    parts: tuple[OwnPart, ...] = Field(min_length=1, description="The parts and the nodes they join.")
+
+    rank: ClassVar[int] = 1000
+
+    @model_validator(mode="after")
+    def _can_work(self) -> Self:
+        """Refuse a network that cannot work."""
+        _check(self)
+        return self
+
+    def wiring(self) -> Wiring:
+        """Return its parts, which nobody has drawn."""
+        return Wiring(tuple(part.filter_part(f"parts.{place}") for place, part in enumerate(self.parts)))
+
+    def with_pots(self, changes: Mapping[str, Any]) -> Self:
+        """Return the filter with the settings in `changes` in every pot that the tone knob turns."""
+        parts = (
+            part.model_copy(update={"pot": part.pot.model_copy(update=changes)})
+            if isinstance(part, OwnRheostat)
+            else part
+            for part in self.parts
+        )
+        return self.model_copy(update={"parts": tuple(parts)})
 
 
 @lru_cache(maxsize=256)
-def check_own_network(parts: tuple[OwnPart, ...]) -> None:
+def _check(chosen: OwnNetwork) -> None:
     """Refuse a network that cannot work, over the travel of the tone knob and in both positions of the switch.
 
     Raises
@@ -114,13 +156,12 @@ def check_own_network(parts: tuple[OwnPart, ...]) -> None:
         When two parts share a name, ``in`` or ``out`` is missing, the parts do not hang together, or the network would
         not rest at some position.
     """
-    twice = [name for name, count in Counter(part.name for part in parts).items() if count > 1]
+    twice = [name for name, count in Counter(part.name for part in chosen.parts).items() if count > 1]
     if twice:
         raise CircuitError(f"every part needs a name of its own, got {twice[0]!r} twice")
-    tones: Sequence[float | None] = TRAVEL if any(isinstance(part, OwnRheostat) for part in parts) else (None,)
-    switched = any(isinstance(part, OwnSwitchedCapacitor) for part in parts)
-    peaks: Sequence[Peak | None] = ("flat", "peaked") if switched else (None,)
-    network = own_network(parts, tone=tones[0], peak=peaks[0])
+    tones: Sequence[float | None] = TRAVEL if chosen.works_with_tone else (None,)
+    peaks: Sequence[Peak | None] = ("flat", "peaked") if chosen.works_with_peak else (None,)
+    network = chosen.network(tone=tones[0], peak=peaks[0])
     nodes = {node for part in network.parts for node in part.nodes}
     for needed in ("in", "out"):
         if needed not in nodes:
@@ -129,7 +170,7 @@ def check_own_network(parts: tuple[OwnPart, ...]) -> None:
     for peak in peaks:
         for tone in tones:
             try:
-                check_stability(own_network(parts, tone=tone, peak=peak))
+                check_stability(chosen.network(tone=tone, peak=peak))
             except CircuitError as problem:
                 raise CircuitError(f"{problem}{_where(tone, peak)}") from None
 

@@ -18,17 +18,6 @@ FLAT_Q = math.sqrt(0.5)
 STEPS = 120
 """Frequencies at which departures are looked for."""
 
-THIRD_ORDER_CAPACITORS = {
-    "butterworth": (1.392647, 3.546818, 0.202451),
-    "bessel": (0.9914, 1.4284, 0.2548),
-    "chebyshev": (2.2368, 11.1697, 0.0890),
-}
-"""First ground, feedback and second ground capacitor for equal resistors, in units of 1/(2π f R), corner at f.
-
-Chebyshev is that of 0.5 dB ripple. Source: A. B. Williams, F. J. Taylor, *Electronic Filter Design Handbook*, active
-low-pass tables (from memory); worked out again from the poles.
-"""
-
 
 def q_of_peak(peak_db: float) -> float:
     """Return the Q of a second-order low-pass whose peak is so high; 0 dB is the highest Q without one.

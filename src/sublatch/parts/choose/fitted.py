@@ -7,7 +7,6 @@ from typing import Any
 
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.components.quantities import UNITY
-from sublatch.circuit.filters.kinds import SweptSecondOrder
 from sublatch.circuit.model import Circuit
 from sublatch.parts.choose.choice import Found
 from sublatch.signal.chain import driven
@@ -79,7 +78,7 @@ def _words(found: Found) -> str:
     """Return a chosen filter in a few words."""
     low, *others = found.settings
     kind = found.circuit.filter.kind
-    if not isinstance(found.circuit.filter, SweptSecondOrder):
+    if not found.circuit.filter.works_with_tone:
         return f"{kind} filter at {_hertz(low.corner_hz)}"
     high, peaked = others[0], max(one.peak_db for one in found.settings)
     return f"swept filter from {_hertz(low.corner_hz)} to {_hertz(high.corner_hz)} with {peaked:.1f} dB of peak"

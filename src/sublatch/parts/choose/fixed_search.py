@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sublatch.circuit.components.preferred import values_between
-from sublatch.parts.choose.curves import THIRD_ORDER_CAPACITORS, departure_db, third_order_corner, third_order_curve
+from sublatch.circuit.filters.third_order import THIRD_ORDER_CAPACITORS
+from sublatch.parts.choose.curves import departure_db, third_order_corner, third_order_curve
 from sublatch.parts.choose.swept_search import CORNER_MISS, CURVE_MISS_DB, LEAST_FARAD, MOST_FARAD
 
 Array = NDArray[np.float64]

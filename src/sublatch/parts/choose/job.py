@@ -17,6 +17,7 @@ import numpy as np
 
 from sublatch import units
 from sublatch.circuit.components.pots import AUDIO_MIDPOINT, Taper
+from sublatch.circuit.filters.kinds import searched
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.networks.solver import transfer
 from sublatch.parts.choose.choice import Choice, Found, LowEnd, Setting
@@ -40,14 +41,6 @@ BASE = "gated-swept"
 P = TypeVar("P", SweptParts, FixedParts)
 WIDER = (2.0, 4.0, 8.0, 16.0, 32.0)
 """Largest misses that are let through, one after the other, to tell what comes nearest where nothing is near enough."""
-PARTS = {
-    "first-order": (("resistor",), ("capacitor",)),
-    "third-order": (
-        ("first_resistor", "second_resistor", "third_resistor"),
-        ("first_ground_capacitor", "feedback_capacitor", "second_ground_capacitor"),
-    ),
-}
-"""The settings of a filter without knob or switch: resistors and capacitors from the input on."""
 
 
 def choose(
@@ -232,8 +225,8 @@ def _fixed(parts: FixedParts, corner_hz: float, kind: Kind) -> Found:
     """Return a set of parts for a filter without knob or switch, measured."""
     ohm = _text(parts.ohm, units.format_ohms, units.ohms)
     farad = [_text(value, units.format_farads, units.farads) for value in parts.farad]
-    resistors, capacitors = PARTS[kind]
-    values = zip((*resistors, *capacitors), (*[ohm] * len(resistors), *farad), strict=True)
+    search = searched(kind)
+    values = zip((*search.resistors, *search.capacitors), (*[ohm] * len(search.resistors), *farad), strict=True)
     changes = {"filter.kind": kind, **{f"filter.{name}": value for name, value in values}}
     return _measured(changes, (corner_hz,), {None: 0.0}, miss=max(parts.misses), steepest=None)
 

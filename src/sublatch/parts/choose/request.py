@@ -7,9 +7,9 @@ from typing import get_args
 
 from sublatch.circuit.components.pots import Taper, wiper_fraction
 from sublatch.circuit.components.preferred import series
+from sublatch.circuit.filters.third_order import THIRD_ORDER_CAPACITORS
 from sublatch.errors import CircuitError, nearest_hint
 from sublatch.parts.choose.choice import Found
-from sublatch.parts.choose.curves import THIRD_ORDER_CAPACITORS
 from sublatch.parts.choose.fixed_search import FixedParts
 from sublatch.parts.choose.swept_search import (
     APART_MISS,

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from sublatch.circuit.components.controls import Peak, Pot, SwitchedCapacitor
 from sublatch.circuit.components.pots import FULL_TURN
-from sublatch.circuit.filters.kinds import SweptSecondOrder
+from sublatch.circuit.filters.swept_second_order import SweptSecondOrder
 from sublatch.parts.choose.curves import FLAT_Q, second_order_corner
 from sublatch.parts.choose.ranking import hard_count
 from sublatch.parts.choose.swept_search import Stock, Sweep, SweptParts, across, best_taper, swept_sets
@@ -132,8 +132,8 @@ def share_within(
 
 def corner_and_peak(values: Mapping[str, Array]) -> tuple[Array, Array]:
     """Return corner in hertz and peak in dB of swept filters (n,), from the values of their parts by name."""
-    first, second = (values[f"R{gang}"] + _gang(values, gang) for gang in (1, 2))
-    ground, feedback = values["C1"], values["C2"]
+    first, second = (values[f"{gang}_end"] + _gang(values, gang) for gang in ("first", "second"))
+    ground, feedback = values["ground_capacitor"], values["feedback_capacitor"]
     natural = 1.0 / (2 * np.pi * np.sqrt(first * second * ground * feedback))
     q = np.sqrt(first * second * feedback / ground) / (first + second)
     above = np.maximum(q, FLAT_Q) ** 2
@@ -151,11 +151,11 @@ def pot_counts(parts: SweptParts) -> float:
     return gang * gang / parts.pot_ohm / (parts.end_ohm + gang)
 
 
-def _gang(values: Mapping[str, Array], gang: int) -> Array | float:
+def _gang(values: Mapping[str, Array], gang: str) -> Array | float:
     """Return a gang with the resistor across it, where the network has them apart."""
-    if f"RV{gang}" not in values:
+    if f"{gang}_gang" not in values:
         return 0.0
-    track, start = values[f"RV{gang}"], values[f"RS{gang}"]
+    track, start = values[f"{gang}_gang"], values[f"{gang}_start"]
     return track * start / (track + start)
 
 

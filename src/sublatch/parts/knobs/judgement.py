@@ -7,8 +7,8 @@ from dataclasses import asdict, dataclass
 from math import log10
 from typing import Any
 
-from sublatch.circuit.filters.kinds import Filter, OwnNetwork, SweptSecondOrder
-from sublatch.circuit.filters.own_network import OwnResistor, OwnRheostat
+from sublatch.circuit.filters.kind import FilterKind
+from sublatch.circuit.filters.parts import FixedResistor
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.response import response
 from sublatch.parts.knobs.headroom import BUFFER_NAME, Headroom, switched
@@ -164,22 +164,16 @@ def headroom_remarks(found: InHand | None) -> list[Remark]:
     return [Remark("little-headroom", found.judged)] if found is not None and found.is_little else []
 
 
-def hard_parts(chosen: Filter) -> tuple[str, ...]:
+def hard_parts(chosen: FilterKind) -> tuple[str, ...]:
     """Return what of an output filter is hard to buy, in words."""
-    found: list[str | None] = []
-    resistors: list[float | None]
-    if isinstance(chosen, SweptSecondOrder):
-        found.append(hard_pot(chosen.pot.value, taper=chosen.pot.taper, midpoint=chosen.pot.midpoint, gangs=2))
-        resistors = [chosen.start_resistor, chosen.end_resistor]
-    elif isinstance(chosen, OwnNetwork):
-        gangs = [part for part in chosen.parts if isinstance(part, OwnRheostat)]
-        for pot in dict.fromkeys(gang.pot for gang in gangs):
-            found.append(hard_pot(pot.value, taper=pot.taper, midpoint=pot.midpoint, gangs=len(gangs)))
-        resistors = [gang.end_resistor for gang in gangs]
-        resistors += [part.value for part in chosen.parts if isinstance(part, OwnResistor)]
-    else:
-        resistors = [value for name, value in chosen.model_dump().items() if name.endswith("resistor")]
-    found += [hard_resistor(ohm) for ohm in resistors if ohm is not None]
+    gangs = chosen.wired.rheostats
+    found = [
+        hard_pot(pot.value, taper=pot.taper, midpoint=pot.midpoint, gangs=len(gangs))
+        for pot in dict.fromkeys(gang.pot for gang in gangs)
+    ]
+    resistors = [ohm for gang in gangs for ohm in (gang.start_ohm, gang.end_ohm) if ohm is not None]
+    resistors += [part.ohm for part in chosen.wired.parts if isinstance(part, FixedResistor)]
+    found += [hard_resistor(ohm) for ohm in resistors]
     return tuple(dict.fromkeys(words for words in found if words is not None))
 
 

@@ -20,7 +20,6 @@ from numpy.typing import NDArray
 
 from sublatch.circuit.components.controls import Peak
 from sublatch.circuit.components.pots import FULL_TURN
-from sublatch.circuit.filters.kinds import works_with_peak
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.response import response
 from sublatch.errors import AudioDataError, CircuitError
@@ -226,7 +225,7 @@ def _nearest(
     miss: Callable[[Place], float], circuit: Circuit, directs: list[float], *, turn_direct: bool = False
 ) -> Place:
     """Return the place that sounds nearest: the best of a coarse grid, then in ever finer steps around the best few."""
-    peaks: tuple[Peak | None, ...] = ("flat", "peaked") if works_with_peak(circuit.filter) else (None,)
+    peaks: tuple[Peak | None, ...] = ("flat", "peaked") if circuit.filter.works_with_peak else (None,)
     tones = np.arange(0.0, FULL_TURN + COARSE_TONE / 2, COARSE_TONE).tolist()
     finest = []
     for peak in peaks:

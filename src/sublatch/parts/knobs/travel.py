@@ -11,7 +11,6 @@ from scipy.optimize import brentq
 
 from sublatch.circuit.components.controls import Pot
 from sublatch.circuit.components.pots import AUDIO_MIDPOINT, FULL_TURN, Taper
-from sublatch.circuit.filters.listed import tone_pots, with_tone_pots
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import nodal_response
 from sublatch.circuit.response import response
@@ -221,7 +220,7 @@ def with_taper(circuit: Circuit, name: str, taper: Taper, midpoint: float) -> Ci
     if name == "direct":
         pot = circuit.mix.direct_pot.model_copy(update=new)
         return circuit.model_copy(update={"mix": circuit.mix.model_copy(update={"direct_pot": pot})})
-    return circuit.model_copy(update={"filter": with_tone_pots(circuit.filter, new)})
+    return circuit.model_copy(update={"filter": circuit.filter.with_pots(new)})
 
 
 def _pot(circuit: Circuit, name: str) -> Pot:
@@ -230,7 +229,7 @@ def _pot(circuit: Circuit, name: str) -> Pot:
         return circuit.output.pot
     if name == "direct":
         return circuit.mix.direct_pot
-    return tone_pots(circuit.filter)[0]
+    return circuit.filter.wired.rheostats[0].pot
 
 
 def _corners(circuit: Circuit) -> Array:

@@ -11,7 +11,10 @@ import numpy as np
 
 from sublatch.circuit.components import preferred
 from sublatch.circuit.detectors.kinds import Overtone, PeakLatch, ZeroCrossing
-from sublatch.circuit.filters.kinds import Filter, FirstOrder, SecondOrder, ThirdOrder
+from sublatch.circuit.filters.first_order import FirstOrder
+from sublatch.circuit.filters.kinds import Filter
+from sublatch.circuit.filters.second_order import SecondOrder
+from sublatch.circuit.filters.third_order import ThirdOrder
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import transfer
 

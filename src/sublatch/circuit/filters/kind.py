@@ -1,0 +1,91 @@
+"""What every kind of filter is: a checked record of its settings that gives the list of its parts."""
+
+from __future__ import annotations
+
+from abc import abstractmethod
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any, ClassVar, Self
+
+from sublatch.checked import Checked
+from sublatch.circuit.components.controls import Peak, Pot
+from sublatch.circuit.filters.parts import Wiring
+from sublatch.circuit.networks.solver import Network
+
+
+@dataclass(frozen=True)
+class Search:
+    """What may be varied of a filter without knob or switch in a search for parts.
+
+    Attributes
+    ----------
+    resistors
+        The settings of its resistors, all of one value, from the input on.
+    capacitors
+        The settings of its capacitors, each of a value of its own.
+    shapes
+        By the name of a curve: the capacitors for resistors of 1 Ω and a corner of 1 rad/s.
+    """
+
+    resistors: tuple[str, ...]
+    capacitors: tuple[str, ...]
+    shapes: Mapping[str, tuple[float, ...]]
+
+
+class FilterKind(Checked):
+    """A kind of filter; its fields are its settings."""
+
+    kind: str = ""
+    rank: ClassVar[int]
+    """Where it stands in lists of all kinds."""
+    search: ClassVar[Search | None] = None
+    """How a search for parts may vary it; None where none does so by this list."""
+
+    @abstractmethod
+    def wiring(self) -> Wiring:
+        """Return its parts, and how they are drawn; readers take `wired`, which is worked out once."""
+
+    @property
+    def wired(self) -> Wiring:
+        """Its parts, and how they are drawn."""
+        return _wired(self)
+
+    @property
+    def is_wire(self) -> bool:
+        """Whether there is no filter at all."""
+        return not self.wired.parts
+
+    @property
+    def works_with_tone(self) -> bool:
+        """Whether the tone knob moves a part of it."""
+        return bool(self.wired.rheostats)
+
+    @property
+    def works_with_peak(self) -> bool:
+        """Whether the peak switch selects a part of it."""
+        return bool(self.wired.pairs)
+
+    @classmethod
+    def needs_a_control(cls) -> bool:
+        """Return whether every filter of this kind has a knob or switch, so that none can be in a detector."""
+        if any(field.is_required() for field in cls.model_fields.values()):
+            return False
+        plain = cls()
+        return plain.works_with_tone or plain.works_with_peak
+
+    def network(self, *, tone: float | None, peak: Peak | None) -> Network:
+        """Return the network at these knob and switch positions."""
+        made = (element for part in self.wired.parts for element in part.elements(tone=tone, peak=peak))
+        return Network(tuple(made), output="in" if self.is_wire else "out")
+
+    def with_pots(self, changes: Mapping[str, Any]) -> Self:
+        """Return the filter with the settings in `changes` in every pot that the tone knob turns."""
+        pots = {name: value for name, value in self if isinstance(value, Pot)}
+        return self.model_copy(update={name: pot.model_copy(update=changes) for name, pot in pots.items()})
+
+
+@lru_cache(maxsize=256)
+def _wired(chosen: FilterKind) -> Wiring:
+    """Return a filter's parts, worked out once for the same settings."""
+    return chosen.wiring()
