@@ -8,6 +8,7 @@ import mpmath
 import pytest
 
 from sublatch.circuit.detectors.kinds import Leveller
+from sublatch.circuit.filters.kinds import KINDS
 from sublatch.circuit.load import circuit_names, load_circuit
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.elements import GROUND, OpAmp, Resistor
@@ -39,6 +40,9 @@ MOVED_PARTS: list[dict[str, Any]] = [
 ]
 OWN_MOVED = {"kind": "network", "parts": MOVED_PARTS}
 OWN_FIXED = {"kind": "network", "parts": FIXED_PARTS}
+BUILT_IN = {load_circuit(name).filter.kind for name in circuit_names()}
+FURTHER = [kind for kind in KINDS if kind.needs_a_control() and kind().kind not in BUILT_IN]
+"""Kinds of filter with a knob or switch that no built-in circuit has."""
 
 CHANGES: dict[str, tuple[str, dict[str, Any]]] = {
     **{name: (name, {}) for name in circuit_names()},
@@ -48,6 +52,12 @@ CHANGES: dict[str, tuple[str, dict[str, Any]]] = {
     "gated-swept-zero-crossing": ("gated-swept", {"detector.kind": "zero-crossing"}),
     "polarity-third-order-zero-crossing": ("polarity-third-order", {"detector.kind": "zero-crossing"}),
     "swept-with-a-start": ("gated-swept", {"filter.start_resistor": "220k"}),
+    **{kind().kind: ("gated-open", {"filter.kind": kind().kind}) for kind in FURTHER},
+    **{
+        f"{kind().kind}-with-a-start": ("gated-open", {"filter.kind": kind().kind, "filter.start_resistor": "220k"})
+        for kind in FURTHER
+        if "start_resistor" in kind.model_fields
+    },
     "two-octaves": ("polarity-swept", {"divider.stages": 2, "detector.floor": 0.0, "output.bias": 0.4}),
     "no-hysteresis": ("gated-open", {"detector.kind": "zero-crossing", "detector.hysteresis": 0.0}),
     "second-order": ("gated-first-order", {"filter.kind": "second-order", "detector.filter.kind": "second-order"}),

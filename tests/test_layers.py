@@ -39,7 +39,7 @@ LAYERS: dict[str, set[str]] = {
     "pictures": {"errors", "files", "circuit"},
     "tracking": {"errors", "units", "checked", "sampling", "circuit", "takes", "pitch", "signal", "pictures"},
     "parts": {"errors", "units", "sampling", "circuit", "takes", "signal", "pictures", "demo"},
-    "board": {"errors", "version", "units", "checked", "files", "circuit", "takes", "signal", "parts"},
+    "board": {"errors", "version", "units", "files", "circuit", "takes", "signal", "parts"},
     "trial": {"errors", "checked", "files"},
     "audition": {
         *("errors", "version", "units", "checked", "files", "sampling", "circuit", "takes", "pitch", "signal"),
