@@ -7,7 +7,7 @@ from typing import Any
 import mpmath
 import pytest
 
-from sublatch.circuit.detectors.kinds import Leveller
+from sublatch.circuit.detectors.leveller import Leveller
 from sublatch.circuit.filters.kinds import KINDS
 from sublatch.circuit.load import circuit_names, load_circuit
 from sublatch.circuit.model import Circuit

@@ -1,7 +1,7 @@
 """Every kind of filter, of detector and of octave stage through every command that takes a circuit.
 
-The kinds are those of the model's own unions, so that a new one is tried as soon as it is there. A further kind of
-filter, made as DEVELOPERS.md says and drawn by nobody, goes the same way.
+The kinds are those of the model's own unions, so that a new one is tried as soon as it is there. Further kinds of
+filter, detector and octave stage, made as DEVELOPERS.md says and drawn by nobody, go the same way.
 """
 
 from __future__ import annotations
@@ -16,15 +16,20 @@ import numpy as np
 import pytest
 from pydantic import Field
 
-import sublatch.circuit.detectors.kinds as detectors
 import sublatch.circuit.filters.kinds as filters
 import sublatch.circuit.model as model
 import sublatch.circuit.save as saving
 from command_line import sublatch
+from further_kinds import Window, further_kinds
 from own_networks import HIGH_PASS, INVERTING, SWEPT
+from sublatch.board.assemble import board
+from sublatch.board.network import board_network
 from sublatch.checked import Checked
 from sublatch.circuit.components.controls import Pot, SwitchedCapacitor
 from sublatch.circuit.components.quantities import Farads, Ohms
+from sublatch.circuit.detectors.kinds import Detector
+from sublatch.circuit.detectors.overtone import Band
+from sublatch.circuit.filters.first_order import FirstOrder
 from sublatch.circuit.filters.kind import FilterKind
 from sublatch.circuit.filters.parts import (
     Amplifier,
@@ -36,8 +41,13 @@ from sublatch.circuit.filters.parts import (
 )
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.networks.elements import GROUND
+from sublatch.circuit.networks.solver import nodal_response
+from sublatch.circuit.octave_stages.kinds import Octave
+from sublatch.circuit.signal_path import band_network, detector_network
 from sublatch.cli import main
 from sublatch.files.sound import write_audio
+from sublatch.parts.knobs.coupling import couplings
+from sublatch.tracking.tune.variants import moved, sort_of, starting_points
 
 RATE = 8000
 NEEDED: dict[str, dict[str, Any]] = {"network": {"parts": SWEPT}}
@@ -59,14 +69,14 @@ def is_fixed(kind: str) -> bool:
 
 def cases() -> Iterator[tuple[str, dict[str, Any]]]:
     """Give each case's name and its changes to ``gated-open``: each filter in each place, each detector, each stage."""
-    stages = cycle(kinds(model.Octave))
+    stages = cycle(model.octave_stage_kinds())
     for kind in kinds(filters.Filter):
         places = {"filter": {"kind": kind} | NEEDED.get(kind, {})}
         if is_fixed(kind):
             fixed = {"kind": kind} | FIXED.get(kind, {})
             places |= {"detector.kind": "overtone", "detector.filter": fixed, "detector.band.filter": fixed}
         yield f"filter {kind}", places | {"octave.kind": next(stages)}
-    for kind in kinds(detectors.Detector):
+    for kind in model.detector_kinds():
         yield (
             f"detector {kind}",
             {"detector.kind": kind, "octave.kind": next(stages), "filter.kind": "swept-second-order"},
@@ -138,9 +148,10 @@ def test_no_command_that_takes_a_circuit_is_forgotten() -> None:
 
 def test_every_kind_is_tried() -> None:
     tried = [str(changes) for changes in CASES.values()]
-    for union in (filters.Filter, detectors.Detector, model.Octave):
-        for kind in kinds(union):
-            assert any(f"'{kind}'" in text for text in tried)
+    words = [*kinds(filters.Filter), *kinds(Detector), *kinds(Octave)]
+    assert set(words) >= {"first-order", "zero-crossing", "peak-latch", "overtone", "gain-gated", "polarity-switched"}
+    for kind in words:
+        assert any(f"'{kind}'" in text for text in tried)
 
 
 class Lagging(FilterKind):
@@ -184,14 +195,12 @@ class Steady(FilterKind):
 
 
 @pytest.fixture
-def further_kinds(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+def further_filters(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     """Have two further kinds of filter in the model, as if its files had them."""
     more = Annotated[get_args(filters.Filter)[0] | Lagging | Steady, Field(discriminator="kind")]
     owners: list[type[Checked]] = [
-        detectors.Band,
-        detectors.ZeroCrossing,
-        detectors.PeakLatch,
-        detectors.Overtone,
+        Band,
+        *model.detector_kinds().values(),
         model.Circuit,
     ]
     with monkeypatch.context() as patch:
@@ -207,7 +216,7 @@ def further_kinds(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
 
 
 def test_a_kind_that_nobody_has_drawn_goes_through_every_command(
-    further_kinds: None, folder: Any, monkeypatch: pytest.MonkeyPatch
+    further_filters: None, folder: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(folder)
     steady = {"kind": "steady"}
@@ -224,3 +233,67 @@ def test_a_kind_that_nobody_has_drawn_goes_through_every_command(
     sheet = (folder / "sheet.html").read_text("utf-8")
     for told in ("50k reverse-log", "22n", "47n", "2k2"):
         assert told in sheet
+
+
+@pytest.fixture
+def further() -> Iterator[model.Circuit]:
+    """Give a circuit of a further kind of detector and of octave stage, while the model has both."""
+    with further_kinds():
+        yield load_circuit("gated-swept", changes={"detector.kind": "window", "octave.kind": "half-gated"})
+
+
+def test_a_further_detector_and_octave_stage_go_through_every_command(
+    further: model.Circuit, folder: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(folder)
+    saving.save_circuit(further, "window.toml", overwrite=True)
+    assert load_circuit("window.toml") == further
+    assert_commands_take("window.toml", folder)
+    sheet = (folder / "sheet.html").read_text("utf-8")
+    for told in ("6n8", "51k", "220n", "33k", "75k", "follower of the joint", "half of the switch"):
+        assert told in sheet
+
+
+def test_the_board_of_a_further_detector_is_its_network(further: model.Circuit) -> None:
+    made = board(further)
+    part = {each.role: each for each in made.components}
+    pairs = [
+        (detector_network(further), ("in", "rectified"), part["latch.set"].net("+")),
+        (band_network(further), ("in",), part["rectifier.input"].net("a")),
+    ]
+    for network, inputs, output in pairs:
+        found = board_network(made, inputs=inputs, output=output)
+        for source, other in zip(network.inputs, found.inputs, strict=True):
+            for hertz in (30.0, 300.0, 3000.0):
+                wanted = nodal_response(network, hertz, source=source, output=network.output)
+                response = nodal_response(found, hertz, source=other, output=found.output)
+                assert response == pytest.approx(wanted, rel=1e-9)
+    assert [one.name for one in couplings(further)] == ["input.coupling", "detector.coupling", "output.coupling"]
+    idle_v = further.output.bias * further.supply
+    far, near = (part[f"latch.positive.{name}"].amount or 0.0 for name in ("far", "near"))
+    assert (further.supply - idle_v) * near / (far + near) == pytest.approx(0.02, rel=0.03)
+
+
+def test_the_board_of_a_further_octave_stage_has_its_gains(further: model.Circuit) -> None:
+    network = board_network(board(further), inputs=("note", "octave.switched"), output="octave")
+    through, plain = (
+        nodal_response(network, 100.0, source=source, output="octave").real for source in ("octave.switched", "note")
+    )
+    assert (through + plain, plain) == pytest.approx(further.octave.gains)
+
+
+def test_a_further_detector_is_tuned_in_all_that_it_says(further: model.Circuit) -> None:
+    sorts = [sort_of(circuit) for circuit in starting_points(load_circuit("gated-swept"))]
+    assert sorts.count(("window", -1)) == sorts.count(("window", 1)) == 2  # either polarity of the drive
+    rng = np.random.default_rng(5)
+    changed = set()
+    for _ in range(200):
+        before, after = (one.detector.model_dump() for one in (further, moved(further, rng, reach=2.0)))
+        changed |= {name for name in before if before[name] != after[name]}
+    assert changed == {*Window.tuned, "filter"}
+
+
+def test_a_further_detector_stands_alone(further: model.Circuit) -> None:
+    there = load_circuit("gated-open", changes={"detector.filter.capacitor": "1n", "detector.kind": "window"})
+    assert there.detector.filter == FirstOrder(resistor=20e3, capacitor=1e-9)
+    assert load_circuit("gated-open", changes={"detector.kind": "window"}).detector == Window()

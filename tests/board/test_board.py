@@ -17,7 +17,8 @@ from sublatch.board.dividers import divider
 from sublatch.board.netlist import Board, Component
 from sublatch.board.network import board_network
 from sublatch.circuit.components.preferred import is_preferred
-from sublatch.circuit.detectors.kinds import Overtone, ZeroCrossing
+from sublatch.circuit.detectors.overtone import Overtone
+from sublatch.circuit.detectors.zero_crossing import ZeroCrossing
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.elements import OpAmp, Part, Resistor

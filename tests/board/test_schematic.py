@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import re
 from collections import Counter, defaultdict
+from collections.abc import Callable
 from functools import cache
 from itertools import combinations, pairwise
 from xml.etree import ElementTree
 
 import pytest
 
-from board_cases import circuit_of, every_case
+from board_cases import CHANGES, circuit_of, every_case
+from further_kinds import further_kinds
 from sublatch.board.assemble import board
 from sublatch.board.schematic.blocks import schematic_svg, sheets
 from sublatch.board.schematic.canvas import Point, Sheet
@@ -95,6 +97,24 @@ def test_a_sheet_fits_on_paper_and_can_be_read(case: str) -> None:
         for _, box in _texts(svg):
             assert left <= box[0] <= box[2] <= left + width
             assert top <= box[1] <= box[3] <= top + height
+
+
+@pytest.mark.parametrize(
+    "check",
+    [
+        test_every_component_stands_once_beside_its_value,
+        test_what_is_drawn_is_joined_as_on_the_board,
+        test_nothing_is_written_over_anything,
+        test_a_sheet_fits_on_paper_and_can_be_read,
+    ],
+)
+def test_kinds_that_nobody_has_drawn_stand_on_the_sheets_too(
+    check: Callable[[str], None], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    changes = {"detector.kind": "window", "octave.kind": "half-gated"}
+    monkeypatch.setitem(CHANGES, "further kinds", ("gated-swept", changes))
+    with further_kinds():
+        check("further kinds")
 
 
 def test_the_same_board_gives_the_same_text() -> None:

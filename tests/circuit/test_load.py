@@ -10,13 +10,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sublatch.circuit.detectors.kinds import Overtone
+from sublatch.circuit.detectors.overtone import Overtone
 from sublatch.circuit.filters.first_order import FirstOrder
 from sublatch.circuit.filters.kinds import Filter
 from sublatch.circuit.filters.own_network import OwnNetwork
 from sublatch.circuit.filters.swept_second_order import SweptSecondOrder
 from sublatch.circuit.load import changed, circuit_names, circuit_text, load_circuit
-from sublatch.circuit.model import GainGated, PolaritySwitched
+from sublatch.circuit.octave_stages.gain_gated import GainGated
+from sublatch.circuit.octave_stages.polarity_switched import PolaritySwitched
 from sublatch.circuit.response import response
 from sublatch.circuit.save import circuit_toml
 from sublatch.errors import CircuitError

@@ -9,7 +9,8 @@ import pytest
 
 from oracles import amplitude
 from sublatch.circuit.load import load_circuit
-from sublatch.circuit.model import GainGated, PolaritySwitched
+from sublatch.circuit.octave_stages.gain_gated import GainGated
+from sublatch.circuit.octave_stages.polarity_switched import PolaritySwitched
 from sublatch.sampling.rates import halved
 from sublatch.signal.divider import drive_edges
 from sublatch.signal.octave import generate

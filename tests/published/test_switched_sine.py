@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from oracles import amplitude, db, switched_sine_amplitude, switched_sine_phasor
-from sublatch.circuit.model import GainGated, PolaritySwitched
+from sublatch.circuit.octave_stages.gain_gated import GainGated
+from sublatch.circuit.octave_stages.polarity_switched import PolaritySwitched
 from sublatch.sampling.rates import halved
 from sublatch.signal.octave import generate
 

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from recordings.soundfont import bass_notes, requires_soundfont
-from sublatch.circuit.detectors.kinds import Band, Blend, Overtone
+from sublatch.circuit.detectors.overtone import Band, Blend, Overtone
 from sublatch.circuit.filters.second_order import SecondOrder
 from sublatch.circuit.load import circuit_names, load_circuit
 from sublatch.takes.take import take_from_samples

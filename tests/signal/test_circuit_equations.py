@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from circuit_equations import Values, solve
-from sublatch.circuit.detectors.kinds import PeakLatch
+from sublatch.circuit.detectors.peak_latch import PeakLatch
 from sublatch.circuit.load import load_circuit
 from sublatch.signal.chain import detected_edges, render
 from sublatch.takes.take import take_from_samples

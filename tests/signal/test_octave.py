@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from sublatch.circuit.model import GainGated, PolaritySwitched
+from sublatch.circuit.octave_stages.gain_gated import GainGated
+from sublatch.circuit.octave_stages.polarity_switched import PolaritySwitched
 from sublatch.sampling.rates import doubled, halved
 from sublatch.sampling.switching import square_wave
 from sublatch.signal import bending

@@ -5,7 +5,8 @@ import pytest
 from scipy.signal import bilinear, lfilter
 
 from oracles import latch_loop
-from sublatch.circuit.detectors.kinds import Band, Blend, Overtone, PeakLatch
+from sublatch.circuit.detectors.overtone import Band, Blend, Overtone
+from sublatch.circuit.detectors.peak_latch import PeakLatch
 from sublatch.circuit.load import circuit_names, load_circuit
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.signal_path import band_network
@@ -91,7 +92,7 @@ def test_its_edges_are_those_of_a_latch_on_that_signal(rectifier):
     circuit = overtone(band={"rectifier": rectifier})
     detector = circuit.detector
     heard = by_hand(note(FINE, RICH), FINE, detector)
-    decay = np.exp(-1 / (detector.hold_s * FINE))
+    decay = np.exp(-1 / (detector.thresholds.hold_s * FINE))
     expected = latch_loop(heard, detector.fraction, decay, detector.floor) / FINE
     found = detected_edges(take_from_samples(note(48000, RICH), 48000), circuit)
     assert len(expected) > 20
@@ -211,5 +212,5 @@ def test_its_band_has_no_knob():
 
 
 def test_only_it_has_a_band():
-    with pytest.raises(TypeError, match="only an overtone detector has a band"):
+    with pytest.raises(TypeError, match="only a detector with a rectified path has a band"):
         band_network(load_circuit("gated-open"))

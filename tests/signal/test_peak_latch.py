@@ -36,6 +36,7 @@ def test_fixed_thresholds_are_a_latch_without_stores(x, hysteresis):
     edges = fixed_threshold_edges(x, hysteresis=hysteresis)
     expected = latch_loop(x, 0.0, 0.0, hysteresis)
     assert len(edges) == len(expected)
+    np.testing.assert_array_equal(edges, latch_edges(x, fraction=0.0, hold=10.0, floor=hysteresis))
 
 
 @pytest.mark.parametrize("level", [0.099, 0.0])

@@ -10,7 +10,7 @@ import pytest
 from sublatch.checked import Unit
 from sublatch.circuit.components import preferred
 from sublatch.circuit.load import load_circuit
-from sublatch.circuit.model import Circuit
+from sublatch.circuit.model import Circuit, detector_kinds
 from sublatch.errors import AudioDataError
 from sublatch.takes.take import read_take, take_from_samples
 from sublatch.tracking.lock import WINDOW_CYCLES
@@ -19,7 +19,7 @@ from sublatch.tracking.tune.fast_lock import Listener, TuneNote
 from sublatch.tracking.tune.figures import locked_shares
 from sublatch.tracking.tune.job import tune
 from sublatch.tracking.tune.notes import tune_notes
-from sublatch.tracking.tune.variants import KINDS, butterworth, moved, sort_of, starting_points, with_other_parts
+from sublatch.tracking.tune.variants import butterworth, moved, sort_of, starting_points, with_other_parts
 
 RATE = 16000
 TAKES = Path(__file__).parents[2] / "samples" / "takes"
@@ -119,7 +119,7 @@ def test_an_interruption_keeps_the_best_so_far(weak_notes):
     assert found.after.locked_share > found.before.locked_share
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", detector_kinds())
 @pytest.mark.parametrize("drive", ["normal", "inverted"])
 def test_the_fast_measure_agrees_with_the_whole_path(weak_notes, kind, drive):
     notes = [*weak_notes, one_note(98.0, WEAK, rate=44100)]
@@ -211,7 +211,7 @@ def test_whatever_it_tries_can_be_bought():
             assert unit == "V" or preferred.is_preferred(value, {"Ω": "E24", "F": "E12"}[unit]), path
         if circuit.detector.kind != "zero-crossing":
             assert 0.1 <= circuit.detector.fraction <= 0.95
-    sorts = {("zero-crossing", ""), ("peak-latch", ""), ("overtone", "positive"), ("overtone", "negative")}
+    sorts = {("zero-crossing", 0), ("peak-latch", 0), ("overtone", 1), ("overtone", -1)}
     assert {kind[0] for kind in kinds} == sorts
     assert {kind[1] for kind in kinds} == {"first-order", "second-order", "third-order"}
     assert {kind[2] for kind in kinds} == {"normal", "inverted"}

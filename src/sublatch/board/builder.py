@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO, Component, Control, Kind
 from sublatch.circuit.components.controls import Pot
 from sublatch.circuit.model import Circuit
+from sublatch.circuit.networks.elements import GROUND, OpAmp, Part, Resistor
 from sublatch.units import format_farads, format_ohms
 
 Pins = tuple[tuple[str, str], ...]
@@ -71,6 +73,20 @@ class Builder:
     def diode(self, role: str, value: str, anode: str, cathode: str, *, note: str) -> None:
         """Put a diode between two nets."""
         self._add("D", "diode", value, role, (("a", anode), ("b", cathode)), None, note)
+
+    def network(
+        self, parts: Sequence[Part], *, prefix: str, notes: Mapping[str, str], tolerances: Mapping[str, str]
+    ) -> None:
+        """Put a network, its ground at the bias: resistors and capacitors as they come, then the op-amps."""
+        for part in sorted(parts, key=lambda part: isinstance(part, OpAmp)):
+            role, note = f"{prefix}{part.name}", notes.get(part.name, "")
+            nets = [BIAS if node == GROUND else node for node in part.nodes]
+            if isinstance(part, OpAmp):
+                self.op_amp(role, *nets, note=note)
+            elif isinstance(part, Resistor):
+                self.resistor(role, part.ohm, *nets, note=note, tolerance=tolerances.get(part.name, "1 %"))
+            else:
+                self.capacitor(role, part.farad, *nets, note=note, tolerance=tolerances.get(part.name, "5 %"))
 
     def other(
         self, letters: str, kind: Kind, value: str, role: str, pins: Pins, *, note: str, path: str | None = None

@@ -6,7 +6,7 @@ from sublatch.board.builder import Builder
 from sublatch.board.detector_filter import SIGNAL_DIODE
 from sublatch.board.dividers import divider, reference_divider
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO
-from sublatch.circuit.detectors.kinds import Overtone, PeakLatch, ZeroCrossing
+from sublatch.circuit.detectors.base import Thresholds
 
 PULL_UP_OHM = 47e3
 """From each comparator's output to the supply; common practice, no source."""
@@ -20,20 +20,20 @@ SIGNS = {"positive": "+", "negative": "−"}
 def add_latch(builder: Builder, heard: str) -> None:
     """Put thresholds, comparators and latch, from the net that is heard to ``latch`` and ``not latch``."""
     builder.block = "latch"
-    detector = builder.circuit.detector
-    if isinstance(detector, ZeroCrossing):
-        thresholds = [
-            _reference(builder, side, detector.hysteresis, "detector.hysteresis", f"{side} threshold") for side in SIDES
-        ]
+    thresholds = builder.circuit.detector.thresholds
+    least = thresholds.setting
+    if thresholds.fixed:
+        name = f"detector.{least}"
+        nets = [_reference(builder, side, thresholds.least_v, name, f"{side} threshold") for side in SIDES]
     else:
-        thresholds = [_store(builder, side, detector, heard) for side in SIDES]
-    _comparators(builder, heard, *thresholds)
-    if isinstance(detector, ZeroCrossing):
+        nets = [_store(builder, side, thresholds, heard) for side in SIDES]
+    _comparators(builder, heard, *nets)
+    if thresholds.fixed:
         text = "The hysteresis is two comparators and a latch, set above the upper threshold, reset below the lower."
-    elif detector.floor:
+    elif thresholds.least_v:
         text = (
-            "Each store empties towards floor / fraction rather than to nothing, so that its threshold never falls "
-            "below the floor. It lies above the model's by at most the floor."
+            f"Each store empties towards {least} / fraction rather than to nothing, so that its threshold never falls "
+            f"below the {least}. It lies above the model's by at most the {least}."
         )
     else:
         return
@@ -76,27 +76,27 @@ def _reference(builder: Builder, side: str, volts: float, path: str, note: str) 
     return net
 
 
-def _store(builder: Builder, side: str, detector: PeakLatch | Overtone, heard: str) -> str:
+def _store(builder: Builder, side: str, thresholds: Thresholds, heard: str) -> str:
     """Put a peak store with its follower and divider, and return the net of the threshold."""
     drive, held, copy, threshold = (f"{name} {SIGNS[side]}" for name in ("charge", "held", "store", "threshold"))
     rest = _reference(
         builder,
         side,
-        detector.floor / detector.fraction,
-        "detector.floor",
-        f"the {side} store's rest: floor / fraction",
+        thresholds.least_v / thresholds.fraction,
+        f"detector.{thresholds.setting}",
+        f"the {side} store's rest: {thresholds.setting} / fraction",
     )
     builder.op_amp(f"latch.{side}.charge", heard, held, drive, note=f"{side} peak store")
     ends = (drive, held) if side == "positive" else (held, drive)
     builder.diode(f"latch.{side}.diode", SIGNAL_DIODE, *ends, note=f"{side} peak store")
     note = f"{side} peak store"
     path = "detector.hold_resistor"
-    builder.resistor(f"latch.{side}.hold_resistor", detector.hold_resistor, held, rest, path=path, note=note)
+    builder.resistor(f"latch.{side}.hold_resistor", thresholds.hold_ohm, held, rest, path=path, note=note)
     path = "detector.hold_capacitor"
-    capacitor = detector.hold_capacitor
+    capacitor = thresholds.hold_farad
     builder.capacitor(f"latch.{side}.hold_capacitor", capacitor, held, BIAS, path=path, note=note, tolerance="10 %")
     builder.op_amp(f"latch.{side}.follower", held, copy, copy, note="keeps the divider off the store")
-    upper, lower = divider(detector.fraction, total_ohm=FRACTION_OHM)
+    upper, lower = divider(thresholds.fraction, total_ohm=FRACTION_OHM)
     path, note = "detector.fraction", f"{lower / (upper + lower):.1%} of the {side} store"
     builder.resistor(f"latch.{side}.upper", upper, copy, threshold, path=path, note=note)
     builder.resistor(f"latch.{side}.lower", lower, threshold, BIAS, path=path, note=note)

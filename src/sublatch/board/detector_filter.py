@@ -5,7 +5,8 @@ from __future__ import annotations
 from sublatch.board.builder import Builder
 from sublatch.board.netlist import BIAS
 from sublatch.board.output_filter import add_filter, ends_in_op_amp
-from sublatch.circuit.detectors.kinds import Band, Blend, Leveller, Overtone
+from sublatch.circuit.detectors.base import BAND, BLENDED, NOTE, RECTIFIED, RectifiedPath
+from sublatch.circuit.detectors.leveller import Leveller
 
 RECTIFIER_OHM = 10e3
 """Three resistors of the rectifier; the other two are twice as large."""
@@ -15,13 +16,13 @@ SIGNAL_DIODE = "1N4148"
 def add_detector_filter(builder: Builder) -> str:
     """Put all that lies ahead of the comparators and return the net that they watch."""
     detector = builder.circuit.detector
-    heard = "note"
-    if isinstance(detector, Overtone):
+    path, heard = detector.rectified_path, NOTE
+    if path is not None:
         builder.block = "overtone"
-        banded = _band(builder, detector.band)
-        _rectifier(builder, banded, negative=detector.band.rectifier == "negative")
-        _blend(builder, detector.blend)
-        heard = "blended"
+        _rectifier(builder, _band(builder, path), negative=path.sign < 0)
+        coarse = {part.name: "10 %" for part in path.couplings}
+        builder.network(path.blend, prefix="detector.", notes=path.notes, tolerances=coarse)
+        heard = BLENDED
     builder.block = "detector"
     heard = add_filter(builder, detector.filter, path="detector.filter", source=heard, output="detected")
     if detector.leveller is not None:
@@ -29,13 +30,11 @@ def add_detector_filter(builder: Builder) -> str:
     return heard
 
 
-def _band(builder: Builder, band: Band) -> str:
-    """Put high-pass, follower and low-pass, and return the net of the band."""
-    builder.capacitor("detector.band.capacitor", band.capacitor, "note", "band.a")
-    builder.resistor("detector.band.resistor", band.resistor, "band.a", BIAS)
-    builder.op_amp("detector.band.follower", "band.a", "high", "high", note="follower of the high-pass")
-    net = add_filter(builder, band.filter, path="detector.band.filter", source="high", output="band")
-    if not ends_in_op_amp(band.filter):
+def _band(builder: Builder, path: RectifiedPath) -> str:
+    """Put the band ahead of the rectifier and return its net, which an op-amp drives."""
+    builder.network(path.band, prefix="detector.", notes=path.notes, tolerances={})
+    net = add_filter(builder, path.filter, path=f"detector.{path.filter_setting}", source=BAND, output="band")
+    if not ends_in_op_amp(path.filter):
         builder.op_amp("detector.band.second_follower", net, "band.driven", "band.driven", note="drives the rectifier")
         net = "band.driven"
     return net
@@ -58,19 +57,8 @@ def _rectifier(builder: Builder, source: str, *, negative: bool) -> None:
     builder.op_amp("rectifier.first", BIAS, "rectifier.minus", "rectifier.drive", note="half-wave rectifier")
     builder.resistor("rectifier.plain", 2 * r, source, "rectifier.sum", note=note)
     builder.resistor("rectifier.halved", r, "rectifier.half", "rectifier.sum", note=note)
-    builder.resistor("rectifier.gain", 2 * r, "rectifier.sum", "rectified", note=note)
-    builder.op_amp("rectifier.second", BIAS, "rectifier.sum", "rectified", note="adds both to a full wave")
-
-
-def _blend(builder: Builder, blend: Blend) -> None:
-    """Put the rectifier's coupling, the two resistors that add, and the amplifier after them."""
-    path = "detector.blend"
-    builder.capacitor(f"{path}.coupling", blend.coupling, "rectified", "blend.coupled", tolerance="10 %")
-    builder.resistor(f"{path}.rectified_resistor", blend.rectified_resistor, "blend.coupled", "blend.joint")
-    builder.resistor(f"{path}.plain_resistor", blend.plain_resistor, "note", "blend.joint")
-    builder.resistor(f"{path}.feedback_resistor", blend.feedback_resistor, "blended", "blend.minus")
-    builder.resistor(f"{path}.ground_resistor", blend.ground_resistor, "blend.minus", BIAS)
-    builder.op_amp(f"{path}.amplifier", "blend.joint", "blend.minus", "blended", note="amplifier after the blend")
+    builder.resistor("rectifier.gain", 2 * r, "rectifier.sum", RECTIFIED, note=note)
+    builder.op_amp("rectifier.second", BIAS, "rectifier.sum", RECTIFIED, note="adds both to a full wave")
 
 
 def _leveller(builder: Builder, leveller: Leveller, source: str) -> str:

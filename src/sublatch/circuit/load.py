@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from copy import deepcopy
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from sublatch.checked import Checked, check, parse_toml
-from sublatch.circuit.detectors.kinds import Overtone, PeakLatch, ZeroCrossing
-from sublatch.circuit.model import Circuit, GainGated, PolaritySwitched
+from sublatch.checked import check, parse_toml
+from sublatch.circuit.detectors.base import DetectorKind
+from sublatch.circuit.model import Circuit, detector_kinds, octave_stage_kinds
+from sublatch.circuit.octave_stages.base import OctaveStage
 from sublatch.errors import CircuitError, nearest_hint
 from sublatch.files.text import names_beside, read_text
 
@@ -18,12 +19,11 @@ Changes = Mapping[str, Any]
 """Settings by their dotted path, such as ``{"knobs.tone": 3.5, "filter.kind": "first-order"}``."""
 
 _LIBRARY = files("sublatch.circuit") / "library"
-_KINDS: dict[str, tuple[type[Checked], ...]] = {
-    "detector": (PeakLatch, ZeroCrossing, Overtone),
-    "octave": (PolaritySwitched, GainGated),
+_KINDS: Mapping[str, Callable[[], Mapping[str, type[DetectorKind] | type[OctaveStage]]]] = {
+    "detector": detector_kinds,
+    "octave": octave_stage_kinds,
 }
-_OF_ITS_OWN = ("overtone",)
-"""Kinds whose values only make sense together."""
+"""The tables that keep what another kind has too, and their kinds."""
 
 
 def circuit_names() -> list[str]:
@@ -71,8 +71,8 @@ def load_circuit(name: str | Path, *, changes: Changes | None = None, folder: Pa
     changes
         Settings to change, by dotted path; a table changes the settings in it and leaves its others. A changed
         ``filter.kind`` brings the new filter with its own values, and drops the tone knob and peak switch of the old
-        one; so does a ``detector.kind`` changed to or from ``overtone`` for all of the detector. Any other changed
-        ``kind`` drops the settings that only the old kind had.
+        one; so does a ``detector.kind`` changed to or from one that stands alone (``overtone``), for all of its table.
+        Any other changed ``kind`` drops the settings that only the old kind had.
     folder
         Where a relative path starts; the working folder when not given.
 
@@ -148,8 +148,9 @@ def _set(data: dict[str, Any], path: str, value: Any) -> None:
 
 def _drop_what_is_old(table: dict[str, Any], name: str, kind: Any) -> None:
     """Drop the settings that the new kind does not have: all of a filter's, where one name is not one part."""
-    new = next((known for known in _KINDS.get(name, ()) if known.model_fields["kind"].default == kind), None)
-    if new is not None and (kind in _OF_ITS_OWN or table.get("kind") in _OF_ITS_OWN):
+    known = _KINDS[name]() if name in _KINDS else {}
+    new, old = known.get(str(kind)), known.get(str(table.get("kind")))
+    if new is not None and (new.stands_alone or (old is not None and old.stands_alone)):
         table.clear()
         table.update(new().model_dump())
         return

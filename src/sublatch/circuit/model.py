@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, Self
+from typing import Any, Literal, Self, get_args
 
 from pydantic import Field, model_validator
 
@@ -14,36 +14,19 @@ from sublatch.circuit.components.quantities import (
     Ohms,
     OptionalOhms,
     Position,
-    Seconds,
     Share,
     Supply,
     Volts,
     VolumePosition,
 )
-from sublatch.circuit.detectors.kinds import Band, Blend, Detector, Leveller, Overtone, PeakLatch, ZeroCrossing
+from sublatch.circuit.detectors.base import DetectorKind
+from sublatch.circuit.detectors.kinds import Detector
+from sublatch.circuit.detectors.peak_latch import PeakLatch
 from sublatch.circuit.filters.kinds import Filter
 from sublatch.circuit.filters.none import NoFilter
+from sublatch.circuit.octave_stages.base import OctaveStage
+from sublatch.circuit.octave_stages.kinds import Octave
 from sublatch.errors import CircuitError
-
-__all__ = [
-    "Band",
-    "Blend",
-    "Circuit",
-    "Detector",
-    "Divider",
-    "GainGated",
-    "Input",
-    "Knobs",
-    "Leveller",
-    "Mix",
-    "Octave",
-    "Output",
-    "Overtone",
-    "PeakLatch",
-    "PolaritySwitched",
-    "Switches",
-    "ZeroCrossing",
-]
 
 HALF_WAY: float = 5.0
 
@@ -76,45 +59,6 @@ class Divider(Checked):
     """The flip-flops."""
 
     stages: Literal[1, 2] = Field(1, description="1 for an octave down, 2 for two.")
-
-
-class _Octave(Checked):
-    """What both octave stages have."""
-
-    transition: Seconds = Field(0.0, le=5e-3, description="Time the switching takes, as a straight ramp.")
-    feedthrough: Volts = Field(0.0, description="Drive that leaks into the output, peak.")
-    linear_range: Volts | None = Field(
-        None,
-        ge=1e-6,
-        description="Input at which the transconductance pair's tanh has an argument of 1; linear when absent.",
-    )
-
-
-class PolaritySwitched(_Octave):
-    """Gain +1 and −1 in turn."""
-
-    kind: Literal["polarity-switched"] = "polarity-switched"
-    mismatch: Share = Field(0.0, le=0.5, description="How much too small the inverting gain is.")
-
-    @property
-    def gains(self) -> tuple[float, float]:
-        """The gain in each half of the drive."""
-        return (1.0, -(1.0 - self.mismatch))
-
-
-class GainGated(_Octave):
-    """Gain 1 and 0 in turn."""
-
-    kind: Literal["gain-gated"] = "gain-gated"
-    leak: Share = Field(0.0, description="Gain of the closed gate.")
-
-    @property
-    def gains(self) -> tuple[float, float]:
-        """The gain in each half of the drive."""
-        return (1.0, self.leak)
-
-
-Octave = Annotated[PolaritySwitched | GainGated, Field(discriminator="kind")]
 
 
 class Mix(Checked):
@@ -213,3 +157,18 @@ class Circuit(Checked):
         """Lowest and highest output, in volts from the bias."""
         idle = self.output.bias * self.supply
         return self.output.low_margin - idle, self.supply - self.output.high_margin - idle
+
+
+def detector_kinds() -> dict[str, type[DetectorKind]]:
+    """Return the kinds of detector that a circuit can have, by their words in its file."""
+    return _kinds_of("detector")
+
+
+def octave_stage_kinds() -> dict[str, type[OctaveStage]]:
+    """Return the kinds of octave stage that a circuit can have, by their words in its file."""
+    return _kinds_of("octave")
+
+
+def _kinds_of(table: str) -> dict[str, Any]:
+    """Return the kinds of record that the circuit's field of this name takes."""
+    return {kind.model_fields["kind"].default: kind for kind in get_args(Circuit.model_fields[table].annotation)}

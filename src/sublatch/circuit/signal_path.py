@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sublatch.circuit.detectors.kinds import Blend, Overtone
+from sublatch.circuit.detectors.base import BAND, BLENDED, NOTE, RECTIFIED
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.elements import GROUND, Capacitor, OpAmp, Part, Resistor
 from sublatch.circuit.networks.solver import LEAST_OHM, Network
@@ -25,50 +25,35 @@ def detector_network(circuit: Circuit) -> Network:
     Returns
     -------
     Network
-        Driven at ``in``, and in a circuit with an overtone detector at ``rectified`` (the rectifier's output) too; its
-        output is the detector filter's.
+        Driven at ``in``, and in a circuit whose detector has a rectified path at ``rectified`` (the rectifier's output)
+        too; its output is the detector filter's.
     """
-    first = input_network(circuit).placed("input.", {"in": "in", "out": "note"})
+    first = input_network(circuit).placed("input.", {"in": "in", "out": NOTE})
     filter_ = circuit.detector.filter.network(tone=None, peak=None)
-    if not isinstance(circuit.detector, Overtone):
-        second = filter_.placed("detector.", {"in": "note"})
+    path = circuit.detector.rectified_path
+    if path is None:
+        second = filter_.placed("detector.", {"in": NOTE})
         return Network(first.parts + second.parts, output=second.output)
-    second = filter_.placed("detector.", {"in": "blended"})
-    parts = (*first.parts, *_blend_parts(circuit.detector.blend), *second.parts)
-    return Network(parts, inputs=("in", "rectified"), output=second.output)
+    second = filter_.placed("detector.", {"in": BLENDED})
+    return Network((*first.parts, *path.blend, *second.parts), inputs=("in", RECTIFIED), output=second.output)
 
 
 def band_network(circuit: Circuit) -> Network:
-    """Return the input and an overtone detector's band, from ``in`` to what is rectified.
+    """Return the input and the band of a detector's rectified path, from ``in`` to what is rectified.
 
     Raises
     ------
     TypeError
-        When the circuit's detector has no band.
+        When the circuit's detector has none.
     """
-    if not isinstance(circuit.detector, Overtone):
-        raise TypeError(f"only an overtone detector has a band, got detector.kind = {circuit.detector.kind!r}")
-    band = circuit.detector.band
-    first = input_network(circuit).placed("input.", {"in": "in", "out": "note"})
-    high_pass = (
-        Capacitor("band.C1", ("note", "band.a"), band.capacitor),
-        Resistor("band.R1", ("band.a", GROUND), band.resistor),
-        OpAmp("band.U1", plus="band.a", minus="high", output="high"),
-    )
-    low_pass = band.filter.network(tone=None, peak=None).placed("band.filter.", {"in": "high"})
-    return Network(first.parts + high_pass + low_pass.parts, output=low_pass.output)
-
-
-def _blend_parts(blend: Blend) -> tuple[Part, ...]:
-    """Return the rectifier's coupling capacitor, the two resistors that add, and the amplifier after them."""
-    return (
-        Capacitor("blend.C1", ("rectified", "blend.coupled"), blend.coupling),
-        Resistor("blend.R1", ("blend.coupled", "blend.joint"), blend.rectified_resistor),
-        Resistor("blend.R2", ("note", "blend.joint"), blend.plain_resistor),
-        OpAmp("blend.U1", plus="blend.joint", minus="blend.minus", output="blended"),
-        Resistor("blend.R3", ("blended", "blend.minus"), blend.feedback_resistor),
-        Resistor("blend.R4", ("blend.minus", GROUND), blend.ground_resistor),
-    )
+    path = circuit.detector.rectified_path
+    if path is None:
+        raise TypeError(
+            f"only a detector with a rectified path has a band, got detector.kind = {circuit.detector.kind!r}"
+        )
+    first = input_network(circuit).placed("input.", {"in": "in", "out": NOTE})
+    low_pass = path.filter.network(tone=None, peak=None).placed(f"{path.filter_setting}.", {"in": BAND})
+    return Network(first.parts + path.band + low_pass.parts, output=low_pass.output)
 
 
 def filter_network(circuit: Circuit) -> Network:

@@ -16,7 +16,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sublatch.circuit.detectors.kinds import Overtone
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import transfer
 from sublatch.circuit.signal_path import band_network, detector_network, input_network
@@ -134,17 +133,17 @@ def octave_sound(take: Take, circuit: Circuit, drive: Signal, cache: StageCache)
 def front(take: Take, circuit: Circuit, cache: StageCache) -> tuple[Signal, Signal]:
     """Return the input follower's output and the detector filter's, at the take's rate."""
     heard = circuit.detector
-    overtones = (heard.band, heard.blend) if isinstance(heard, Overtone) else ()
+    path = heard.rectified_path
 
     def compute() -> tuple[Signal, Signal]:
         network, networks = detector_network(circuit), [input_network(circuit)]
-        networks.append(band_network(circuit) if overtones else network)
+        networks.append(network if path is None else band_network(circuit))
         paths = [[transfer(one)] for one in networks]
         note, other = filters.apply([take.samples], paths, sample_rate=take.sample_rate)
-        if not isinstance(heard, Overtone):
+        if path is None:
             return note, other
-        sources = [take.samples, heard.band.rectifier_sign * detector.rectified(other)]
-        path = [transfer(network, source=name) for name in network.inputs]
-        return note, filters.apply(sources, [path], sample_rate=take.sample_rate)[0]
+        sources = [take.samples, path.sign * detector.rectified(other)]
+        ways = [transfer(network, source=name) for name in network.inputs]
+        return note, filters.apply(sources, [ways], sample_rate=take.sample_rate)[0]
 
-    return cache.get(("front", circuit.input, heard.filter, *overtones), compute)
+    return cache.get(("front", circuit.input, heard.filter, path), compute)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from sublatch.circuit.detectors.kinds import Leveller, ZeroCrossing
+from sublatch.circuit.detectors.leveller import Leveller
 from sublatch.circuit.model import Circuit
 from sublatch.sampling.rates import doubled, halved
 from sublatch.signal.peak_latch import fixed_threshold_edges, latch_edges, peak_store
@@ -54,8 +54,8 @@ def edges(heard: Signal, *, sample_rate: int, circuit: Circuit) -> Signal:
     NDArray
         Times in seconds (m,), in turn set and reset.
     """
-    comparator = circuit.detector
-    if isinstance(comparator, ZeroCrossing):
-        return fixed_threshold_edges(heard, hysteresis=comparator.hysteresis) / sample_rate
-    hold = comparator.hold_s * sample_rate
-    return latch_edges(heard, fraction=comparator.fraction, hold=hold, floor=comparator.floor) / sample_rate
+    thresholds = circuit.detector.thresholds
+    if thresholds.fixed:
+        return fixed_threshold_edges(heard, hysteresis=thresholds.least_v) / sample_rate
+    hold = thresholds.hold_s * sample_rate
+    return latch_edges(heard, fraction=thresholds.fraction, hold=hold, floor=thresholds.least_v) / sample_rate

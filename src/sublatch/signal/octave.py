@@ -5,14 +5,14 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from sublatch.circuit.model import GainGated, PolaritySwitched
+from sublatch.circuit.octave_stages.base import OctaveStage
 from sublatch.sampling.switching import TAPS, square_wave
 from sublatch.signal.bending import bent_and_switched
 
 Signal = NDArray[np.float64]
 
 
-def generate(note: Signal, drive: Signal, *, sample_rate: float, octave: PolaritySwitched | GainGated) -> Signal:
+def generate(note: Signal, drive: Signal, *, sample_rate: float, octave: OctaveStage) -> Signal:
     """Return what the octave stage makes of a note.
 
     Parameters

@@ -13,7 +13,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sublatch.circuit.detectors.kinds import ZeroCrossing
 from sublatch.circuit.model import Circuit
 from sublatch.sampling.crossings import refine
 from sublatch.signal.detector import comparator_input, edges
@@ -46,8 +45,7 @@ def drives_over_level(filtered: Signal, ratios: Sequence[float], *, sample_rate:
         return list(_heard_anew(filtered, ratios, sample_rate, circuit))
     heard = comparator_input(filtered, sample_rate=sample_rate, circuit=circuit)
     asked = _asked(heard, sample_rate, circuit)
-    comparator = circuit.detector
-    least = comparator.hysteresis if isinstance(comparator, ZeroCrossing) else comparator.floor
+    least = circuit.detector.thresholds.least_v
     return [_set_times(heard, asked, least / ratio) / sample_rate for ratio in ratios]
 
 
@@ -75,21 +73,21 @@ class _Asked:
 
 def _asked(heard: Signal, sample_rate: int, circuit: Circuit) -> _Asked:
     """Return what asks the comparator to change: everything, or what passes a share of its side's peak store."""
-    comparator = circuit.detector
-    if isinstance(comparator, ZeroCrossing):
+    thresholds = circuit.detector.thresholds
+    if thresholds.fixed:
         place = np.flatnonzero(heard)
         none = np.broadcast_to(0.0, place.shape)
         return _Asked(place, np.abs(heard[place]), heard[place] > 0.0, none, none)
-    hold = comparator.hold_s * sample_rate
+    hold = thresholds.hold_s * sample_rate
     decay = float(np.exp(-1.0 / hold))
     stores = [peak_store(side, hold=hold) for side in (heard, -heard)]
     above, below = (
-        _past(side, store, comparator.fraction * decay) for side, store in zip((heard, -heard), stores, strict=True)
+        _past(side, store, thresholds.fraction * decay) for side, store in zip((heard, -heard), stores, strict=True)
     )
     place = np.flatnonzero(above | below)
     sets = heard[place] > 0.0
     held = np.where(sets, stores[0][np.maximum(place - 1, 0)], stores[1][np.maximum(place - 1, 0)])
-    before = np.where(place > 0, comparator.fraction * held, 0.0)
+    before = np.where(place > 0, thresholds.fraction * held, 0.0)
     return _Asked(place, np.abs(heard[place]), sets, before, before * decay)
 
 

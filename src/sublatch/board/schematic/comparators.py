@@ -5,7 +5,9 @@ from __future__ import annotations
 from sublatch.board.comparators import SIGNS
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO
 from sublatch.board.schematic.canvas import Point, Sheet
+from sublatch.board.schematic.listed import draw_listed
 from sublatch.board.schematic.symbols import amp, box, follower, pole
+from sublatch.circuit.octave_stages.base import OCTAVE, SWITCHED
 
 
 def draw_latch(sheet: Sheet) -> None:
@@ -118,11 +120,17 @@ def draw_octave(sheet: Sheet) -> None:
     sheet.drop(BIAS, sheet.wire((4.0, y - 0.5), (1.4, y - 0.5)), by=0.3)
     sheet.name("drive", sheet.wire((4.0, y - 1.5), (3.2, y - 1.5)), side="left")
     common = (7.4, y - 0.5)
-    if sheet.has("octave.input"):
+    parts = [part for part in sheet.board.of_block("octave") if part.role != "octave.switch"]
+    roles = {part.role for part in parts}
+    if roles == {"octave.input", "octave.feedback", "octave.amplifier"}:
         out = _inverter(sheet, common)
-    else:
+    elif roles == {"octave.amplifier"}:
         out = follower(sheet, "octave.amplifier", sheet.wire(common, (8.8, y - 0.5)))
-    sheet.name("octave", sheet.wire(out, (out[0] + 0.8, out[1])), side="right")
+    else:
+        sheet.name(SWITCHED, sheet.wire(common, (8.2, y - 0.5)), side="right")
+        draw_listed(sheet, "octave.", (0.0, y - 4.0), parts=parts)
+        return
+    sheet.name(OCTAVE, sheet.wire(out, (out[0] + 0.8, out[1])), side="right")
 
 
 def _inverter(sheet: Sheet, common: Point) -> Point:

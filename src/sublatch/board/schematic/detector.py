@@ -7,23 +7,37 @@ from sublatch.board.schematic.canvas import Point, Sheet
 from sublatch.board.schematic.listed import draw_listed
 from sublatch.board.schematic.output_filter import draw_filter, has_drawing, to_bias
 from sublatch.board.schematic.symbols import amp, amplifier, box, follower
-from sublatch.circuit.detectors.kinds import Overtone
+from sublatch.circuit.detectors.base import BLENDED, NOTE
 from sublatch.circuit.filters.kind import FilterKind
+
+DRAWN = {
+    *("band.capacitor", "band.resistor", "band.follower", "blend.coupling", "blend.rectified_resistor"),
+    *("blend.plain_resistor", "blend.amplifier", "blend.feedback_resistor", "blend.ground_resistor"),
+}
+"""Parts of the rectified path that there is a drawing of."""
 
 
 def draw_overtone(sheet: Sheet) -> None:
-    """Draw the band, the rectifier and the blend of an overtone detector."""
-    detector = sheet.board.circuit.detector
-    assert isinstance(detector, Overtone)
-    height = _band(sheet, detector.band.filter)
-    _rectifier(sheet, height, negative=detector.band.rectifier == "negative")
-    _blend(sheet, height - 6.4)
+    """Draw what is rectified, the rectifier and the blend; parts that nobody has drawn are listed."""
+    path = sheet.board.circuit.detector.rectified_path
+    assert path is not None
+    drawn = {part.name for part in (*path.band, *path.blend)} == DRAWN
+    height = _band(sheet, path.filter) if drawn else _listed(sheet)
+    _rectifier(sheet, height, negative=path.sign < 0)
+    if drawn:
+        _blend(sheet, height - 6.4)
+
+
+def _listed(sheet: Sheet) -> float:
+    """List all but the rectifier, and return the height at which that goes."""
+    parts = [part for part in sheet.board.of_block("overtone") if part.role.startswith("detector.")]
+    return draw_listed(sheet, "detector.", (0.0, 0.0), parts=parts) - 4.5
 
 
 def draw_low_pass(sheet: Sheet) -> None:
     """Draw the detector's low-pass and, where there is one, the leveller."""
     detector = sheet.board.circuit.detector
-    source = "blended" if isinstance(detector, Overtone) else "note"
+    source = NOTE if detector.rectified_path is None else BLENDED
     height = 0.0
     if not has_drawing(detector.filter):
         height = draw_listed(sheet, "detector.filter.", (0.0, 0.0)) - 2.0

@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
+from sublatch.board.netlist import Component
 from sublatch.board.schematic.canvas import Point, Sheet
 
 ROW = 0.7
 COLUMNS = (0.0, 2.0, 7.2)
 
 
-def draw_listed(sheet: Sheet, prefix: str, place: Point) -> float:
-    """Write each part whose role begins so, with its value and its nets, and return the height below the list."""
+def draw_listed(sheet: Sheet, prefix: str, place: Point, *, parts: Iterable[Component] | None = None) -> float:
+    """Write each part whose role begins so, with its value and its nets, and return the height below the list.
+
+    Of all parts of the board, or of those given.
+    """
     x, y = place
     for heading, column in zip(("part", "value", "pins and nets"), COLUMNS, strict=True):
         sheet.text(heading, (x + column, y), side="right")
     y -= ROW
     sheet.stroke((x, y + ROW / 2), (x + 18.0, y + ROW / 2))
-    for part in sheet.board.components:
+    for part in sheet.board.components if parts is None else parts:
         if not part.role.startswith(prefix):
             continue
         short = [(pin, net.removeprefix(prefix)) for pin, net in part.pins]

@@ -15,7 +15,6 @@ from sublatch.board.sheet.amounts import place, scaled_by_db
 from sublatch.board.sheet.comparator_input import heard_net, heard_wave, stored
 from sublatch.board.sheet.reading_limits import at, scatter
 from sublatch.circuit.components.pots import FULL_TURN
-from sublatch.circuit.detectors.kinds import ZeroCrossing
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import nodal_response
 from sublatch.signal.cache import StageCache
@@ -294,8 +293,8 @@ def _heard(board: Board, level_v: float) -> BenchRow:
 
 def _stores(board: Board, level_v: float) -> Iterator[StoreRow]:
     """Yield what the peak stores hold."""
-    detector = board.circuit.detector
-    if isinstance(detector, ZeroCrossing):
+    thresholds = board.circuit.detector.thresholds
+    if thresholds.fixed:
         return
 
     def peaks(one: Board) -> Signal:
@@ -306,7 +305,7 @@ def _stores(board: Board, level_v: float) -> Iterator[StoreRow]:
     wave = heard_wave(board, volts=sqrt(2.0) * level_v, frequency_hz=TONE_HZ)
     for index, (side, sign) in enumerate((("positive", 1.0), ("negative", -1.0))):
         net = next(part for part in board.components if part.role == f"latch.{side}.follower").net("out")
-        peak, falls = stored(sign * wave, hold_s=detector.hold_s, frequency_hz=TONE_HZ)
+        peak, falls = stored(sign * wave, hold_s=thresholds.hold_s, frequency_hz=TONE_HZ)
         low, high = sorted(sign * float(scaled_by_db(1.0, ends)[index]) for ends in (found.low_db, found.high_db))
         yield StoreRow(net, place(board, net), sign * peak, low, high, sign * falls)
 

@@ -8,7 +8,6 @@ from sublatch.board.netlist import Board
 from sublatch.board.sheet.amounts import NARROW, told
 from sublatch.board.sheet.comparator_input import heard_net
 from sublatch.board.sheet.idle_voltages import OFFSET_V, offset_at
-from sublatch.circuit.detectors.kinds import ZeroCrossing
 
 
 @dataclass(frozen=True)
@@ -76,7 +75,7 @@ def cautions(board: Board) -> list[Caution]:
         ),
     ]
     detector = board.circuit.detector
-    least_v = detector.hysteresis if isinstance(detector, ZeroCrossing) else detector.floor
+    least_v = detector.thresholds.least_v
     if least_v > 0.0 and detector.leveller is None:
         times = offset_at(board, heard_net(board)) / OFFSET_V
         found.append(

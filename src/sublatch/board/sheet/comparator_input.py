@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from sublatch.board.netlist import Board
 from sublatch.board.network import board_network
-from sublatch.circuit.detectors.kinds import Overtone
+from sublatch.circuit.detectors.base import RECTIFIED
 from sublatch.circuit.networks.solver import nodal_response
 from sublatch.signal.peak_latch import peak_store
 
@@ -44,18 +44,17 @@ def heard_wave(board: Board, *, volts: float, frequency_hz: float) -> Signal:
     """
     net = heard_net(board)
     spectrum = np.zeros(STEPS // 2 + 1, dtype=complex)
-    detector = board.circuit.detector
-    overtone = isinstance(detector, Overtone)
-    network = board_network(board, inputs=("in", "rectified") if overtone else ("in",), output=net)
+    path = board.circuit.detector.rectified_path
+    network = board_network(board, inputs=("in",) if path is None else ("in", RECTIFIED), output=net)
     spectrum[1] = 0.5 * STEPS * volts * nodal_response(network, frequency_hz, source="in")
-    if isinstance(detector, Overtone):
+    if path is not None:
         rectifier = next(part for part in board.components if part.role == "rectifier.input")
         band = board_network(board, inputs=("in",), output=rectifier.net("a"))
         phase = 2.0 * np.pi * np.arange(STEPS) / STEPS
         wave = volts * np.real(nodal_response(band, frequency_hz) * np.exp(1j * phase))
         harmonics = np.arange(1, HARMONICS + 1)
-        gains = nodal_response(network, frequency_hz * harmonics, source="rectified")
-        spectrum[harmonics] += np.fft.rfft(detector.band.rectifier_sign * np.abs(wave))[harmonics] * gains
+        gains = nodal_response(network, frequency_hz * harmonics, source=RECTIFIED)
+        spectrum[harmonics] += np.fft.rfft(path.sign * np.abs(wave))[harmonics] * gains
     return np.fft.irfft(spectrum, STEPS)
 
 

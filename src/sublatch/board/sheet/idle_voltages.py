@@ -9,8 +9,7 @@ from sublatch.board.netlist import BIAS, SUPPLY, ZERO, Board, Component
 from sublatch.board.network import board_network
 from sublatch.board.sheet.amounts import place, span, told
 from sublatch.board.sheet.reading_limits import tolerance_share
-from sublatch.circuit.detectors.kinds import Overtone
-from sublatch.circuit.model import PolaritySwitched
+from sublatch.circuit.detectors.base import RECTIFIED
 from sublatch.circuit.networks.solver import nodal_response
 
 OFFSET_V = 5e-3
@@ -115,7 +114,7 @@ def offset_at(board: Board, net: str) -> float:
     -----
     Every op-amp's input is off by `OFFSET_V`, each with its own gain from there to the net.
     """
-    driven = ("rectified",) if isinstance(board.circuit.detector, Overtone) else ()
+    driven = () if board.circuit.detector.rectified_path is None else (RECTIFIED,)
     return _inputs_v(board, net, _sections(board, ("input", "overtone", "detector")), driven)
 
 
@@ -123,7 +122,8 @@ def _idling(board: Board) -> Iterator[QuietRow]:
     """Yield the outputs of the op-amps in the signal's path, from the bias."""
     for part in _sections(board, ("input", "overtone", "detector")):
         yield _idle(board, part, offset_at(board, part.net("out")))
-    octave_v = OFFSET_V * (3.0 if isinstance(board.circuit.octave, PolaritySwitched) else 2.0)
+    octave = board.circuit.octave
+    octave_v = OFFSET_V * (max(abs(gain) for gain in octave.gains) + octave.offset_gain)
     yield from (_idle(board, part, octave_v) for part in _sections(board, ("octave",)))
     back = _sections(board, ("filter", "mix", "output"))
     driven = ("octave", "note")

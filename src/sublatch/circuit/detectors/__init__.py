@@ -1,1 +1,1 @@
-"""The kinds of detector that a circuit can have."""
+"""The detectors that a circuit can have, one module a kind."""

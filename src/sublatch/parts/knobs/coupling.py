@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from sublatch.circuit.detectors.kinds import Overtone
+from sublatch.circuit.detectors.base import BLENDED, NOTE, RECTIFIED
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.corners import CORNER_DB
 from sublatch.circuit.networks.solver import Network, Transfer, transfer
-from sublatch.circuit.signal_path import detector_network, input_network, output_network
+from sublatch.circuit.signal_path import input_network, output_network
 from sublatch.parts.knobs.travel import HALF_STEPS
 from sublatch.signal.node_voltages import turned
 
@@ -91,12 +91,13 @@ def couplings(circuit: Circuit) -> list[Coupling]:
     Returns
     -------
     list of Coupling
-        ``input.coupling``, ``detector.blend.coupling`` where there is one, and ``output.coupling``.
+        ``input.coupling``, those after a detector's rectifier (``detector.blend.coupling``), and ``output.coupling``.
     """
     found = [_coupling("input.coupling", circuit.input.coupling, [transfer(input_network(circuit))], LOW_E_HZ)]
-    if isinstance(circuit.detector, Overtone):
-        blend = transfer(_blend(circuit), source="rectified")
-        found.append(_coupling("detector.blend.coupling", circuit.detector.blend.coupling, [blend], LOW_E_HZ))
+    path = circuit.detector.rectified_path
+    if path is not None:
+        blend = transfer(Network(path.blend, inputs=(RECTIFIED, NOTE), output=BLENDED), source=RECTIFIED)
+        found += [_coupling(f"detector.{part.name}", part.farad, [blend], LOW_E_HZ) for part in path.couplings]
     after = [transfer(_volume_stage(turned(circuit, volume=float(position)))) for position in HALF_STEPS]
     found.append(_coupling("output.coupling", circuit.output.coupling, after, OCTAVE_UNDER_HZ))
     return found
@@ -143,9 +144,3 @@ def _volume_stage(circuit: Circuit) -> Network:
     """Return all from the mix follower's output to the output buffer's."""
     parts = tuple(part for part in output_network(circuit).parts if part.name.startswith("output."))
     return Network(parts, inputs=("mix.out",), output="output.out")
-
-
-def _blend(circuit: Circuit) -> Network:
-    """Return an overtone detector's blend, driven by the rectifier and the plain note."""
-    parts = tuple(part for part in detector_network(circuit).parts if part.name.startswith("blend."))
-    return Network(parts, inputs=("rectified", "note"), output="blended")

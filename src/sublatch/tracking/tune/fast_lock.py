@@ -15,7 +15,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from sublatch.circuit.detectors.kinds import Overtone
+from sublatch.circuit.detectors.base import RECTIFIED
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import Network, transfer
 from sublatch.circuit.signal_path import band_network, detector_network, input_network
@@ -106,7 +106,7 @@ class Listener:
 
     def _drives(self, circuit: Circuit, level: float) -> list[Signal]:
         """Return when the first flip-flop changes in each note, in cycles since its start."""
-        key = (circuit.input, circuit.detector.model_copy(update=LATCH_ONLY))
+        key = (circuit.input, circuit.detector.filter, circuit.detector.rectified_path)
         filtered = self._filtered.get(key, lambda: self._filter(circuit))
         heard = comparator_input(filtered * level, sample_rate=LATCH_RATE, circuit=circuit)
         drive = edges(heard, sample_rate=LATCH_RATE, circuit=circuit)[::2]
@@ -131,10 +131,10 @@ class Listener:
         network = detector_network(circuit)
         plain = _Responses(network, network.inputs[0], rate=LATCH_RATE)
         spectra = [_low_bins(note.spectrum, note.size) * plain.at(_low_size(note.size)) for note in self._excerpts]
-        if isinstance(circuit.detector, Overtone):
-            bent = _Responses(network, "rectified", rate=LATCH_RATE)
-            band, sign = circuit.detector.band, np.float32(circuit.detector.band.rectifier_sign)
-            key = (circuit.input, band.model_copy(update={"rectifier": "positive"}))
+        path = circuit.detector.rectified_path
+        if path is not None:
+            bent = _Responses(network, RECTIFIED, rate=LATCH_RATE)
+            key, sign = (circuit.input, path.band, path.filter), np.float32(path.sign)
             added = self._rectified.get(key, lambda: self._rectify(circuit))
             for spectrum, note, overtones in zip(spectra, self._excerpts, added, strict=True):
                 spectrum += sign * bent.at(_low_size(note.size)) * overtones
@@ -147,10 +147,6 @@ class Listener:
         band = _Responses(network, network.inputs[0], rate=BAND_RATE)
         bent = (np.abs(np.fft.irfft(note.spectrum * band.at(note.size), note.size)) for note in self._excerpts)
         return [_low_bins(np.fft.rfft(one).astype(np.complex64), len(one)) for one in bent]
-
-
-LATCH_ONLY = {"fraction": 0.5, "hold_resistor": 1e5, "hold_capacitor": 1e-6, "floor": 0.0, "hysteresis": 0.0}
-"""Stand-ins for the settings that act after the low-pass."""
 
 
 class _Recent(OrderedDict[object, T]):

@@ -6,9 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from sublatch.circuit.detectors.kinds import Overtone
 from sublatch.circuit.load import changed, load_circuit
-from sublatch.circuit.model import Circuit
+from sublatch.circuit.model import Circuit, detector_kinds
 from sublatch.signal.cache import StageCache
 from sublatch.takes.take import Take
 from sublatch.tracking.track import Tracking, track
@@ -28,7 +27,7 @@ class BetterDetector:
     Attributes
     ----------
     kind
-        ``peak-latch`` or ``overtone``.
+        ``peak-latch``, or a kind that stands alone (``overtone``).
     locked_share
         Share of the notes' time with lock, 0 to 1.
     gained
@@ -122,13 +121,16 @@ def _tried(
 
 def _with_built_in_detectors(circuit: Circuit) -> Iterator[tuple[str, str, Circuit]]:
     """Give the circuit with each built-in detector that is not its own: its kind, how to try it, and the circuit."""
-    by_hand = {
-        "peak-latch": f"copy [detector] from what 'sublatch circuits {PEAK_LATCH_IN}' prints",
-        "overtone": 'leave nothing but kind = "overtone" under [detector]',
-    }
-    for detector in (load_circuit(PEAK_LATCH_IN).detector, Overtone()):
+    plain = load_circuit(PEAK_LATCH_IN).detector
+    alone = [(word, kind()) for word, kind in detector_kinds().items() if kind.stands_alone]
+    for word, detector in ((plain.kind, plain), *alone):
         if circuit.detector == detector:
             continue
-        by_kind = Circuit.model_validate(changed(circuit.model_dump(), {"detector.kind": detector.kind}))
-        how = f"--set detector.kind={detector.kind}" if by_kind.detector == detector else by_hand[detector.kind]
-        yield detector.kind, how, circuit.model_copy(update={"detector": detector})
+        changes = changed(circuit.model_dump(), {"detector.kind": word})
+        if Circuit.model_validate(changes).detector == detector:
+            how = f"--set detector.kind={word}"
+        elif detector.stands_alone:
+            how = f'leave nothing but kind = "{word}" under [detector]'
+        else:
+            how = f"copy [detector] from what 'sublatch circuits {PEAK_LATCH_IN}' prints"
+        yield word, how, circuit.model_copy(update={"detector": detector})

@@ -9,26 +9,23 @@ from zlib import crc32
 
 import numpy as np
 
+from sublatch.checked import Checked, Unit
 from sublatch.circuit.components import preferred
-from sublatch.circuit.detectors.kinds import Overtone, PeakLatch, ZeroCrossing
+from sublatch.circuit.detectors.base import DetectorKind
 from sublatch.circuit.filters.first_order import FirstOrder
 from sublatch.circuit.filters.kinds import Filter
 from sublatch.circuit.filters.second_order import SecondOrder
 from sublatch.circuit.filters.third_order import ThirdOrder
-from sublatch.circuit.model import Circuit
+from sublatch.circuit.model import Circuit, detector_kinds
 from sublatch.circuit.networks.solver import transfer
 
 Settings = dict[str, Any]
 Random = np.random.Generator
 
-KINDS = {"zero-crossing": ZeroCrossing, "peak-latch": PeakLatch, "overtone": Overtone}
-OWN_FILTER = {"overtone"}
-"""Kinds whose low-pass suits no other."""
 FRACTION_STEP, FRACTIONS = 0.05, (0.1, 0.95)
-RESISTORS_OHM = (1e3, 1e6)
-CAPACITORS_F = (1e-9, 1e-6)
-THRESHOLDS_V = (5e-4, 20e-3)
-"""Least and most that is tried; the least is a good comparator's own offset."""
+SOLD = {"Ω": ("E24", (1e3, 1e6)), "F": ("E12", (1e-9, 1e-6)), "V": ("E12", (5e-4, 20e-3))}
+"""By unit: along which series a value moves, and the least and most that is tried; the least volts are a good
+comparator's own offset."""
 CORNERS_HZ = (25.0, 400.0)
 """Least and most corner of a low-pass that is put in another's place."""
 USUAL_CORNER_HZ = 100.0
@@ -39,22 +36,26 @@ PART_WORDS = ("resistor", "capacitor", "coupling")
 
 def starting_points(circuit: Circuit) -> Iterator[Circuit]:
     """Give the circuit, and each kind of detector with its own values, with both polarities of drive and rectifier."""
-    for kind in (None, *KINDS):
+    for kind in (None, *detector_kinds()):
         for drive in (circuit.switches.drive, _OTHER[circuit.switches.drive]):
             settings = circuit.model_dump()
             settings["switches"]["drive"] = drive
             if kind is not None:
                 settings["detector"] = _of_kind(settings["detector"], kind)
-            yield Circuit.model_validate(settings)
-            if kind == "overtone":
-                settings["detector"]["band"]["rectifier"] = _OTHER[settings["detector"]["band"]["rectifier"]]
+            made = Circuit.model_validate(settings)
+            yield made
+            path = made.detector.rectified_path
+            if kind is not None and path is not None and path.sign_setting is not None:
+                table, key = _inside(settings["detector"], path.sign_setting)
+                table[key] = _OTHER[table[key]]
                 yield Circuit.model_validate(settings)
 
 
-def sort_of(circuit: Circuit) -> tuple[str, str]:
-    """Return what `moved` leaves as it is: the kind of detector, and which way round its rectifier is."""
+def sort_of(circuit: Circuit) -> tuple[str, int]:
+    """Return what `moved` leaves as it is: the kind of detector, and the sign of its rectifier, 0 without one."""
     detector = circuit.detector
-    return detector.kind, detector.band.rectifier if isinstance(detector, Overtone) else ""
+    path = detector.rectified_path
+    return detector.kind, 0 if path is None else path.sign
 
 
 def moved(circuit: Circuit, rng: Random, *, reach: float) -> Circuit:
@@ -91,22 +92,13 @@ def _moves(settings: Settings) -> Iterator[Callable[[Settings, Random, float], N
     """Give everything that can be changed in these settings."""
     detector = settings["detector"]
     yield from (_turn_over, _other_order)
-    if _resistors(detector["filter"]):
-        yield from (_move_filter(()),) * 2
-    if detector["kind"] == "zero-crossing":
-        yield _move_volts("hysteresis")
-        return
-    yield from (_move_fraction,) * 2
-    yield _move_part(("hold_resistor",), "E24", RESISTORS_OHM)
-    yield _move_volts("floor")
-    if detector["kind"] == "overtone":
-        yield _move_part(("band", "capacitor"), "E12", CAPACITORS_F)
-        yield _move_part(("band", "resistor"), "E24", RESISTORS_OHM)
-        yield _move_part(("blend", "coupling"), "E12", CAPACITORS_F)
-        yield _move_part(("blend", "rectified_resistor"), "E24", RESISTORS_OHM)
-        yield _move_part(("blend", "plain_resistor"), "E24", RESISTORS_OHM)
-        if _resistors(detector["band"]["filter"]):
-            yield _move_filter(("band",))
+    kind = detector_kinds()[detector["kind"]]
+    for path in ("filter", "filter", *kind.tuned):
+        table, key = _inside(detector, path)
+        if not isinstance(table[key], dict):
+            yield _move_value(kind, path)
+        elif _resistors(table[key]):
+            yield _move_filter(path)
 
 
 def _turn_over(settings: Settings, rng: Random, reach: float) -> None:
@@ -124,8 +116,9 @@ def _of_kind(detector: Settings, kind: str) -> Settings:
     """Return the settings of another kind of detector, as a changed ``detector.kind`` would bring them."""
     if detector["kind"] == kind:
         return detector
-    new: Settings = KINDS[kind]().model_dump()
-    if not {kind, detector["kind"]} & OWN_FILTER:
+    kinds = detector_kinds()
+    new: Settings = kinds[kind]().model_dump()
+    if not (kinds[kind].stands_alone or kinds[detector["kind"]].stands_alone):
         new.update({key: value for key, value in detector.items() if key in new and key != "kind"})
     return new
 
@@ -162,44 +155,51 @@ def _corner_hz(filter_: Filter) -> float:
     return USUAL_CORNER_HZ if len(above) in {0, len(frequency)} else float(frequency[above[-1]])
 
 
-def _move_fraction(settings: Settings, rng: Random, reach: float) -> None:
-    """Move the latch fraction by whole steps."""
-    detector = settings["detector"]
-    wanted = detector["fraction"] + FRACTION_STEP * _steps(rng, reach / 2)
-    detector["fraction"] = round(float(np.clip(wanted, *FRACTIONS)), 4)
-
-
-def _move_volts(name: str) -> Callable[[Settings, Random, float], None]:
-    """Return what moves a threshold in volts."""
-    return _move_part((name,), "E12", THRESHOLDS_V)
-
-
-def _move_part(
-    path: tuple[str, ...], series: str, limits: tuple[float, float]
-) -> Callable[[Settings, Random, float], None]:
-    """Return what moves one value along its series."""
+def _move_value(kind: type[DetectorKind], path: str) -> Callable[[Settings, Random, float], None]:
+    """Return what moves one value: along the series and within the limits of its unit, a share by whole steps."""
+    unit = _unit(kind, path)
 
     def move(settings: Settings, rng: Random, reach: float) -> None:
-        table = settings["detector"]
-        for step in path[:-1]:
-            table = table[step]
-        table[path[-1]] = _along(table[path[-1]], _steps(rng, reach), series, limits)
+        table, key = _inside(settings["detector"], path)
+        if unit is None:
+            wanted = table[key] + FRACTION_STEP * _steps(rng, reach / 2)
+            table[key] = round(float(np.clip(wanted, *FRACTIONS)), 4)
+        else:
+            table[key] = _along(table[key], _steps(rng, reach), *SOLD[unit])
 
     return move
 
 
-def _move_filter(path: tuple[str, ...]) -> Callable[[Settings, Random, float], None]:
+def _move_filter(path: str) -> Callable[[Settings, Random, float], None]:
     """Return what moves all resistors of a filter together, and so its corner."""
 
     def move(settings: Settings, rng: Random, reach: float) -> None:
-        table = settings["detector"]
-        for step in path:
-            table = table[step]
+        table, key = _inside(settings["detector"], path)
         count = _steps(rng, reach)
-        for key in _resistors(table["filter"]):
-            table["filter"][key] = _along(table["filter"][key], count, "E24", RESISTORS_OHM)
+        for name in _resistors(table[key]):
+            table[key][name] = _along(table[key][name], count, *SOLD["Ω"])
 
     return move
+
+
+def _inside(settings: Settings, path: str) -> tuple[Settings, str]:
+    """Return the table that a dotted path leads to, and the key in it."""
+    *steps, key = path.split(".")
+    for step in steps:
+        settings = settings[step]
+    return settings, key
+
+
+def _unit(kind: type[Checked], path: str) -> str | None:
+    """Return the unit of a setting of a kind of detector; None of a share."""
+    step, _, rest = path.partition(".")
+    field = kind.model_fields[step]
+    if rest:
+        record = field.annotation
+        assert isinstance(record, type)
+        assert issubclass(record, Checked)
+        return _unit(record, rest)
+    return next((part.symbol for part in field.metadata if isinstance(part, Unit)), None)
 
 
 def _resistors(filter_: Settings) -> list[str]:

@@ -1,0 +1,1 @@
+"""The octave stages that a circuit can have, one module a kind."""
