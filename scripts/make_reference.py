@@ -30,7 +30,7 @@ PACKAGE = ROOT / "src" / "sublatch"
 FILES: tuple[tuple[str, type[Checked]], ...] = (("A circuit file", Circuit), ("A plan", Plan))
 TAGS = ("kind", "part")
 """Fields that tell one record from another; they stand in the headings."""
-WORKED = (*(kind for kind in KINDS if kind.needs_a_control()), OwnRheostat, OwnSwitchedCapacitor)
+WORKED: tuple[type[Checked], ...] = (*(kind for kind in KINDS if kind.needs_a_control()), OwnRheostat, OwnSwitchedCapacitor)
 """What a knob or switch works; nothing in a detector is."""
 PREFIXES = ((1e6, 1e6, "M"), (1e3, 1e3, "k"), (0.1, 1.0, ""), (1e-3, 1e-3, "m"), (1e-6, 1e-6, "µ"), (0.0, 1e-12, "p"))
 """From which value on, the step, and its prefix: from a tenth on the plain unit."""
