@@ -1,6 +1,8 @@
 """Make the short takes in ``samples/``: the demo's takes, cut to 12 s at most and rounded to 16 bits.
 
 Run it from anywhere: ``python scripts/make_samples.py [FOLDER]``. The same version gives the same files.
+The pictures in ``samples/`` are cut by hand from a screenshot of the listening page, 1040 pixels wide, of
+``filters.toml``, with the first candidate chosen and then the third.
 """
 
 from __future__ import annotations

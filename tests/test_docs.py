@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+import ast
 import re
 from pathlib import Path
 
 import click
 import pytest
 
+from sublatch.errors import ManualError
+from sublatch.manual.reference import answer
+from sublatch.manual.topics import COMMANDS_OF, topic, topic_names
+
 ROOT = Path(__file__).parent.parent
-DOCUMENTS = ("README.md", "DEVELOPERS.md")
+PACKAGE = ROOT / "src" / "sublatch"
+MANUAL = tuple(f"src/sublatch/manual/{name}.md" for name in topic_names())
+DOCUMENTS = ("README.md", "DEVELOPERS.md", "tests/published/README.md", *MANUAL)
 
 Commands = dict[str, click.Command]
 
@@ -21,10 +28,16 @@ def commands() -> Commands:
     return commands_of(main)
 
 
-def test_every_command_is_in_the_documents(commands: Commands) -> None:
-    documents = "\n".join(_document(name) for name in DOCUMENTS)
-    faults = unmentioned(documents, commands)
+def test_every_command_is_in_the_readme(commands: Commands) -> None:
+    faults = unmentioned(_document("README.md"), commands)
     assert not faults, "\n".join(faults)
+
+
+def test_every_command_is_explained_by_one_topic_of_the_manual(commands: Commands) -> None:
+    explained = [command for own in COMMANDS_OF.values() for command in own]
+    assert sorted(explained) == sorted(commands)
+    for name in commands:
+        assert not unmentioned(topic(name).text, {name: commands[name]})
 
 
 @pytest.mark.parametrize("name", DOCUMENTS)
@@ -43,19 +56,78 @@ def test_the_main_job_has_its_commands(commands: Commands) -> None:
 
 
 def test_every_circuit_and_plan_that_is_named_is_one_that_the_reader_has() -> None:
-    """What a command in the README reads, a command before it or the demo wrote."""
+    """What a command in README and manual reads, a command before it or the demo wrote."""
     from sublatch.demo.write import demo_texts
 
     assert unwritten(_document("README.md"), {*demo_texts()}) == []
+    assert unwritten("\n".join(_document(name) for name in MANUAL), {*demo_texts()}) == []
 
 
-def test_the_readme_shows_the_demos_files_as_they_are() -> None:
+def test_the_documents_show_the_demos_files_as_they_are() -> None:
     from sublatch.demo.write import demo_texts
 
-    blocks = re.findall(r"^```toml\n(.*?)^```", _document("README.md"), flags=re.MULTILINE | re.DOTALL)
-    for name, start in (("filters.toml", "title = "), ("own.toml", '[filter]\nkind = "network"')):
-        (shown,) = (block for block in blocks if block.startswith(start))
-        assert shown in demo_texts()[name]
+    text = "\n".join(_document(name) for name in ("README.md", *MANUAL))
+    blocks = re.findall(r"^```toml\n(.*?)^```", text, flags=re.MULTILINE | re.DOTALL)
+    for name, start, times in (("filters.toml", "title = ", 2), ("own.toml", '[filter]\nkind = "network"', 1)):
+        shown = [block for block in blocks if block.startswith(start)]
+        assert len(shown) == times
+        assert all(block in demo_texts()[name] for block in shown)
+
+
+@pytest.mark.parametrize("name", DOCUMENTS)
+def test_links_lead_to_files_that_are_there(name: str) -> None:
+    links = re.findall(r"\]\(([^)]+)\)", _document(name))
+    assert not [link for link in links if not ((ROOT / name).parent / link).exists()]
+
+
+@pytest.mark.parametrize("name", MANUAL)
+def test_links_of_the_manual_stay_in_the_package(name: str) -> None:
+    links = re.findall(r"\]\(([^)]+)\)", _document(name))
+    assert not [link for link in links if link.removesuffix(".md") not in COMMANDS_OF]
+
+
+@pytest.mark.parametrize("name", DOCUMENTS)
+def test_files_of_the_repository_that_are_named_are_there(name: str) -> None:
+    named = re.findall(r"`((?:[\w.-]+/)+[\w.-]*\.(?:py|js|md))`", _document(name))
+    named = [path for path in named if not Path(path).stem.isupper() or path.endswith(".md")]
+    assert not [path for path in named if not any((folder / path).exists() for folder in (ROOT, PACKAGE))]
+
+
+@pytest.mark.parametrize("name", DOCUMENTS)
+def test_topics_and_settings_that_are_asked_for_are_there(name: str) -> None:
+    assert unknown(_document(name)) == []
+
+
+def test_a_topic_or_setting_that_is_not_there_is_found() -> None:
+    text = (
+        "`sublatch manual tracking`, `sublatch manual COMMAND`, `sublatch manual songs`, `sublatch settings filter.x`"
+    )
+    assert unknown(text) == ["sublatch manual songs", "sublatch settings filter.x"]
+
+
+def test_the_tree_in_the_developers_page_has_every_folder() -> None:
+    tree = _document("DEVELOPERS.md").partition("    src/sublatch/\n")[2].partition("\n\n")[0]
+    above: list[str] = []
+    drawn = set()
+    for line in tree.splitlines():
+        found = re.match(r" {6}((?:  )*)(\w+)/ ", line)
+        if found:
+            above = [*above[: len(found[1]) // 2], found[2]]
+            drawn.add("/".join(above))
+    assert drawn == {
+        path.relative_to(PACKAGE).as_posix()
+        for path in PACKAGE.rglob("*")
+        if path.is_dir() and path.name != "__pycache__"
+    }
+
+
+def test_every_module_says_what_it_is() -> None:
+    """The first sentence of its docstring: whoever opens the tree reads it there."""
+    paths = sorted(PACKAGE.rglob("*.py"))
+    docstrings = {path.relative_to(PACKAGE): ast.get_docstring(ast.parse(path.read_text("utf-8"))) for path in paths}
+    firsts = {path: (text or "").partition("\n\n")[0] for path, text in docstrings.items()}
+    assert len(firsts) > 150
+    assert not [path for path, first in firsts.items() if not first.endswith(".")]
 
 
 @pytest.mark.parametrize(
@@ -178,6 +250,19 @@ def unwritten(text: str, there: set[str]) -> list[str]:
         read = set(re.findall(r"[\w/-]+\.toml", command)) - written
         faults += [f"{command}: nothing wrote {name}" for name in sorted(read - there)]
         there |= written
+    return faults
+
+
+def unknown(text: str) -> list[str]:
+    """Return the command lines in a text's code that ask for a topic or a setting which is not there."""
+    faults = []
+    for line in _command_lines(text):
+        words = [word for word in line.split()[1:] if not word.startswith("-")]
+        if len(words) == 2 and words[0] in ("manual", "settings") and not words[1].isupper():
+            try:
+                topic(words[1]) if words[0] == "manual" else answer(words[1])
+            except ManualError:
+                faults.append(line)
     return faults
 
 

@@ -45,6 +45,7 @@ LAYERS: dict[str, set[str]] = {
         *("errors", "version", "units", "checked", "files", "sampling", "circuit", "takes", "pitch", "signal"),
         *("rendering", "tracking"),
     },
+    "manual": {"errors", "units", "checked", "circuit", "audition"},
 }
 """What each part may import besides itself, from the bottom up; `TOP` may import anything, and nothing imports it."""
 TOP = {"cli", "__init__", "__main__"}
@@ -63,7 +64,9 @@ HOMES = {
     "jinja2": ["audition/page/*.py", "board/sheet/*.py"],
     "librosa": ["pitch/*.py"],
     "matplotlib": ["pictures/*.py", "tracking/*.py", "parts/knobs/plot.py", "board/sheet/*.py", "audition/page/*.py"],
-    "pydantic": ["checked/*.py", "circuit/*.py", "audition/plan/*.py", "takes/calibration.py", "trial/*.py"],
+    "pydantic": [
+        *("checked/*.py", "circuit/*.py", "audition/plan/*.py", "takes/calibration.py", "trial/*.py", "manual/*.py"),
+    ],
     "pyloudnorm": ["sampling/levels.py"],
     "schemdraw": ["board/schematic/*.py"],
     "soundfile": ["files/sound.py"],

@@ -1,4 +1,4 @@
-"""What the documents say of settings, modules and published checks is what there is."""
+"""What the manual says of settings and remarks, and the table of published checks, is what there is."""
 
 from __future__ import annotations
 
@@ -14,9 +14,11 @@ from pydantic import TypeAdapter, ValidationError
 from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
 
-from sublatch.checked import Checked
+from sublatch.checked.fields import nested
 from sublatch.circuit.load import load_circuit
 from sublatch.errors import CircuitError
+from sublatch.manual.fields import bounds, written
+from sublatch.manual.reference import tables
 
 ROOT = Path(__file__).parent.parent
 _spec = spec_from_file_location("make_reference", ROOT / "scripts" / "make_reference.py")
@@ -25,9 +27,10 @@ assert _spec.loader is not None
 reference = sys.modules["make_reference"] = module_from_spec(_spec)
 _spec.loader.exec_module(reference)
 
-KINDS: list[type[Checked]] = [kind for _, top in reference.FILES for kind in reference.records(top)]
-FIELDS = {f"{kind.__name__}.{name}": field for kind in KINDS for name, field in kind.model_fields.items()}
-LIMITED = [name for name, field in FIELDS.items() if isfinite(reference.bounds(field)[0][0])]
+FIELDS = {
+    f"{table.record.__name__}.{name}": field for table in tables() for name, field in table.record.model_fields.items()
+}
+LIMITED = [name for name, field in FIELDS.items() if isfinite(bounds(field)[0][0])]
 
 
 def test_the_documents_are_up_to_date() -> None:
@@ -36,7 +39,7 @@ def test_the_documents_are_up_to_date() -> None:
 
 
 def test_every_setting_explains_itself() -> None:
-    rows = [(kind, row) for kind in KINDS for row in reference.rows(kind)]
+    rows = [(table.record, row) for table in tables() for row in table.rows]
     assert len(rows) > 60
     faults = [f"{kind.__name__}.{row.name}" for kind, row in rows if not (row.description.endswith(".") and row.range)]
     assert not faults
@@ -44,8 +47,8 @@ def test_every_setting_explains_itself() -> None:
 
 @pytest.mark.parametrize("name", LIMITED)
 def test_limits_are_those_that_hold(name: str) -> None:
-    (low, low_out), (high, high_out) = reference.bounds(FIELDS[name])
-    number = int if int in {FIELDS[name].annotation, *reference._nested(FIELDS[name].annotation)} else float
+    (low, low_out), (high, high_out) = bounds(FIELDS[name])
+    number = int if int in {FIELDS[name].annotation, *nested(FIELDS[name].annotation)} else float
     step = 1 if number is int else 0
     assert _accepts(FIELDS[name], number(low)) is not low_out
     assert not _accepts(FIELDS[name], low - step if step else nextafter(low, -inf))
@@ -60,7 +63,7 @@ def test_defaults_read_back_as_what_they_are(name: str) -> None:
     if field.default in (PydanticUndefined, None):
         assert field.is_required() is (field.default is PydanticUndefined)
         return
-    text = reference.written(field, field.default)
+    text = written(field, field.default)
     assert _adapter(field).validate_python(tomllib.loads(f"x = {text}")["x"]) == field.default
 
 
@@ -86,7 +89,7 @@ def test_what_a_knob_or_switch_works_is_refused_in_a_detector(worked: dict[str, 
 
 
 def test_every_published_check_is_in_the_table() -> None:
-    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    text = (ROOT / "tests" / "published" / "README.md").read_text(encoding="utf-8")
     files = [path.name for path in (ROOT / "tests" / "published").glob("test_*.py")]
     assert len(files) > 5
     assert not [name for name in files if f"| `{name}` |" not in text]

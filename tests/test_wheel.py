@@ -15,7 +15,9 @@ from zipfile import ZipFile
 
 import pytest
 
+import sublatch
 from sublatch.audition.folder.code_digest import source_digest
+from sublatch.manual.topics import topic, topic_names
 
 ROOT = Path(__file__).parent.parent
 SOURCE = ROOT / "src"
@@ -26,6 +28,7 @@ DATA = {
     "sublatch/demo/filters.toml",
     "sublatch/demo/own.toml",
     *(f"sublatch/circuit/library/{name}.toml" for name in CIRCUITS),
+    *(f"sublatch/manual/{name}.md" for name in topic_names()),
 }
 
 pytestmark = pytest.mark.wheel
@@ -67,8 +70,8 @@ def test_the_code_has_the_same_digest_in_the_wheel_and_in_the_source(wheel: Path
 def test_the_package_comes_from_the_clean_environment(installed: Path, tmp_path: Path) -> None:
     code = "import sublatch; print(sublatch.__version__, sublatch.__file__)"
     version, file = _run([str(installed / "python"), "-c", code], tmp_path).split(maxsplit=1)
-    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-    assert version == project["version"]
+    installed_as = "from importlib.metadata import version; print(version('sublatch'))"
+    assert version == _run([str(installed / "python"), "-c", installed_as], tmp_path).strip() == sublatch.__version__
     assert Path(file.strip()).is_relative_to(installed.parent)
 
 
@@ -82,6 +85,11 @@ def test_built_in_circuits_come_along(installed: Path, tmp_path: Path) -> None:
     for name in sorted(CIRCUITS):
         circuit = tomllib.loads(_run([str(installed / "sublatch"), "circuits", name], tmp_path))
         assert {"title", "supply", "octave"} <= set(circuit), name
+
+
+def test_the_manual_comes_along(installed: Path, tmp_path: Path) -> None:
+    for name in topic_names():
+        assert topic(name).title in _run([str(installed / "sublatch"), "manual", name], tmp_path)
 
 
 def test_the_demo_comes_along(installed: Path, tmp_path: Path) -> None:

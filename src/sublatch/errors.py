@@ -34,6 +34,10 @@ class TrialError(SublatchError, ValueError):
     """A file is not what the listening page saved after blind listening."""
 
 
+class ManualError(SublatchError, LookupError):
+    """The manual has no such topic, or circuits and plans no such setting."""
+
+
 class AudioFileError(SublatchError, OSError):
     """A sound file cannot be read or is not fit to use."""
 

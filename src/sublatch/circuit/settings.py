@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any, Literal, get_args, get_origin
+from typing import Literal, get_args, get_origin
 
 from pydantic.fields import FieldInfo
 
 from sublatch.checked import Checked
+from sublatch.checked.fields import nested, records_in
 from sublatch.circuit.components.quantities import LEFT_OUT
 from sublatch.circuit.filters.kind import FilterKind
 from sublatch.circuit.model import Circuit
@@ -53,7 +54,7 @@ def _inside(kind: type[Checked], record: Checked | None, above: str, kinds: tupl
     for name, field in kind.model_fields.items():
         path = f"{above}{name}"
         value = None if record is None else getattr(record, name)
-        records = _records(field)
+        records = records_in(field)
         if name == "kind":
             yield Setting(path, kinds or _words(field), "Which kind it is; another brings its own values.")
         elif isinstance(value, (list, tuple)):
@@ -67,11 +68,6 @@ def _inside(kind: type[Checked], record: Checked | None, above: str, kinds: tupl
             yield Setting(path, _words(field), field.description or "")
 
 
-def _records(field: FieldInfo) -> list[type[Checked]]:
-    """Return the kinds of record that a field holds."""
-    return [part for part in _nested(field.annotation) if isinstance(part, type) and issubclass(part, Checked)]
-
-
 def _tags(records: list[type[Checked]], path: str) -> tuple[str, ...]:
     """Return the words that tell the kinds of a record from one another."""
     if path.startswith("detector."):  # which has no knob and no switch
@@ -81,13 +77,6 @@ def _tags(records: list[type[Checked]], path: str) -> tuple[str, ...]:
 
 def _words(field: FieldInfo) -> tuple[str, ...]:
     """Return the values of a field that has few, as texts."""
-    literals = [part for part in _nested(field.annotation) if get_origin(part) is Literal]
+    literals = [part for part in nested(field.annotation) if get_origin(part) is Literal]
     words = tuple(str(value) for part in literals for value in get_args(part))
     return (*words, "none") if LEFT_OUT in field.metadata else words
-
-
-def _nested(annotation: Any) -> Iterator[Any]:
-    """Give an annotation and everything it is made of."""
-    yield annotation
-    for part in get_args(annotation):
-        yield from _nested(part)

@@ -10,8 +10,10 @@ from sublatch.cli.circuits import circuits
 from sublatch.cli.demo import demo
 from sublatch.cli.door import Door
 from sublatch.cli.knobs import knobs
+from sublatch.cli.manual import manual
 from sublatch.cli.render import render
 from sublatch.cli.response import response
+from sublatch.cli.settings import settings
 from sublatch.cli.sheet import sheet
 from sublatch.cli.shells import register
 from sublatch.cli.take import take
@@ -26,6 +28,7 @@ HELP = """Hear, measure and choose a change to a divide-by-two octave circuit be
 Start with
   sublatch demo my-sounds
   sublatch audition my-sounds/audition.toml
+  sublatch manual
 
 Exit status: 0 done, 1 the job failed in part or whole, 2 wrong usage, 130 stopped with Ctrl-C.
 """
@@ -38,5 +41,7 @@ def main() -> None:
 
 
 register()
-for _command in (demo, audition, render, take, track, trial, tune, response, choose, knobs, sheet, circuits):
+for _command in (
+    *(demo, audition, render, take, track, trial, tune, response, choose, knobs, sheet, circuits, settings, manual),
+):
     main.add_command(_command)

@@ -1,0 +1,114 @@
+"""The manual's pages for a terminal: Markdown as plain text, its lines filled and its tables in columns."""
+
+from __future__ import annotations
+
+import re
+from textwrap import wrap
+
+WIDEST = 100
+"""Characters of a line that is easily read; code is never broken."""
+NARROWEST_COLUMN = 16
+GAP = "  "
+
+
+def plain_text(markdown: str, *, width: int = WIDEST) -> str:
+    """Return a page of the manual as plain text.
+
+    Parameters
+    ----------
+    markdown
+        The page: headings, paragraphs, numbered lists, tables, and code between fences or indented.
+    width
+        Characters in a line, for all but code.
+    """
+    blocks = _blocks(re.sub(r"<!--.*?-->\n*", "", markdown))
+    return "\n\n".join(_block(block, width) for block in blocks) + "\n"
+
+
+def _blocks(markdown: str) -> list[str]:
+    """Return what stands between empty lines, code between fences in one piece."""
+    pieces = re.split(r"^(```.*?^```)$", markdown, flags=re.MULTILINE | re.DOTALL)
+    blocks = []
+    for piece in pieces:
+        blocks += [piece] if piece.startswith("```") else re.split(r"\n\s*\n", piece.strip("\n"))
+    return [block for block in blocks if block.strip()]
+
+
+def _block(block: str, width: int) -> str:
+    """Return one block as plain text."""
+    lines = block.splitlines()
+    if block.startswith("```"):
+        return "\n".join(f"    {line}".rstrip() for line in lines[1:-1])
+    if block.startswith("    "):
+        return block
+    if block.startswith("|"):
+        return _table(lines, width)
+    if block.startswith("#"):
+        return _heading(block, width)
+    items = re.split(r"\n(?=\d+\. |- )", block)
+    return "\n".join(_item(item, width) for item in items)
+
+
+def _heading(text: str, width: int) -> str:
+    """Return a heading, filled, and underlined where it is one of the first two sorts."""
+    marks, _, words = text.partition(" ")
+    lines = _filled(_words(words), width)
+    under = {"#": "=", "##": "-"}.get(marks)
+    return "\n".join([*lines, *([under * max(map(len, lines))] if under else [])])
+
+
+def _item(text: str, width: int) -> str:
+    """Return a paragraph or an item of a list, filled."""
+    mark = re.match(r"\d+\. |- ", text)
+    indent = " " * len(mark[0]) if mark else ""
+    return "\n".join(_filled(_words(text), width, indent))
+
+
+def _filled(text: str, width: int, indent: str = "") -> list[str]:
+    """Return a text as lines, words never broken."""
+    return wrap(text, width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False) or [""]
+
+
+def _words(text: str) -> str:
+    """Return a text on one line: links name the topic they lead to, emphasis stands by itself, code stays in quotes."""
+    text = re.sub(r"\[([^]]+)\]\(([\w-]+)\.md\)", r"\1 (sublatch manual \2)", " ".join(text.split()))
+    pieces = re.split(r"`([^`]+)`", text)
+    pieces[::2] = [re.sub(r"\*\*(.+?)\*\*|\*(.+?)\*", lambda found: found[1] or found[2], one) for one in pieces[::2]]
+    pieces[1::2] = [f"`{code}`" for code in pieces[1::2]]
+    return "".join(pieces).replace("\\|", "|")
+
+
+def _cell(text: str) -> str:
+    """Return a table's cell; one that is all code stands without quotes, to be copied."""
+    words = _words(text)
+    return words.strip("`") if re.fullmatch(r"`[^`]+`", words) else words
+
+
+def _table(lines: list[str], width: int) -> str:
+    """Return a table in columns, the last of them filled where it is too wide."""
+    rows = [[_cell(cell) for cell in re.split(r"(?<!\\)\|", line.strip("|"))] for line in lines]
+    del rows[1]
+    columns = _widths(rows, width)
+    told = []
+    for row in rows:
+        cells = [_filled(cell.strip(), column) for cell, column in zip(row, columns, strict=True)]
+        height = max(map(len, cells))
+        grid = [[*cell, *[""] * (height - len(cell))] for cell in cells]
+        told += [_line([one[place] for one in grid], columns) for place in range(height)]
+    return "\n".join([*told[:1], _line(["-" * column for column in columns], columns), *told[1:]])
+
+
+def _line(cells: list[str], columns: list[int]) -> str:
+    """Return one line of a table."""
+    return GAP.join(f"{cell:<{column}}" for cell, column in zip(cells, columns, strict=True)).rstrip()
+
+
+def _widths(rows: list[list[str]], width: int) -> list[int]:
+    """Return the width of each column: the widest give way until the table fits, or none can give any more."""
+    widths = [max(len(cell.strip()) for cell in column) for column in zip(*rows, strict=True)]
+    while sum(widths) + len(GAP) * (len(widths) - 1) > width:
+        widest = max(range(len(widths)), key=widths.__getitem__)
+        if widths[widest] <= NARROWEST_COLUMN:
+            break
+        widths[widest] -= 1
+    return widths
