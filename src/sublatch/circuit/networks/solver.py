@@ -166,20 +166,31 @@ def _named(network: Network, source: str | None, output: str | None) -> tuple[st
 Matrices = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], dict[str, int]]
 
 
-def matrices(network: Network, source: str) -> Matrices:
+def matrices(network: Network, source: str, values: Mapping[str, ArrayLike] | None = None) -> Matrices:
     """Return G, C, the right-hand side for 1 V at `source`, and the row of each node.
 
     The rows are the current laws of the nodes, then what each op-amp holds, then the sources.
+
+    Parameters
+    ----------
+    network
+        The parts and how they are joined.
+    source
+        The driven node.
+    values
+        Ohms or farads of each resistor and capacitor on many boards (n,), by the part's name; G and C are (n, m, m)
+        then. The parts' own, and (m, m), when not given.
     """
     index = _node_rows(network)
     op_amps = [part for part in network.parts if isinstance(part, OpAmp)]
     size = len(index) + len(op_amps) + len(network.inputs)
-    conductance, susceptance, drive = np.zeros((size, size)), np.zeros((size, size)), np.zeros(size)
+    boards = np.shape(next(iter(values.values()), 0.0)) if values else ()
+    conductance, susceptance, drive = np.zeros((*boards, size, size)), np.zeros((*boards, size, size)), np.zeros(size)
     for part in network.parts:
         if isinstance(part, Resistor):
-            _stamp(conductance, index, part.nodes, 1.0 / part.ohm)
+            _stamp(conductance, index, part.nodes, 1.0 / np.asarray(values[part.name] if values else part.ohm))
         elif isinstance(part, Capacitor):
-            _stamp(susceptance, index, part.nodes, part.farad)
+            _stamp(susceptance, index, part.nodes, np.asarray(values[part.name] if values else part.farad))
     row = len(index)
     for op_amp in op_amps:
         _add(conductance, index.get(op_amp.output), row, 1.0)
@@ -187,7 +198,8 @@ def matrices(network: Network, source: str) -> Matrices:
         _add(conductance, row, index.get(op_amp.minus), -1.0)
         row += 1
     for name in network.inputs:
-        conductance[index[name], row] = conductance[row, index[name]] = 1.0
+        _add(conductance, index[name], row, 1.0)
+        _add(conductance, row, index[name], 1.0)
         drive[row] = float(name == source)
         row += 1
     return conductance, susceptance, drive, index
@@ -199,17 +211,19 @@ def _node_rows(network: Network) -> dict[str, int]:
     return {name: row for row, name in enumerate(dict.fromkeys(n for n in names if n != GROUND))}
 
 
-def _stamp(matrix: NDArray[np.float64], index: Mapping[str, int], nodes: tuple[str, str], value: float) -> None:
-    """Add a two-terminal admittance to the nodal matrix."""
+def _stamp(
+    matrix: NDArray[np.float64], index: Mapping[str, int], nodes: tuple[str, str], value: NDArray[np.float64]
+) -> None:
+    """Add a two-terminal admittance, one for each board, to the nodal matrix."""
     a, b = index.get(nodes[0]), index.get(nodes[1])
     for row, column, sign in ((a, a, 1.0), (b, b, 1.0), (a, b, -1.0), (b, a, -1.0)):
         _add(matrix, row, column, sign * value)
 
 
-def _add(matrix: NDArray[np.float64], row: int | None, column: int | None, value: float) -> None:
+def _add(matrix: NDArray[np.float64], row: int | None, column: int | None, value: float | NDArray[np.float64]) -> None:
     """Add to one element; a missing row or column is ground and carries no equation."""
     if row is not None and column is not None:
-        matrix[row, column] += value
+        matrix[..., row, column] += value
 
 
 def _must_solve(network: Network, matrix: NDArray[np.float64], index: Mapping[str, int]) -> None:
