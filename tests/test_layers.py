@@ -39,7 +39,7 @@ LAYERS: dict[str, set[str]] = {
     "pictures": {"errors", "files", "circuit"},
     "tracking": {"errors", "units", "checked", "sampling", "circuit", "takes", "pitch", "signal", "pictures"},
     "parts": {"errors", "units", "sampling", "circuit", "takes", "signal", "pictures", "demo"},
-    "board": {"errors", "version", "units", "files", "circuit", "takes", "signal", "parts"},
+    "board": {"errors", "version", "units", "files", "circuit", "takes", "signal", "parts", "pictures"},
     "trial": {"errors", "checked", "files"},
     "audition": {
         *("errors", "version", "units", "checked", "files", "sampling", "circuit", "takes", "pitch", "signal"),
@@ -62,7 +62,7 @@ WITHIN: dict[str, tuple[str, ...]] = {
 HOMES = {
     "click": ["cli/*.py"],
     "jinja2": ["audition/page/*.py", "board/sheet/*.py"],
-    "librosa": ["pitch/*.py"],
+    "librosa": ["pitch/second_opinion.py"],
     "matplotlib": ["pictures/*.py", "tracking/*.py", "parts/knobs/plot.py", "board/sheet/*.py", "audition/page/*.py"],
     "pydantic": [
         *("checked/*.py", "circuit/*.py", "audition/plan/*.py", "takes/calibration.py", "trial/*.py", "manual/*.py"),
@@ -185,6 +185,7 @@ def test_a_circle_is_found(tmp_path: Path) -> None:
         ("takes/take.py", "import soundfile", "soundfile"),
         ("board/network.py", "def f():\n    import matplotlib.pyplot as plt", "matplotlib"),
         ("signal/chain.py", "from librosa import pyin", "librosa"),
+        ("pitch/range.py", "import librosa", "librosa"),
         ("signal/chain.py", "import click", "click"),
         ("parts/knobs/unity.py", "import pyloudnorm", "pyloudnorm"),
         ("cli/page.py", "from jinja2 import Environment", "jinja2"),

@@ -51,6 +51,14 @@ Samples = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
+class SecondOpinion:
+    """Lowest and highest pitch in hertz as another tracker has them; None when it finds nothing pitched."""
+
+    lowest_pitch_hz: float | None
+    highest_pitch_hz: float | None
+
+
+@dataclass(frozen=True)
 class TakeReport:
     """What a take is like.
 
@@ -80,6 +88,8 @@ class TakeReport:
         Lowest and highest pitch of its notes; None when nothing is pitched.
     remarks
         What is worth knowing of it, and what to do.
+    second_opinion
+        Lowest and highest pitch as librosa's YIN has them, where that was asked for.
     """
 
     file: str
@@ -94,6 +104,7 @@ class TakeReport:
     lowest_pitch_hz: float | None
     highest_pitch_hz: float | None
     remarks: tuple[Remark, ...]
+    second_opinion: SecondOpinion | None = None
 
     @property
     def fit(self) -> bool:
@@ -102,10 +113,19 @@ class TakeReport:
 
     def to_dict(self) -> dict[str, Any]:
         """Return the report as plain data for JSON, in the order above, and whether it is fit."""
-        return {**asdict(self), "remarks": [asdict(remark) for remark in self.remarks], "fit": self.fit}
+        told = asdict(self) | {"remarks": [asdict(remark) for remark in self.remarks], "fit": self.fit}
+        if self.second_opinion is None:
+            del told["second_opinion"]
+        return told
 
 
-def report(take: Take | str | Path, *, full_scale_volts: float | None = None, channel: int | None = None) -> TakeReport:
+def report(
+    take: Take | str | Path,
+    *,
+    full_scale_volts: float | None = None,
+    channel: int | None = None,
+    second_opinion: bool = False,
+) -> TakeReport:
     """Measure a take and say whether it is fit to use.
 
     Parameters
@@ -116,6 +136,8 @@ def report(take: Take | str | Path, *, full_scale_volts: float | None = None, ch
         Volts that the file's full scale stands for; 1 V is assumed when not given. Only with a path.
     channel
         Which channel of the file, from 1. Only with a path.
+    second_opinion
+        Whether to let the library librosa find the pitches as well, which takes seconds on its first use.
 
     Returns
     -------
@@ -140,8 +162,7 @@ def report(take: Take | str | Path, *, full_scale_volts: float | None = None, ch
     silent = peak_dbfs is None or peak_dbfs < SILENT_DBFS
     noise = 0.0 if silent else _noise(_frames(samples, take.sample_rate))
     rest = None if silent else quietest_moments(samples, take.sample_rate)
-    is_hum = rest is not None and rest.mains_hz > 0
-    pitches = None if silent else pitch_range(samples, take.sample_rate, noise=noise, is_hum=is_hum)
+    pitches = None if silent else pitch_range(take, hum_rms=rest.hum_rms if rest else 0.0)
     clipped, _ = clipped_runs(take.samples, full_scale_volts=take.full_scale_volts)
     remarks = [*take.remarks, *_about_recording(take)]
     if peak_dbfs is not None and not silent:
@@ -162,7 +183,16 @@ def report(take: Take | str | Path, *, full_scale_volts: float | None = None, ch
         lowest_pitch_hz=pitches[0] if pitches else None,
         highest_pitch_hz=pitches[1] if pitches else None,
         remarks=tuple(remarks),
+        second_opinion=_second_opinion(samples, take.sample_rate, noise=noise, rest=rest) if second_opinion else None,
     )
+
+
+def _second_opinion(samples: Samples, sample_rate: int, *, noise: float, rest: Rest | None) -> SecondOpinion:
+    """Return the pitches that librosa finds."""
+    from sublatch.pitch.second_opinion import yin_range
+
+    found = yin_range(samples, sample_rate, noise=noise, is_hum=rest is not None and rest.mains_hz > 0)
+    return SecondOpinion(*found) if found else SecondOpinion(None, None)
 
 
 def _frames(samples: Samples, sample_rate: int) -> Samples:

@@ -152,3 +152,29 @@ def test_wrong_usage_is_refused_once(here, arguments, words):
     result = sublatch("take", *arguments)
     assert (result.exit_code, result.stdout) == (2, "")
     assert result.stderr.count(words) == 1
+
+
+def test_librosas_pitch_range_is_told_beside_ours_only_where_asked_for(here):
+    plain, asked = (sublatch("take", "good.wav", *more) for more in ((), ("--second-opinion",)))
+    lines = plain.stdout.splitlines()
+    (added,) = (line for line in asked.stdout.splitlines() if line not in lines)
+    assert added.startswith("         librosa: 110.")
+    assert added.endswith(" Hz")
+    found = json.loads(sublatch("take", "good.wav", "--second-opinion", "--json").stdout)["takes"][0]
+    assert list(found) == [*KEYS[:-1], "second_opinion", "fit"]
+    ours = found["lowest_pitch_hz"], found["highest_pitch_hz"]
+    assert tuple(found["second_opinion"].values()) == pytest.approx(ours, rel=0.01)
+    assert list(found["second_opinion"]) == ["lowest_pitch_hz", "highest_pitch_hz"]
+    assert list(json.loads(sublatch("take", "good.wav", "--json").stdout)["takes"][0]) == KEYS
+
+
+def test_where_librosa_finds_no_pitch_it_says_so(here):
+    write_audio("hiss.wav", 0.1 * np.random.default_rng(1).standard_normal(RATE), RATE)
+    result = sublatch("take", "hiss.wav", "--second-opinion")
+    assert "\n         librosa: no pitch\n" in result.stdout
+
+
+def test_a_second_opinion_is_refused_with_a_meter(here):
+    result = sublatch("take", "good.wav", "--meter", "0.3V", "--second-opinion")
+    assert result.exit_code == 2
+    assert "--second-opinion tells pitches of notes; leave it out with --meter" in result.stderr

@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 
 from sublatch.circuit.load import load_circuit
+from sublatch.circuit.with_settings import with_settings
 from sublatch.demo.strings import pluck
 from sublatch.parts.knobs.headroom import headroom, op_amps, peak_cost_db
 from sublatch.signal.chain import driven, render
-from sublatch.signal.node_voltages import Driven, turned
+from sublatch.signal.node_voltages import Driven
 from sublatch.takes.take import take_from_samples
 
 RATE = 16000
@@ -141,7 +142,10 @@ def test_the_hardest_tone_is_where_the_output_is_largest(name):
     tones = [round(0.1 * place, 1) for place in range(101)]
     for at, volume in (("unity", 4.0), ("set", circuit.knobs.volume)):
         told = next(row.hardest for row in rows if (row.at, row.peak) == (at, "peaked"))
-        peaks = [np.max(np.abs(render(take, turned(circuit, tone=t, volume=volume)).samples)) for t in tones]
+        peaks = [
+            np.max(np.abs(render(take, with_settings(circuit, {"knobs.tone": t, "knobs.volume": volume})).samples))
+            for t in tones
+        ]
         assert told.headroom_db == pytest.approx(20 * math.log10(28.5 / max(peaks)), abs=0.1)
         assert told.headroom_db == pytest.approx(20 * math.log10(28.5 / peaks[tones.index(told.tone)]), abs=0.01)
         assert max(peaks) > 1.05 * peaks[0]
@@ -154,7 +158,7 @@ def test_the_hardest_tone_says_how_long_the_output_clips_there():
     rows = headroom(driven(take, circuit), circuit, unity_position=None)
     row = next(one for one in rows if one.peak == "peaked")
     assert row.node_headroom_db["output buffer"] > 0.0 > row.hardest.headroom_db
-    heard = render(take, turned(circuit, tone=row.hardest.tone))
+    heard = render(take, with_settings(circuit, {"knobs.tone": row.hardest.tone}))
     assert row.hardest.at_limit_share == pytest.approx(heard.at_limit_share, abs=2e-4)
     assert heard.at_limit_share > 0.001
 

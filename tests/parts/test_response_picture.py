@@ -1,5 +1,7 @@
 """The picture of output filters: curves and bands where formulas have them, names as they are."""
 
+from xml.etree import ElementTree
+
 import numpy as np
 import pytest
 
@@ -9,7 +11,7 @@ from sublatch.parts.choose.job import choose, choose_fixed
 from sublatch.parts.choose.plot import chosen_curves
 from sublatch.parts.tolerance import spread
 from sublatch.parts.variation import Tolerances
-from sublatch.pictures.responses import Curve, responses_figure, responses_png
+from sublatch.pictures.responses import PRINT, Curve, responses_figure, responses_png, responses_svg
 
 CORNER_HZ = 1 / (2 * np.pi * 39e3 * 15e-9)
 
@@ -71,3 +73,19 @@ def test_chosen_parts_are_drawn_at_both_ends_of_knob_and_switch():
         widths = [one.spread.high_db[at] - one.spread.low_db[at] for one in (wider, narrower)]
         assert widths[0] > 2.0 * widths[1] > 0.0
     assert [one.name for one in chosen_curves(choose_fixed(corner_hz=300.0).best, Tolerances())] == ["as built"]
+
+
+def test_for_print_it_is_an_svg_with_text_in_ink_whose_lines_differ_by_dashes(first_order):
+    curves = [Curve("flat", first_order.response, first_order.spread), Curve("peaked", first_order.response)]
+    svg = responses_svg(curves, told='gain of "A & B"')
+    assert svg == responses_svg(curves, told='gain of "A & B"')
+    root = ElementTree.fromstring(svg)
+    assert root.get("aria-label") == 'gain of "A & B"'
+    assert root.get("role") == "img"
+    texts = {text.text for text in root.iter("{http://www.w3.org/2000/svg}text")}
+    assert {"flat", "peaked", "gain in dB", "20", "1k", "20k"} <= texts
+    lines = [
+        line for line in responses_figure(curves, look=PRINT).axes[0].lines if not line.get_label().startswith("_")
+    ]
+    assert {line.get_color() for line in lines} == {"#000000"}
+    assert len({str(line._dash_pattern) for line in lines}) == 2

@@ -9,12 +9,13 @@ import pytest
 
 from sublatch.circuit.components.preferred import is_preferred
 from sublatch.circuit.load import load_circuit
+from sublatch.circuit.with_settings import with_settings
 from sublatch.demo.strings import pluck
 from sublatch.errors import AudioDataError, CircuitError
-from sublatch.parts.knobs.trim import trim, with_trim
+from sublatch.parts.knobs.trim import trim
 from sublatch.sampling.levels import levels
 from sublatch.signal.chain import driven, render
-from sublatch.signal.node_voltages import turned, voltages
+from sublatch.signal.node_voltages import voltages
 from sublatch.signal.unity import effect_gain_db, tone_take, unity, volume_gain_db
 from sublatch.takes.take import take_from_samples
 
@@ -54,9 +55,11 @@ def test_what_is_worked_out_once_is_the_rendering(line, name, direct):
 def test_at_unity_the_rendering_is_as_loud_as_the_take(line, name, measure):
     circuit = load_circuit(name, changes={"supply": "60V"})
     found = unity(driven(line, circuit), circuit, measure=measure)
-    assert rendered_gain_db(line, turned(circuit, volume=found.position), measure) == pytest.approx(0.0, abs=0.005)
+    assert rendered_gain_db(line, with_settings(circuit, {"knobs.volume": found.position}), measure) == pytest.approx(
+        0.0, abs=0.005
+    )
     assert found.excess_gain_db == pytest.approx(
-        rendered_gain_db(line, turned(circuit, volume=10.0), measure), abs=0.001
+        rendered_gain_db(line, with_settings(circuit, {"knobs.volume": 10.0}), measure), abs=0.001
     )
     assert found.set_gain_db == pytest.approx(rendered_gain_db(line, circuit, measure), abs=0.001)
     assert (found.heard, found.measure) == ("line", measure)
@@ -88,7 +91,7 @@ def test_too_little_gain_has_no_unity_and_says_what_is_missing(line):
     found = unity(driven(line, circuit), circuit)
     assert found.position is None
     assert found.excess_gain_db == pytest.approx(
-        rendered_gain_db(line, turned(circuit, volume=10.0), "loudness"), abs=0.01
+        rendered_gain_db(line, with_settings(circuit, {"knobs.volume": 10.0}), "loudness"), abs=0.01
     )
     assert found.excess_gain_db < -6.0
 
@@ -137,7 +140,7 @@ def test_a_trim_resistor_by_the_closed_form(line):
     """Into no load, a trim T ahead of R takes out (R + T)/R at any position, so T = R · (10^(excess/20) − 1)."""
     circuit = load_circuit("gated-first-order", changes={"output.load": "100M"})
     source = driven(line, circuit)
-    excess = effect_gain_db(source, turned(circuit, volume=7.0))
+    excess = effect_gain_db(source, with_settings(circuit, {"knobs.volume": 7.0}))
     found = trim(source, circuit, position=7.0)
     assert found.exact_ohm == pytest.approx(100e3 * (10 ** (excess / 20) - 1), rel=0.005)
     assert is_preferred(found.resistor_ohm, "E24")
@@ -155,15 +158,18 @@ def test_a_trimmed_circuit_has_unity_there_by_rendering(line, taper, wanted):
         assert -0.5 < found.excess_gain_db < 0.0
         return
     assert found.position == pytest.approx(wanted, abs=0.35)
-    trimmed = turned(with_trim(circuit, found.resistor_ohm), volume=found.position)
+    trimmed = with_settings(circuit, {"output.trim_resistor": found.resistor_ohm, "knobs.volume": found.position})
     assert rendered_gain_db(line, trimmed, "loudness") == pytest.approx(0.0, abs=0.005)
-    full = turned(trimmed, volume=10.0)
+    full = with_settings(trimmed, {"knobs.volume": 10.0})
     assert found.excess_gain_db == pytest.approx(rendered_gain_db(line, full, "loudness"), abs=0.001)
     assert found.possible
 
 
 def test_the_trim_that_is_there_does_not_change_the_answer(line):
-    trimmed, plain = (load_circuit("gated-swept"), with_trim(load_circuit("gated-swept"), None))
+    trimmed, plain = (
+        load_circuit("gated-swept"),
+        with_settings(load_circuit("gated-swept"), {"output.trim_resistor": None}),
+    )
     source = driven(line, plain)
     assert trim(source, trimmed, position=8.0) == trim(source, plain, position=8.0)
 
@@ -182,7 +188,9 @@ def test_unity_below_where_it_is_without_a_trim_is_impossible_and_more_gain_woul
     )
     assert unity(source, more).position == pytest.approx(2.0, abs=0.15)
     assert unity(source, more).position <= 2.0
-    assert found.missing_db == pytest.approx(-rendered_gain_db(line, turned(circuit, volume=2.0), "loudness"), abs=0.01)
+    assert found.missing_db == pytest.approx(
+        -rendered_gain_db(line, with_settings(circuit, {"knobs.volume": 2.0}), "loudness"), abs=0.01
+    )
 
 
 def test_unity_at_nought_is_impossible(line):

@@ -12,9 +12,10 @@ import pytest
 
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.response import response
+from sublatch.circuit.with_settings import with_settings
 from sublatch.demo.takes import demo_takes
 from sublatch.parts.choose.job import choose
-from sublatch.parts.knobs.headroom import headroom, switched
+from sublatch.parts.knobs.headroom import headroom
 from sublatch.parts.knobs.travel import TWITCHY, knob_curve, position_of_corner
 from sublatch.parts.knobs.trim import trim
 from sublatch.signal.chain import driven
@@ -80,11 +81,11 @@ def test_a_fixed_filter_of_272_or_275_hz_is_near_3_of_10(name):
 def test_the_sweeps_are_what_they_are_called(wish, high_hz, peak_db):
     flat = load_circuit("gated-swept", changes=choose(**wish).changes)
     for peak in ("flat", "peaked"):
-        curve = knob_curve(switched(flat, peak), "tone")
+        curve = knob_curve(with_settings(flat, {"switches.peak": peak}), "tone")
         assert curve.value[0] == pytest.approx(100.0, rel=0.06)
         assert curve.value[-1] == pytest.approx(high_hz, rel=0.06)
     assert response(flat).peak_db < 0.1
-    assert response(switched(flat, "peaked")).peak_db == pytest.approx(peak_db, abs=0.25)
+    assert response(with_settings(flat, {"switches.peak": "peaked"})).peak_db == pytest.approx(peak_db, abs=0.25)
 
 
 def test_a_sweep_to_5_khz_is_twitchy_and_one_to_3_khz_is_not():

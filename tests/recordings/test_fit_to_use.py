@@ -11,6 +11,7 @@ from recordings.soundfont import bass_notes, requires_soundfont
 from recordings.whole_notes import as_take
 from sublatch.take_report import report
 from sublatch.takes.take import take_from_samples
+from sublatch.units.scales import cents
 
 pytestmark = [pytest.mark.recordings, requires_soundfont]
 
@@ -51,3 +52,13 @@ def test_a_line_of_them_is_fit_to_use_and_high_passed_it_is_not():
 def test_hum_under_them_is_told_as_hum():
     assert codes(*recorded(*one_rate(), hum_rms=10 ** (-40 / 20))) == ["hum"]
     assert codes(*recorded(*one_rate(), hum_rms=10 ** (-72 / 20))) == ["slight-hum"]
+
+
+def test_librosa_finds_the_same_lowest_and_highest_pitch():
+    """Within a semitone: two trackers that share nothing but the sample rate converter."""
+    takes = {note.name: recorded(note) for note in bass_notes()} | {"all of them": recorded(*one_rate())}
+    for name, (samples, rate) in takes.items():
+        found = report(take_from_samples(samples, rate), second_opinion=True)
+        ours = (found.lowest_pitch_hz, found.highest_pitch_hz)
+        theirs = (found.second_opinion.lowest_pitch_hz, found.second_opinion.highest_pitch_hz)
+        assert max(abs(cents(*pair)) for pair in zip(ours, theirs, strict=True)) < 100, name

@@ -7,13 +7,13 @@ import pytest
 
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.save import circuit_toml, save_circuit
+from sublatch.circuit.with_settings import with_settings
 from sublatch.demo.strings import pluck
 from sublatch.errors import CircuitError
 from sublatch.sampling.levels import levels
 from sublatch.signal.chain import driven, render
 from sublatch.signal.moves import Move, position_at
 from sublatch.signal.moving import render_moving
-from sublatch.signal.node_voltages import turned
 from sublatch.signal.unity import effect_gain_db, unity, unity_position, with_volume_found
 from sublatch.takes.take import take_from_samples
 
@@ -43,7 +43,7 @@ def louder_db(take, samples, measure):
 def test_a_volume_at_unity_is_as_loud_as_the_take(line, name, measure):
     found = with_volume_found(driven(line, box(name)), box(name), measure=measure)
     assert louder_db(line, render(line, found).samples, measure) == pytest.approx(0.0, abs=0.01)
-    assert found == turned(box(name), volume=found.volume)
+    assert found == with_settings(box(name), {"knobs.volume": found.volume})
 
 
 def test_a_rendering_at_unity_is_that_at_the_number(line):
@@ -67,7 +67,7 @@ def test_it_is_found_as_it_is_heard(line):
 
     plain, through = (with_volume_found(driven(line, circuit), circuit, heard=heard) for heard in (None, bright))
     assert through.volume > plain.volume + 0.3
-    again = turned(circuit, volume=through.volume)
+    again = with_settings(circuit, {"knobs.volume": through.volume})
     assert effect_gain_db(driven(line, again), again, heard=bright) == pytest.approx(0.0, abs=0.01)
     after, before = bright(render(line, again).samples), take_from_samples(bright(line.samples), RATE)
     assert louder_db(before, after, "loudness") == pytest.approx(0.0, abs=0.01)
@@ -84,14 +84,14 @@ def test_from_what_is_known_at_one_position_to_unity(line, coupling):
         return louder_db(line, render(line, one).samples, "rms")
 
     position = unity_position(circuit, gain_at=gain_at, gain_db=gain_at(circuit))
-    assert gain_at(turned(circuit, volume=position)) == pytest.approx(0.0, abs=0.02)
+    assert gain_at(with_settings(circuit, {"knobs.volume": position})) == pytest.approx(0.0, abs=0.02)
     assert len(asked) <= (4 if coupling != "1u" else 3)
 
 
 def test_where_unity_lies_beyond_the_knob_stands_at_ten(line):
     weak = box(**{"output.ground_resistor": "100M"})
     assert with_volume_found(driven(line, weak), weak).volume == 10.0
-    full = turned(weak, volume=10.0)
+    full = with_settings(weak, {"knobs.volume": 10.0})
     assert unity(driven(line, weak), weak).set_gain_db == pytest.approx(
         louder_db(line, render(line, full).samples, "loudness"), abs=0.01
     )
@@ -117,7 +117,7 @@ def test_a_move_sets_out_from_unity(line):
     by_number = [Move("knobs.volume", position, 2.0, 0.5, 1.0)]
     np.testing.assert_array_equal(
         render_moving(line, circuit, [move]).samples,
-        render_moving(line, turned(circuit, volume=position), by_number).samples,
+        render_moving(line, with_settings(circuit, {"knobs.volume": position}), by_number).samples,
     )
     with pytest.raises(CircuitError, match="a number only with a take"):
         position_at([move], circuit, 0.7)

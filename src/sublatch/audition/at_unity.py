@@ -19,12 +19,12 @@ from sublatch.audition.render_candidate import Measured, heard_through, rendered
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.model import Circuit
+from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import AudioDataError
 from sublatch.rendering import unity_remark
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import driven
 from sublatch.signal.moves import with_start_found
-from sublatch.signal.node_voltages import turned
 from sublatch.signal.output import NEAR
 from sublatch.signal.unity import Measure, effect_gain_db, unity_position, volume_gain_db, with_volume_found
 from sublatch.takes.remarks import Remark
@@ -96,7 +96,7 @@ def with_volume(
         source = driven(take, candidate.circuit, cache=cache)
         known = {"volume": with_volume_found(source, candidate.circuit, measure=measure, heard=heard).volume}
     ledger.measure(key, known)
-    circuit = turned(candidate.circuit, volume=float(known["volume"]))
+    circuit = with_settings(candidate.circuit, {"knobs.volume": float(known["volume"])})
     return replace(candidate, circuit=circuit, moves=with_start_found(candidate.moves, circuit))
 
 
@@ -234,7 +234,8 @@ def _share(take: Take, cache: StageCache, item: Measured, candidate: Candidate, 
         return own
     if not own and not candidate.moves and _far_from_limits(take, item, candidate, volume):
         return 0.0
-    return rendered(take, replace(candidate, circuit=turned(candidate.circuit, volume=volume)), cache)[1]
+    there = with_settings(candidate.circuit, {"knobs.volume": volume})
+    return rendered(take, replace(candidate, circuit=there), cache)[1]
 
 
 def _far_from_limits(take: Take, item: Measured, candidate: Candidate, volume: float) -> bool:

@@ -40,6 +40,11 @@ if TYPE_CHECKING:
     help="FILE is a steady tone of which a meter reads so many volts RMS: find what full scale stands for.",
 )
 @click.option("-o", "--output", type=click.Path(path_type=Path), help="With --meter: .toml file to keep full scale in.")
+@click.option(
+    "--second-opinion",
+    is_flag=True,
+    help="Tell the pitch range that the library librosa finds beside ours. It compiles for seconds on its first use.",
+)
 @take_options
 @overwrite_option
 @json_option
@@ -49,6 +54,7 @@ def take(
     files: tuple[str, ...],
     meter: str | None,
     output: Path | None,
+    second_opinion: bool,
     full_scale: float | None,
     channel: int | None,
     overwrite: bool,
@@ -59,11 +65,13 @@ def take(
     The exit status is 1 where one is unfit. With --meter, find instead how many volts full scale stands for.
     """
     if meter is not None:
+        if second_opinion:
+            raise click.UsageError("--second-opinion tells pitches of notes; leave it out with --meter")
         _calibrate(files, meter, output, full_scale, channel, overwrite=overwrite, as_json=as_json)
         return
     if output is not None or overwrite:
         raise click.UsageError("-o and --overwrite belong to --meter, and there is none")
-    reports, failed = _reports(files, full_scale, channel)
+    reports, failed = _reports(files, full_scale, channel, second_opinion=second_opinion)
     if as_json:
         print_json({"takes": [found.to_dict() for found in reports]})
     else:
@@ -72,14 +80,16 @@ def take(
     ctx.exit(1 if failed or not all(found.fit for found in reports) else 0)
 
 
-def _reports(files: tuple[str, ...], volts: float | None, channel: int | None) -> tuple[list[TakeReport], bool]:
+def _reports(
+    files: tuple[str, ...], volts: float | None, channel: int | None, *, second_opinion: bool
+) -> tuple[list[TakeReport], bool]:
     """Return the reports on those files that can be read, and whether there are others."""
     from sublatch.take_report import report
 
     reports, failed = [], False
     for file in files:
         try:
-            reports.append(report(file, full_scale_volts=volts, channel=channel))
+            reports.append(report(file, full_scale_volts=volts, channel=channel, second_opinion=second_opinion))
         except AudioFileError as problem:
             click.echo(f"sublatch: {problem}", err=True)
             failed = True
@@ -95,6 +105,9 @@ def _print(found: TakeReport) -> None:
     click.echo(f"  noise  {level(found.noise_dbfs, 'dBFS')}")
     if found.lowest_pitch_hz is not None:
         click.echo(f"  pitch  {found.lowest_pitch_hz:.1f} to {found.highest_pitch_hz:.1f} Hz")
+    if found.second_opinion is not None:
+        low_hz, high_hz = found.second_opinion.lowest_pitch_hz, found.second_opinion.highest_pitch_hz
+        click.echo("         librosa: " + ("no pitch" if low_hz is None else f"{low_hz:.1f} to {high_hz:.1f} Hz"))
     click.echo("  fit to use" if found.fit else "  unfit")
     for remark in found.remarks:
         click.echo(f"  {remark.text}")

@@ -83,6 +83,8 @@ class Note:
         Whether it is within 35 cents of an open string of the tuning.
     steady
         Whether the pitch stays within 80 cents; a slide's does not.
+    lowest_hz, highest_hz
+        Between which nine tenths of its pitches lie, its ends left out.
     remark
         What else there is to say, or nothing.
     """
@@ -93,6 +95,8 @@ class Note:
     name: str
     open_string: bool
     steady: bool
+    lowest_hz: float
+    highest_hz: float
     remark: str = ""
 
 
@@ -272,7 +276,7 @@ def _note(start_s: float, end_s: float, pitch_hz: Curve, sound: Curve, strings_h
     if cents(middle_hz, min(strings_hz)) > 100 - OPEN_CENTS:
         remark = remark or "lower than the lowest open string"
     is_open = steady and any(abs(cents(string_hz, middle_hz)) <= OPEN_CENTS for string_hz in strings_hz)
-    return Note(start_s, end_s, middle_hz, hz_to_note(middle_hz), is_open, steady, remark)
+    return Note(start_s, end_s, middle_hz, hz_to_note(middle_hz), is_open, steady, low_hz, high_hz, remark)
 
 
 def _has_own_partials(sound: Curve, start_s: float, end_s: float, pitch_hz: float) -> bool:

@@ -1,184 +1,40 @@
-"""The lowest and the highest note of a take, found quickly and without a circuit.
-
-Good enough to say what was played; where it matters moment by moment, `sublatch.pitch.reference` finds the pitch.
-"""
+"""The lowest and the highest pitch of a take's notes."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from itertools import groupby
-
 import numpy as np
-from numpy.typing import NDArray
 
-from sublatch.sampling.rates import resampled
+from sublatch.pitch.notes import find_notes
+from sublatch.pitch.reference import reference_pitch
+from sublatch.pitch.segments import hops
+from sublatch.takes.take import Take
 
-LOWEST_HZ = 28.0
-"""Lowest pitch that is looked for: a little under the low B of a five-string bass."""
-HIGHEST_HZ = 1000.0
-"""Highest pitch that is looked for: beyond a guitar's highest frets as far as octave circuits go."""
-
-_RATE_HZ = 8000
-_HOP = _RATE_HZ // 100
-_FRAME = 1024
-_BLOCK = 1000
-_WINDOW = _RATE_HZ // 20
-_GATE_DB = 40.0
-_ABOVE_NOISE_DB = 10.0
-_STEP_CENTS = 35.0
-_SHORTEST_HOPS = 8
-_ONSET_DB = 3.0
-_ONSET_HOPS = 6
-_OCTAVE_CENTS = 60.0
-_MOST_RATIO = 4
-_PERIODIC = 0.8
-_LOOKS = 9
-
-Curve = NDArray[np.float64]
+ABOVE_HUM_DB = 10.0
+"""How far above the hum of a take's rests a note must rise, in decibels."""
 
 
-@dataclass(frozen=True)
-class _Stretch:
-    """Frames `start` to `stop` at a steady pitch."""
-
-    start: int
-    stop: int
-    pitch_hz: float
-
-
-def pitch_range(
-    samples: Curve, sample_rate: int, *, noise: float = 0.0, is_hum: bool = False
-) -> tuple[float, float] | None:
-    """Return the lowest and the highest pitch that a take dwells on.
+def pitch_range(take: Take, *, hum_rms: float = 0.0) -> tuple[float, float] | None:
+    """Return the lowest and the highest pitch of a take's notes.
 
     Parameters
     ----------
-    samples
-        The take, of shape (n,).
-    sample_rate
-        In hertz.
-    noise
-        RMS of its noise, in the same unit; frames must be 10 dB above it where it lies 30 dB under the loudest.
-    is_hum
-        Whether that is mains hum, which has a pitch itself: frames must then be 10 dB above it in any case.
+    take
+        Of any length.
+    hum_rms
+        RMS of the mains hum in its rests, full scale being 1: what is not 10 dB louder is that hum.
 
     Returns
     -------
     tuple of float, or None
-        Both in hertz; None when nothing is pitched.
+        Both in hertz; None when no note is found.
 
     Notes
     -----
-    YIN (de Cheveigné and Kawahara, J. Acoust. Soc. Am. 111:1917, 2002) gives a pitch every 10 ms. Frames in a
-    row that are loud enough, periodic, and within 35 cents of their neighbours for 80 ms are a stretch. YIN
-    errs by whole ratios, in attacks downwards and in tails upwards; so stretches whose pitches are in a ratio
-    of 1 to 4, with no new pluck (a rise by 3 dB) in between, are one note, and its pitch is the one that most of
-    it has. An octave that is reached without a pluck is therefore missed. Of each note the 5th and the 95th
-    percentile count, so that a slide's ends do.
+    Of each note the 5th and the 95th percentile count, so that a slide's ends do.
     """
-    sound = np.ascontiguousarray(resampled(samples - np.mean(samples), sample_rate, _RATE_HZ, quality="HQ"))
-    if len(sound) < _FRAME:
-        return None
-    pitch_hz = _yin(sound)
-    level_db = _levels_db(sound, len(pitch_hz))
-    loudest_db = np.max(level_db)
-    gate_db = loudest_db - _GATE_DB
-    if noise > 0.0 and ((noise_db := 20.0 * np.log10(noise)) < loudest_db - 30.0 or is_hum):
-        gate_db = max(gate_db, noise_db + _ABOVE_NOISE_DB)
-    usable = (level_db > gate_db) & (pitch_hz > LOWEST_HZ * 1.01) & (pitch_hz < HIGHEST_HZ * 1.01)
-    stretches = [part for part in _stretches(pitch_hz, usable) if _is_periodic(sound, pitch_hz, part)]
-    ends = [_ends(note, pitch_hz) for note in _notes(stretches, level_db)]
-    return (min(low for low, _ in ends), max(high for _, high in ends)) if ends else None
-
-
-def _yin(sound: Curve) -> Curve:
-    """Return the pitch in hertz every 10 ms, found 10 s at a time to save memory."""
-    import librosa
-
-    padded = np.pad(sound, _FRAME // 2)
-    count = 1 + (len(padded) - _FRAME) // _HOP
-    found = []
-    for first in range(0, count, _BLOCK):
-        last = min(first + _BLOCK, count) - 1
-        part = padded[first * _HOP : last * _HOP + _FRAME]
-        found.append(
-            librosa.yin(
-                part,
-                fmin=LOWEST_HZ,
-                fmax=HIGHEST_HZ,
-                sr=_RATE_HZ,
-                frame_length=_FRAME,
-                hop_length=_HOP,
-                center=False,
-            )
-        )
-    return np.concatenate(found)
-
-
-def _levels_db(sound: Curve, count: int) -> Curve:
-    """Return the level of 50 ms around each frame's middle, in decibels."""
-    energy = np.concatenate([[0.0], np.cumsum(np.pad(sound, _WINDOW) ** 2)])
-    first = np.minimum(np.arange(count) * _HOP + _WINDOW // 2, len(energy) - 1 - _WINDOW)
-    power = np.maximum(energy[first + _WINDOW] - energy[first], 0.0) / _WINDOW
-    return np.asarray(10.0 * np.log10(power + 1e-20))
-
-
-def _stretches(pitch_hz: Curve, usable: NDArray[np.bool_]) -> list[_Stretch]:
-    """Return where usable frames follow each other without a jump in pitch for long enough."""
-    step_cents = np.abs(1200.0 * np.diff(np.log2(pitch_hz)))
-    joined = usable[1:] & usable[:-1] & (step_cents < _STEP_CENTS)
-    found = []
-    for is_joined, run in groupby(range(len(joined)), key=lambda index: bool(joined[index])):
-        frames = list(run)
-        start, stop = frames[0], frames[-1] + 2
-        if is_joined and stop - start >= _SHORTEST_HOPS:
-            found.append(_Stretch(start, stop, float(np.median(pitch_hz[start:stop]))))
-    return found
-
-
-def _is_periodic(sound: Curve, pitch_hz: Curve, part: _Stretch) -> bool:
-    """Return whether the sound repeats itself, period for period; noise does not, whatever its pitch is said to be."""
-    likeness = []
-    for frame in np.linspace(part.start, part.stop - 1, _LOOKS).astype(int):
-        lag = round(_RATE_HZ / pitch_hz[frame])
-        length = max(_WINDOW, 2 * lag)
-        first = max(min(frame * _HOP - (length + lag) // 2, len(sound) - length - lag), 0)
-        later = sound[first + lag : first + lag + length]
-        here = sound[first : first + len(later)]
-        scale = np.sqrt(np.dot(here, here) * np.dot(later, later))
-        likeness.append(np.dot(here, later) / scale if scale > 0.0 else 0.0)
-    return bool(np.median(likeness) >= _PERIODIC)
-
-
-def _notes(stretches: list[_Stretch], level_db: Curve) -> list[list[_Stretch]]:
-    """Return the stretches gathered into notes."""
-    notes: list[list[_Stretch]] = []
-    for part in stretches:
-        if notes and _goes_on(notes[-1][-1], part, level_db):
-            notes[-1].append(part)
-        else:
-            notes.append([part])
-    return notes
-
-
-def _goes_on(before: _Stretch, after: _Stretch, level_db: Curve) -> bool:
-    """Return whether two stretches are one note: pitches in a whole ratio, and no new pluck between them."""
-    ratio = max(before.pitch_hz, after.pitch_hz) / min(before.pitch_hz, after.pitch_hz)
-    whole = round(ratio)
-    if whole > _MOST_RATIO or abs(1200.0 * np.log2(ratio / whole)) > _OCTAVE_CENTS:
-        return False
-    level = level_db[max(before.stop - _ONSET_HOPS // 2, 0) : after.start + _ONSET_HOPS]
-    rise_db = np.max(level - np.minimum.accumulate(level))
-    return bool(rise_db < _ONSET_DB)
-
-
-def _ends(note: list[_Stretch], pitch_hz: Curve) -> tuple[float, float]:
-    """Return the lowest and highest pitch of a note, from those of its stretches that agree with most of it."""
-
-    def agreeing(part: _Stretch) -> list[_Stretch]:
-        return [other for other in note if abs(1200.0 * np.log2(other.pitch_hz / part.pitch_hz)) < _OCTAVE_CENTS]
-
-    best = max((agreeing(part) for part in note), key=lambda group: sum(one.stop - one.start for one in group))
-    frames = np.concatenate([pitch_hz[part.start : part.stop] for part in best])
-    low_hz, high_hz = np.percentile(frames, (5, 95))
-    return float(low_hz), float(high_hz)
+    notes = find_notes(take).notes
+    if hum_rms > 0.0 and notes:
+        level_db = reference_pitch(take).level_db
+        least_db = 20.0 * np.log10(hum_rms) + ABOVE_HUM_DB
+        notes = tuple(n for n in notes if np.max(level_db[hops(n.start_s) : hops(n.end_s)]) > least_db)
+    return (min(n.lowest_hz for n in notes), max(n.highest_hz for n in notes)) if notes else None

@@ -163,19 +163,6 @@ def switch_gate(own: Sequence[Move], *, control: str, count: int, sample_rate: f
     return gate
 
 
-def with_controls(circuit: Circuit, settings: dict[str, Setting]) -> Circuit:
-    """Return a circuit with checked controls put in their places."""
-    tables = {
-        table: getattr(circuit, table).model_copy(
-            update={
-                path.partition(".")[2]: value for path, value in settings.items() if path.partition(".")[0] == table
-            }
-        )
-        for table in ("knobs", "switches")
-    }
-    return circuit.model_copy(update=tables)
-
-
 def with_start_found(moves: Sequence[Move], circuit: Circuit) -> tuple[Move, ...]:
     """Return moves that start at numbers: what starts at unity starts where the circuit's volume knob stands."""
     return tuple(replace(move, start=circuit.volume) if move.start == UNITY else move for move in moves)

@@ -21,6 +21,7 @@ from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import transfer
 from sublatch.circuit.signal_path import output_network
+from sublatch.circuit.with_settings import with_settings
 from sublatch.signal import chain
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import Rendered, detected_drive
@@ -35,7 +36,6 @@ from sublatch.signal.moves import (
     knob_points,
     on_samples,
     switch_gate,
-    with_controls,
     with_start_found,
 )
 from sublatch.signal.output import limited
@@ -87,7 +87,7 @@ def render_moving(take: Take, circuit: Circuit, moves: Sequence[Move], *, cache:
         for control in SWITCHES
         if own[control]
     }
-    circuit = with_controls(circuit, _first_settings(own))
+    circuit = with_settings(circuit, _first_settings(own))
     made, drive = _driven(take, circuit, gates.get("switches.drive"), cache)
     knobs = {control: own[control] for control in KNOBS if own[control]}
     sources = [made]
@@ -110,7 +110,7 @@ def _at_either(circuit: Circuit, switch: str, gate: Signal | None, heard: Callab
     if gate is None or not np.ptp(gate):
         return heard(circuit)
     control = f"switches.{switch}"
-    first, second = (heard(with_controls(circuit, {control: value})) for value in SWITCHES[control])
+    first, second = (heard(with_settings(circuit, {control: value})) for value in SWITCHES[control])
     return _faded(first, second, gate)
 
 
@@ -131,7 +131,7 @@ def _driven(take: Take, circuit: Circuit, gate: Signal | None, cache: StageCache
     if gate is None or not np.ptp(gate):
         return made, edges
     either = [
-        detected_drive(take, with_controls(circuit, {"switches.drive": value}), cache=cache)
+        detected_drive(take, with_settings(circuit, {"switches.drive": value}), cache=cache)
         for value in SWITCHES["switches.drive"]
     ]
     over = gate >= 0.5
@@ -158,7 +158,7 @@ def _turned(circuit: Circuit, knobs: dict[str, list[Move]], sources: Sequence[Si
 
     def circuit_at(place: float) -> Circuit:
         stands: dict[str, Setting] = {name: float(np.interp(place / rate, *found)) for name, found in points.items()}
-        return with_controls(circuit, stands)
+        return with_settings(circuit, stands)
 
     path = _Path(circuit_at, memory(output_network(circuit)), sources, rate)
     outputs: list[Signal] = []

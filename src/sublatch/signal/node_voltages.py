@@ -72,12 +72,3 @@ def voltages(source: Driven, circuit: Circuit, nodes: Sequence[str] = (BUFFER,))
         for node, path in zip(nodes, paths, strict=True):
             path.append(transfer(network, source="direct", output=node))
     return filters.apply(sources, paths, sample_rate=source.take.sample_rate)
-
-
-def turned(
-    circuit: Circuit, *, volume: float | None = None, direct: float | None = None, tone: float | None = None
-) -> Circuit:
-    """Return a circuit with knobs turned to other positions, 0 to 10; those not given stay."""
-    asked = {"volume": volume, "direct": direct, "tone": tone}
-    update = {name: position for name, position in asked.items() if position is not None}
-    return circuit.model_copy(update={"knobs": circuit.knobs.model_copy(update=update)})

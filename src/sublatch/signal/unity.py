@@ -20,9 +20,10 @@ from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import nodal_response
 from sublatch.circuit.signal_path import output_network
+from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import AudioDataError
 from sublatch.sampling.levels import loudness
-from sublatch.signal.node_voltages import BUFFER, Driven, turned, voltages
+from sublatch.signal.node_voltages import BUFFER, Driven, voltages
 from sublatch.takes.take import SILENT_DBFS, Take, level_dbfs, take_from_samples
 
 Signal = NDArray[np.float64]
@@ -137,8 +138,8 @@ def with_volume_found(
     try:
         position = _found(source, circuit, measure, heard).position
     except AudioDataError:
-        return turned(circuit, volume=HALF_WAY)
-    return turned(circuit, volume=FULL_TURN if position is None else round(position, PLACES))
+        return with_settings(circuit, {"knobs.volume": HALF_WAY})
+    return with_settings(circuit, {"knobs.volume": FULL_TURN if position is None else round(position, PLACES)})
 
 
 def unity_position(
@@ -163,7 +164,7 @@ def unity_position(
     """
     gain_db = gain_at(circuit) if gain_db is None else gain_db
     if gain_db is None:
-        circuit = turned(circuit, volume=FULL_TURN)
+        circuit = with_settings(circuit, {"knobs.volume": FULL_TURN})
         gain_db = gain_at(circuit)
     if gain_db is None:
         raise AudioDataError(f"{circuit.title!r} makes no sound even at full volume")
@@ -175,7 +176,7 @@ def unity_position(
         tilt_db, position = _tilt_db(circuit, position, new), new
         if tilt_db < CLOSE_DB:
             break
-        found_db = gain_at(turned(circuit, volume=position))
+        found_db = gain_at(with_settings(circuit, {"knobs.volume": position}))
         if found_db is None or abs(found_db) < CLOSE_DB:
             break
         gain_db = found_db
@@ -227,7 +228,7 @@ def _found(source: Driven, circuit: Circuit, measure: Measure, heard: Heard | No
     if is_silent(take):
         raise AudioDataError(f"{take.name} is silent, so nothing can be as loud as it; was the right one given?")
     assert before_db is not None
-    full = turned(circuit, volume=FULL_TURN)
+    full = with_settings(circuit, {"knobs.volume": FULL_TURN})
     full_db = _gain_db(source, full, measure, heard, before_db)
     if full_db is None:
         raise AudioDataError(f"{take.name} makes no sound in {circuit.title!r} even at full volume")
@@ -264,7 +265,7 @@ def _tilt_db(circuit: Circuit, position: float, other: float) -> float:
 
 def _volume_gains_db(circuit: Circuit, volume: float, frequency_hz: tuple[float, ...]) -> Signal:
     """Return the gains (k,) in dB from the mix follower to the output at a volume."""
-    network = output_network(turned(circuit, volume=volume))
+    network = output_network(with_settings(circuit, {"knobs.volume": volume}))
     heard, mixed = (
         nodal_response(network, np.array(frequency_hz), source="octave", output=node) for node in (BUFFER, "mix.out")
     )

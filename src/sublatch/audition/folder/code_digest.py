@@ -10,7 +10,7 @@ from importlib.resources.abc import Traversable
 
 from sublatch.files.sound import LIBSNDFILE_VERSION
 
-LIBRARIES = ("numpy", "scipy", "soxr", "soundfile", "pyloudnorm", "librosa", "matplotlib", "jinja2")
+LIBRARIES = ("numpy", "scipy", "soxr", "soundfile", "pyloudnorm", "matplotlib", "jinja2")
 """What computes, writes or draws something in an audition folder; the others only read what the user wrote."""
 
 

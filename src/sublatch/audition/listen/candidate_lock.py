@@ -13,9 +13,10 @@ from numpy.typing import NDArray
 from sublatch.audition.folder.manifest import Ledger, digest
 from sublatch.audition.plan.records import Candidate
 from sublatch.circuit.model import Circuit
+from sublatch.circuit.with_settings import with_settings
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import detected_edges
-from sublatch.signal.moves import Move, with_controls
+from sublatch.signal.moves import Move
 from sublatch.takes.remarks import Remark
 from sublatch.takes.take import Take
 from sublatch.tracking.lock import Dropout
@@ -142,7 +143,7 @@ def _thrown_drive(take: Take, circuit: Circuit, moves: Sequence[Move], cache: St
     bounds_s = [-np.inf, *(0.5 * (move.start_s + move.stop_s) for move in moves), np.inf]
     parts = []
     for place, (since_s, until_s) in zip(places, pairwise(bounds_s), strict=True):
-        edges = detected_edges(take, with_controls(circuit, {"switches.drive": place}), cache=cache)[::2]
+        edges = detected_edges(take, with_settings(circuit, {"switches.drive": place}), cache=cache)[::2]
         parts.append(edges[(edges > since_s) & (edges <= until_s)])
     return np.concatenate(parts)
 

@@ -13,10 +13,11 @@ from sublatch.board.netlist import Board
 from sublatch.board.network import board_network
 from sublatch.board.sheet.amounts import place, scaled_by_db
 from sublatch.board.sheet.comparator_input import heard_net, heard_wave, stored
-from sublatch.board.sheet.reading_limits import at, scatter
+from sublatch.board.sheet.reading_limits import scatter
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import nodal_response
+from sublatch.circuit.with_settings import with_settings
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import Rendered, render
 from sublatch.takes.take import Take, take_from_samples
@@ -141,7 +142,7 @@ def bench_table(board: Board) -> BenchTable:
     Levels with the divider held still come from the board's own network; those with the octave sounding from the model
     (`render`) with an ideal octave stage, as the drawn one nearly is. See `scatter` for the ranges.
     """
-    plain = at(_ideal(board.circuit), volume=FULL_TURN, direct=0.0)
+    plain = with_settings(_ideal(board.circuit), {"knobs.volume": FULL_TURN, "knobs.direct": 0.0})
     settings = _settings(plain)
     level_v, rendered = _fed(plain, settings)
     edges = rendered[0].drive_edges_s
@@ -183,7 +184,7 @@ def _settings(circuit: Circuit) -> list[Circuit]:
     """Return the positions of knob and switch that are looked at, the knob's ends and middle in each of the switch."""
     tones = (None,) if circuit.tone is None else TONES
     peaks = (None,) if circuit.peak is None else ("flat", "peaked")
-    return [at(circuit, tone=tone, peak=peak) for peak in peaks for tone in tones]
+    return [with_settings(circuit, {"knobs.tone": tone, "switches.peak": peak}) for peak in peaks for tone in tones]
 
 
 def _fed(circuit: Circuit, settings: Sequence[Circuit]) -> tuple[float, list[Rendered]]:

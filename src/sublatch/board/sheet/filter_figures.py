@@ -4,18 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
-
-from sublatch.board.sheet.reading_limits import POT_SHARE, at
+from sublatch.board.sheet.reading_limits import POT_SHARE
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.corners import Response
 from sublatch.circuit.response import response
+from sublatch.circuit.with_settings import with_settings
 from sublatch.parts.tolerance import Wanted, spread
+from sublatch.pictures.responses import Curve
 from sublatch.units import format_hertz
-
-Band = tuple[str, NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
 
 CAPACITOR_SHARE, RESISTOR_SHARE = 0.05, 0.01
 """Tolerances of the filter's parts in the parts list."""
@@ -40,19 +37,19 @@ class FilterFact:
         return " and ".join(format_hertz(float(f"{hertz:.3g}")) for hertz in corners) or "none"
 
 
-def bands(circuit: Circuit) -> list[Band]:
+def response_curves(circuit: Circuit) -> list[Curve]:
     """Return the response and its band for each position of the peak switch; none without an output filter.
 
     Returns
     -------
-    list of tuple
-        Label, frequencies in hertz (n,), and gain, 5th and 95th percentile in dB (n,), the tone knob as it is set.
+    list of Curve
+        With the tone knob as it is set.
     """
     if circuit.filter.is_wire:
         return []
     shown = []
     for peak in _peaks(circuit):
-        one = at(circuit, peak=peak)
+        one = with_settings(circuit, {"switches.peak": peak})
         wide = spread(
             one,
             capacitor_share=CAPACITOR_SHARE,
@@ -61,8 +58,7 @@ def bands(circuit: Circuit) -> list[Band]:
             boards=BOARDS,
             wanted=(Wanted(one.tone, one.peak, None, 0.0),),
         )
-        gain = response(one, frequency_hz=wide.frequency_hz).gain_db
-        shown.append((peak or "output filter", wide.frequency_hz, gain, wide.low_db, wide.high_db))
+        shown.append(Curve(peak or "output filter", response(one, frequency_hz=wide.frequency_hz), wide))
     return shown
 
 
@@ -72,7 +68,9 @@ def filter_facts(circuit: Circuit) -> list[FilterFact]:
         return []
     tones = (None,) if circuit.tone is None else tuple(sorted({0.0, circuit.tone, FULL_TURN}))
     return [
-        FilterFact(tone, peak, response(at(circuit, tone=tone, peak=peak), frequency_hz=[]))
+        FilterFact(
+            tone, peak, response(with_settings(circuit, {"knobs.tone": tone, "switches.peak": peak}), frequency_hz=[])
+        )
         for peak in _peaks(circuit)
         for tone in tones
     ]

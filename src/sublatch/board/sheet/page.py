@@ -10,9 +10,9 @@ from sublatch.board.schematic.blocks import schematic_svg
 from sublatch.board.sheet.amounts import decibels, span, told
 from sublatch.board.sheet.bench_table import TONE_HZ, bench_table
 from sublatch.board.sheet.cautions import before_power, cautions
-from sublatch.board.sheet.filter_figures import LEAST_PEAK_DB, bands, filter_facts
+from sublatch.board.sheet.filter_figures import LEAST_PEAK_DB, filter_facts, response_curves
 from sublatch.board.sheet.idle_voltages import OFFSET_V, quiet_rows
-from sublatch.board.sheet.pictures import knob_svg, response_svg
+from sublatch.board.sheet.pictures import knob_svg
 from sublatch.board.sheet.reading_limits import KNOB_STEPS, POT_SHARE
 from sublatch.board.sheet.supply import BATTERY_AH, BATTERY_V, SupplyEstimate
 from sublatch.board.sheet.wiring import wiring
@@ -22,6 +22,7 @@ from sublatch.circuit.save import circuit_toml
 from sublatch.parts.knobs.coupling import couplings
 from sublatch.parts.knobs.travel import KnobCurve, knob_curve, knob_names, taper_name
 from sublatch.parts.variation import GANG_SHARE, POT_END_OHM
+from sublatch.pictures.responses import responses_svg
 from sublatch.signal.chain import driven
 from sublatch.signal.unity import tone_take, unity
 from sublatch.units import format_hertz, format_volts
@@ -64,7 +65,7 @@ def page(board: Board, supply: SupplyEstimate, filed: Circuit) -> str:
     house.filters.update(breakable=breakable, told=told, decibels=decibels, hertz=format_hertz, reading=reading)
     circuit = board.circuit
     curves = [knob_curve(circuit, name) for name in knob_names(circuit)]
-    shown = bands(circuit)
+    shown = response_curves(circuit)
     return house.get_template("sheet.html.jinja").render(
         circuit=circuit,
         board=board,
@@ -79,7 +80,7 @@ def page(board: Board, supply: SupplyEstimate, filed: Circuit) -> str:
         knob_words=knob_words,
         unity=unity(driven(tone_take(), circuit), circuit, measure="rms"),
         couplings=couplings(circuit),
-        response=Markup(response_svg(shown, told="Gain of the output filter over frequency")) if shown else "",
+        response=Markup(responses_svg(shown, told="Gain of the output filter over frequency")) if shown else "",
         facts=filter_facts(circuit),
         least_peak_db=LEAST_PEAK_DB,
         wiring=wiring(board),

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from sublatch.board.netlist import Board, Component
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.model import Circuit
+from sublatch.circuit.with_settings import with_settings
 from sublatch.parts.variation import GANG_SHARE, POT_END_OHM, left_at_ends
 
 POT_SHARE = 0.2
@@ -92,7 +93,8 @@ def _cases(board: Board, positions: Circuit, blocks: tuple[str, ...]) -> Iterato
             yield (low, positions), (high, positions)
     if "filter" in blocks and positions.tone is not None and 0.0 < positions.tone < FULL_TURN:
         off = (max(positions.tone - KNOB_STEPS, 0.0), min(positions.tone + KNOB_STEPS, FULL_TURN))
-        yield (board, at(positions, tone=off[0])), (board, at(positions, tone=off[1]))
+        less, more = (with_settings(positions, {"knobs.tone": tone}) for tone in off)
+        yield (board, less), (board, more)
 
 
 def _left(board: Board, blocks: tuple[str, ...]) -> Iterator[Board]:
@@ -103,13 +105,6 @@ def _left(board: Board, blocks: tuple[str, ...]) -> Iterator[Board]:
             for left in ((most, 0.0), (0.0, most)):
                 changed = replace(part, left_ohm=left)
                 yield replace(board, components=(*board.components[:place], changed, *board.components[place + 1 :]))
-
-
-def at(circuit: Circuit, *, tone: float | None = None, peak: str | None = None, **levels: float) -> Circuit:
-    """Return a circuit with its knobs and its peak switch elsewhere."""
-    knobs = circuit.knobs.model_copy(update=levels | ({} if tone is None else {"tone": tone}))
-    switches = circuit.switches if peak is None else circuit.switches.model_copy(update={"peak": peak})
-    return circuit.model_copy(update={"knobs": knobs, "switches": switches})
 
 
 def _pots(board: Board, blocks: tuple[str, ...]) -> list[tuple[str, ...]]:

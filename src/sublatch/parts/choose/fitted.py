@@ -8,9 +8,9 @@ from typing import Any
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.model import Circuit
+from sublatch.circuit.with_settings import with_settings
 from sublatch.parts.choose.choice import Found
 from sublatch.signal.chain import driven
-from sublatch.signal.node_voltages import turned
 from sublatch.signal.unity import tone_take, unity
 from sublatch.units import format_hertz
 
@@ -62,7 +62,7 @@ def fitted(circuit: Circuit, found: Found, *, into: Circuit) -> Fitted:
     before, after = (_unity(one) for one in (circuit, into))
     volume = FULL_TURN if after is None else round(after, 2)
     moved = (before is None) != (after is None) or abs(volume - (FULL_TURN if before is None else before)) > MOVED
-    mended = turned(into, volume=volume) if moved and into.knobs.volume != UNITY else into
+    mended = with_settings(into, {"knobs.volume": volume}) if moved and into.knobs.volume != UNITY else into
     titled = mended.model_copy(update={"title": new_title(circuit.title, found)})
     return Fitted(titled, before, after, circuit.knobs.volume)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.response import response
+from sublatch.circuit.with_settings import with_settings
 from sublatch.parts.choose.choice import Found
 from sublatch.parts.tolerance import BAND_BOARDS, Wanted, spread
 from sublatch.parts.variation import Tolerances
@@ -50,9 +51,4 @@ def _at(circuit: Circuit, wanted: Wanted) -> Circuit:
     """Return a circuit with its tone knob and peak switch where a corner was asked for."""
     if wanted.tone is None:
         return circuit
-    return circuit.model_copy(
-        update={
-            "knobs": circuit.knobs.model_copy(update={"tone": wanted.tone}),
-            "switches": circuit.switches.model_copy(update={"peak": wanted.peak}),
-        }
-    )
+    return with_settings(circuit, {"knobs.tone": wanted.tone, "switches.peak": wanted.peak})

@@ -14,8 +14,8 @@ from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.corners import CORNER_DB
 from sublatch.circuit.networks.solver import Network, Transfer, transfer
 from sublatch.circuit.signal_path import input_network, output_network
+from sublatch.circuit.with_settings import with_settings
 from sublatch.parts.knobs.travel import HALF_STEPS
-from sublatch.signal.node_voltages import turned
 
 Array = NDArray[np.float64]
 
@@ -98,7 +98,9 @@ def couplings(circuit: Circuit) -> list[Coupling]:
     if path is not None:
         blend = transfer(Network(path.blend, inputs=(RECTIFIED, NOTE), output=BLENDED), source=RECTIFIED)
         found += [_coupling(f"detector.{part.name}", part.farad, [blend], LOW_E_HZ) for part in path.couplings]
-    after = [transfer(_volume_stage(turned(circuit, volume=float(position)))) for position in HALF_STEPS]
+    after = [
+        transfer(_volume_stage(with_settings(circuit, {"knobs.volume": float(position)}))) for position in HALF_STEPS
+    ]
     found.append(_coupling("output.coupling", circuit.output.coupling, after, OCTAVE_UNDER_HZ))
     return found
 

@@ -14,8 +14,9 @@ from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.elements import OpAmp
 from sublatch.circuit.signal_path import output_network
+from sublatch.circuit.with_settings import with_settings
 from sublatch.sampling.rates import doubled
-from sublatch.signal.node_voltages import BUFFER, Driven, turned, voltages
+from sublatch.signal.node_voltages import BUFFER, Driven, voltages
 
 SUPPLIES_VOLTS = (9.6, 9.0, 7.5, 6.0)
 """A fresh battery, its name, a worn one and one to throw away."""
@@ -126,7 +127,8 @@ def headroom(source: Driven, circuit: Circuit, *, unity_position: float | None) 
     for peak in peaks:
         tone = None
         for at, volume in volumes.items():
-            found.append(_headroom(source, turned(switched(circuit, peak), volume=volume), at, tone))
+            stands = with_settings(circuit, {"switches.peak": peak, "knobs.volume": volume})
+            found.append(_headroom(source, stands, at, tone))
             tone = None if found[-1].hardest is None else found[-1].hardest.tone
     return [one for at in volumes for one in found if one.at == at]
 
@@ -136,13 +138,6 @@ def peak_cost_db(found: Iterable[Headroom], at: str) -> float | None:
     by_peak = {one.peak: one.node_headroom_db[BUFFER_NAME] for one in found if one.at == at}
     flat, peaked = by_peak.get("flat"), by_peak.get("peaked")
     return None if flat is None or peaked is None else flat - peaked
-
-
-def switched(circuit: Circuit, peak: Peak | None) -> Circuit:
-    """Return a circuit with its peak switch elsewhere; None leaves it as it is."""
-    if peak is None:
-        return circuit
-    return circuit.model_copy(update={"switches": circuit.switches.model_copy(update={"peak": peak})})
 
 
 def op_amps(circuit: Circuit) -> dict[str, str]:
@@ -200,7 +195,7 @@ def _hardest(source: Driven, circuit: Circuit, known_tone: float | None) -> Hard
         tone = round(tone, 1)
         if tone in tried or not 0.0 <= tone <= FULL_TURN:
             return
-        (out,) = voltages(source, turned(circuit, tone=tone), (BUFFER,))
+        (out,) = voltages(source, with_settings(circuit, {"knobs.tone": tone}), (BUFFER,))
         there = _at_supply(doubled(out), circuit, circuit.supply)
         if there.headroom_db is not None:
             tried[tone] = Hardest(tone, there.headroom_db, there.at_limit_share)

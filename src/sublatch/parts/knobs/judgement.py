@@ -11,10 +11,10 @@ from sublatch.circuit.filters.kind import FilterKind
 from sublatch.circuit.filters.parts import FixedResistor
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.response import response
-from sublatch.parts.knobs.headroom import BUFFER_NAME, Headroom, switched
+from sublatch.circuit.with_settings import with_settings
+from sublatch.parts.knobs.headroom import BUFFER_NAME, Headroom
 from sublatch.parts.knobs.travel import TWITCHY
 from sublatch.parts.stock import hard_pot, hard_resistor
-from sublatch.signal.node_voltages import turned
 from sublatch.signal.unity import TONE_VOLTS
 
 SLAPPED_VOLTS = 1.4
@@ -154,7 +154,7 @@ def least_in_hand(rows: Sequence[Headroom], circuit: Circuit, *, heard: str, is_
     if room_db is None:
         return None
     tone = None if row.hardest is None else row.hardest.tone
-    peak_db = response(turned(switched(circuit, row.peak), tone=tone), frequency_hz=[]).peak_db
+    peak_db = response(with_settings(circuit, {"switches.peak": row.peak, "knobs.tone": tone}), frequency_hz=[]).peak_db
     needed_db = 20.0 * log10(SLAPPED_VOLTS / TONE_VOLTS) if is_tone else 0.0
     return InHand(heard, row.at, peak_db, tone, room_db, needed_db, row.supply_volts)
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.model import Circuit
+from sublatch.circuit.with_settings import with_settings
 from sublatch.parts.knobs.coupling import Coupling, couplings
 from sublatch.parts.knobs.headroom import Headroom, headroom
 from sublatch.parts.knobs.judgement import (
@@ -23,9 +24,9 @@ from sublatch.parts.knobs.judgement import (
 from sublatch.parts.knobs.same_sound import SameAs, same_sound
 from sublatch.parts.knobs.standard_bass import standard_bass
 from sublatch.parts.knobs.travel import KnobCurve, knob_curve, knob_names, most_even
-from sublatch.parts.knobs.trim import Trim, check_position, trim, with_trim
+from sublatch.parts.knobs.trim import Trim, check_position, trim
 from sublatch.signal.chain import driven
-from sublatch.signal.node_voltages import Driven, turned
+from sublatch.signal.node_voltages import Driven
 from sublatch.signal.unity import Unity, tone_take, unity, with_volume_found
 from sublatch.takes.take import Take
 
@@ -180,8 +181,8 @@ def _settled(circuit: Circuit, first: Unity, wanted: Trim | None) -> Circuit:
     position = first.position
     if wanted is not None:
         position = wanted.position
-        circuit = with_trim(circuit, wanted.resistor_ohm)
-    return turned(circuit, volume=FULL_TURN if position is None else round(position, 2))
+        circuit = with_settings(circuit, {"output.trim_resistor": wanted.resistor_ohm})
+    return with_settings(circuit, {"knobs.volume": FULL_TURN if position is None else round(position, 2)})
 
 
 def _by_take(source: Driven, circuit: Circuit) -> list[Unity]:

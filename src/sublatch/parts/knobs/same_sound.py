@@ -22,14 +22,14 @@ from sublatch.circuit.components.controls import Peak
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.response import response
+from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import AudioDataError, CircuitError
-from sublatch.parts.knobs.headroom import switched
 from sublatch.parts.knobs.sound_bands import source_bands
 from sublatch.parts.knobs.travel import position_of_corner
 from sublatch.sampling.bands import NOMINAL_HZ, band_centres_hz, band_powers
 from sublatch.sampling.levels import loudness_weights
 from sublatch.signal.chain import driven
-from sublatch.signal.node_voltages import turned, voltages
+from sublatch.signal.node_voltages import voltages
 from sublatch.signal.unity import with_volume_found
 from sublatch.takes.take import Take
 
@@ -71,8 +71,8 @@ class Setting:
 
     def of(self, circuit: Circuit) -> Circuit:
         """Return the circuit with its knobs and switch like that."""
-        set_up = turned(circuit, tone=self.tone, direct=self.direct)
-        return set_up if self.peak is None else switched(set_up, self.peak)
+        stands = {"knobs.tone": self.tone, "knobs.direct": self.direct, "switches.peak": self.peak}
+        return with_settings(circuit, stands)
 
 
 @dataclass(frozen=True)

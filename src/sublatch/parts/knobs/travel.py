@@ -15,8 +15,9 @@ from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import nodal_response
 from sublatch.circuit.response import response
 from sublatch.circuit.signal_path import output_network
+from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import CircuitError
-from sublatch.signal.node_voltages import BUFFER, turned
+from sublatch.signal.node_voltages import BUFFER
 from sublatch.signal.unity import MIDBAND_HZ
 
 Array = NDArray[np.float64]
@@ -205,7 +206,7 @@ def position_of_corner(circuit: Circuit, corner_hz: float) -> float | None:
     low, high = HALF_STEPS[crossed[0]], HALF_STEPS[crossed[0] + 1]
 
     def miss(position: float) -> float:
-        corner = _corner_hz(turned(circuit, tone=position))
+        corner = _corner_hz(with_settings(circuit, {"knobs.tone": position}))
         return -corner_hz if corner is None else corner - corner_hz
 
     return float(brentq(miss, low, high, xtol=1e-4)) if miss(low) * miss(high) <= 0.0 else None
@@ -214,13 +215,10 @@ def position_of_corner(circuit: Circuit, corner_hz: float) -> float | None:
 def with_taper(circuit: Circuit, name: str, taper: Taper, midpoint: float) -> Circuit:
     """Return a circuit whose knob has a pot of another taper and the same value."""
     new = {"taper": taper, "midpoint": midpoint}
-    if name == "volume":
-        pot = circuit.output.pot.model_copy(update=new)
-        return circuit.model_copy(update={"output": circuit.output.model_copy(update={"pot": pot})})
-    if name == "direct":
-        pot = circuit.mix.direct_pot.model_copy(update=new)
-        return circuit.model_copy(update={"mix": circuit.mix.model_copy(update={"direct_pot": pot})})
-    return circuit.model_copy(update={"filter": circuit.filter.with_pots(new)})
+    if name == "tone":
+        return circuit.model_copy(update={"filter": circuit.filter.with_pots(new)})
+    pot = "output.pot" if name == "volume" else "mix.direct_pot"
+    return with_settings(circuit, {f"{pot}.{key}": value for key, value in new.items()})
 
 
 def _pot(circuit: Circuit, name: str) -> Pot:
@@ -234,7 +232,7 @@ def _pot(circuit: Circuit, name: str) -> Pot:
 
 def _corners(circuit: Circuit) -> Array:
     """Return the output filter's corner in hertz at every half step of the tone knob, NaN where it has none."""
-    found = [_corner_hz(turned(circuit, tone=float(position))) for position in HALF_STEPS]
+    found = [_corner_hz(with_settings(circuit, {"knobs.tone": float(position)})) for position in HALF_STEPS]
     return np.array([np.nan if corner is None else corner for corner in found])
 
 
@@ -247,7 +245,7 @@ def _corner_hz(circuit: Circuit) -> float | None:
 def _gains(circuit: Circuit, name: str) -> Array:
     """Return the gain of the volume or direct knob at every half step, in dB against fully clockwise."""
     source = "octave" if name == "volume" else "direct"
-    at = [turned(circuit, volume=p) if name == "volume" else turned(circuit, direct=p) for p in HALF_STEPS.tolist()]
+    at = [with_settings(circuit, {f"knobs.{name}": position}) for position in HALF_STEPS.tolist()]
     heard = [abs(nodal_response(output_network(one), MIDBAND_HZ, source=source, output=BUFFER)) for one in at]
     decibels: Array = 20.0 * np.log10(np.array(heard, dtype=float) / heard[-1])
     return np.where(decibels < OFF_DB, np.nan, decibels)

@@ -10,8 +10,9 @@ from scipy.optimize import brentq
 
 from sublatch.circuit.components import preferred
 from sublatch.circuit.model import Circuit
+from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import CircuitError
-from sublatch.signal.node_voltages import Driven, turned
+from sublatch.signal.node_voltages import Driven
 from sublatch.signal.unity import Measure, Unity, effect_gain_db, unity, volume_gain_db
 
 LEAST_OHM, MOST_OHM = 1.0, 100e6
@@ -83,9 +84,9 @@ def trim(source: Driven, circuit: Circuit, *, position: float, measure: Measure 
         When the take is silent.
     """
     check_position(position)
-    plain = with_trim(circuit, None)
+    plain = with_settings(circuit, {"output.trim_resistor": None})
     untrimmed = unity(source, plain, measure=measure)
-    excess_db = effect_gain_db(source, turned(plain, volume=position), measure=untrimmed.measure)
+    excess_db = effect_gain_db(source, with_settings(plain, {"knobs.volume": position}), measure=untrimmed.measure)
     if excess_db is None or excess_db < -NOTHING_DB:
         missing_db = None if excess_db is None else -excess_db
         more_gain_ohm = None if missing_db is None else _more_gain_ohm(plain, missing_db)
@@ -109,18 +110,13 @@ def check_position(position: float) -> None:
         raise CircuitError(f"unity can be at 0 to 10 of the volume knob, got {position:g}{tenth}")
 
 
-def with_trim(circuit: Circuit, trim_ohm: float | None) -> Circuit:
-    """Return a circuit with another trim resistor, or none."""
-    return circuit.model_copy(update={"output": circuit.output.model_copy(update={"trim_resistor": trim_ohm})})
-
-
 def _trimmed(
     source: Driven, plain: Circuit, position: float, exact_ohm: float, excess_db: float, measure: Measure
 ) -> Trim:
     """Return the better of the two E24 values around the exact one, measured again."""
     near = {preferred.nearest(exact_ohm), preferred.below(exact_ohm), preferred.above(exact_ohm)}
     best = min(sorted(near), key=lambda ohm: abs(_taken_out_db(plain, position, ohm) - excess_db))
-    found = unity(source, with_trim(plain, best), measure=measure)
+    found = unity(source, with_settings(plain, {"output.trim_resistor": best}), measure=measure)
     return Trim(
         wanted_position=position,
         resistor_ohm=best,
@@ -157,7 +153,8 @@ def _exact_ohm(plain: Circuit, position: float, excess_db: float) -> float | Non
     """Return the resistance that takes out a gain at a position; None where none does."""
 
     def miss(log_ohm: float) -> float:
-        return _taken_out_db(plain, position, float(np.exp(log_ohm))) - excess_db
+        ohm = min(float(np.exp(log_ohm)), MOST_OHM)  # the logarithm of the most is rounded
+        return _taken_out_db(plain, position, ohm) - excess_db
 
     low, high = np.log(LEAST_OHM), np.log(MOST_OHM)
     if miss(low) > 0.0 or miss(high) < 0.0:
@@ -167,7 +164,9 @@ def _exact_ohm(plain: Circuit, position: float, excess_db: float) -> float | Non
 
 def _taken_out_db(plain: Circuit, position: float, trim_ohm: float) -> float:
     """Return the gain in dB that a trim resistor takes out at a position."""
-    return volume_gain_db(plain, position) - volume_gain_db(with_trim(plain, trim_ohm), position)
+    return volume_gain_db(plain, position) - volume_gain_db(
+        with_settings(plain, {"output.trim_resistor": trim_ohm}), position
+    )
 
 
 def _more_gain_ohm(circuit: Circuit, missing_db: float) -> float | None:
