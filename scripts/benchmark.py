@@ -138,7 +138,8 @@ class Bench:
         yield self._measure("audition, a second run", lambda: self._again(kept), first)
         yield from self._tracking(lowest)
         yield self._measure(
-            "choose parts for a sweep", lambda: sublatch.choose(low_hz=90.0, high_hz=2900.0, peak_db=4.0)
+            "choose parts for a sweep",
+            lambda: sublatch.choose(sublatch.ChooseRequest(low_hz=90.0, high_hz=2900.0, peak_db=4.0)),
         )
         taken, self._page_bytes = page_openings(self.folder, self.rounds)
         if taken:

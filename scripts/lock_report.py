@@ -13,9 +13,9 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 import sublatch
+from sublatch.arrays import Array, Flags
 
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT / "tests"))
@@ -52,9 +52,7 @@ def main() -> int:
     return 0
 
 
-def table(
-    detectors: Sequence[str], names: Sequence[str], shares: NDArray[np.float64], hard: NDArray[np.bool_]
-) -> list[str]:
+def table(detectors: Sequence[str], names: Sequence[str], shares: Array, hard: Flags) -> list[str]:
     """Return the lines of the table.
 
     Parameters

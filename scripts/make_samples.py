@@ -11,8 +11,8 @@ import sys
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Array, Signal
 from sublatch.demo.bed import demo_bed
 from sublatch.demo.score import Note, demo_notes
 from sublatch.demo.takes import demo_takes
@@ -49,7 +49,7 @@ def cut(notes: list[Note], count: int) -> int:
     return round(max(note.onset_s for note in notes if note.onset_s <= LONGEST_S) * SAMPLE_RATE_HZ)
 
 
-def faded(sound: NDArray[np.float64]) -> NDArray[np.float64]:
+def faded(sound: Signal) -> Array:
     """Return the sound with its end faded out."""
     count = round(FADE_S * SAMPLE_RATE_HZ)
     faded_sound = sound.copy()
@@ -57,7 +57,7 @@ def faded(sound: NDArray[np.float64]) -> NDArray[np.float64]:
     return faded_sound
 
 
-def rounded(sound: NDArray[np.float64]) -> NDArray[np.float64]:
+def rounded(sound: Signal) -> Array:
     """Return the samples at the nearest of 16 bits: FLAC leaves out the rest. The takes' own noise hides it."""
     return np.rint(sound * 2**15) / 2**15
 

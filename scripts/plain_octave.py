@@ -11,10 +11,9 @@ from pathlib import Path
 import numpy as np
 import soundfile
 import soxr
-from numpy.typing import NDArray
 from scipy.signal import butter, lfilter, resample_poly, sosfilt
 
-Signal = NDArray[np.float64]
+from sublatch.arrays import Signal, Whole
 
 OVERSAMPLING = 8
 DETECTOR_HZ, HYSTERESIS = 150.0, 0.01
@@ -40,7 +39,7 @@ def plain_octave(source: Path, target: Path) -> None:
     soundfile.write(target, resample_poly(softened, 1, OVERSAMPLING), rate, subtype="PCM_24")
 
 
-def _rises(heard: Signal) -> NDArray[np.int64]:
+def _rises(heard: Signal) -> Whole:
     """Return 1 at every sample where a comparator with hysteresis goes high, else 0."""
     said = np.where(heard > HYSTERESIS, 1, np.where(heard < -HYSTERESIS, -1, 0))
     last = np.maximum.accumulate(np.where(said != 0, np.arange(len(said)), 0))

@@ -36,7 +36,7 @@ def write_page(path: Path, data: dict, *, player: str | None = None) -> Path:
     """Write the page of an audition, with a player without sound where none is given as a script."""
     style = "".join((PAGE / name).read_text(encoding="utf-8") for name in ("style.css", "blind.css"))
     player = player or (Path(__file__).parent / "silent_player.js").read_text(encoding="utf-8")
-    scripts = [player, *((PAGE / "script" / f"{name}.js").read_text(encoding="utf-8") for name in SCRIPTS)]
+    scripts = [player, *((PAGE / "scripts" / f"{name}.js").read_text(encoding="utf-8") for name in SCRIPTS)]
     places = "".join(f'<section class="blind" data-take="{i}"></section>' for i in range(len(data["takes"])))
     path.write_text(
         '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width">'

@@ -122,7 +122,7 @@ class Driven:
 
 
 @contextmanager
-def driven(**options: Any) -> Iterator[Driven]:
+def output_sources(**options: Any) -> Iterator[Driven]:
     """Give a page in a browser of its own."""
     with browser() as opened:
         page = Driven(opened, **options)

@@ -10,7 +10,8 @@ from typing import Any, Protocol
 import numpy as np
 import pytest
 from hypothesis import settings
-from numpy.typing import NDArray
+
+from sublatch.arrays import Array
 
 os.environ["MPLBACKEND"] = "Agg"  # no window, also in the programs that tests start
 
@@ -29,7 +30,7 @@ class Sine(Protocol):
         rate: int = 48000,
         amplitude: float = 1.0,
         phase: float = 0.0,
-    ) -> NDArray[np.float64]:
+    ) -> Array:
         """Return amplitude · sin(2πft + phase), the phase in radians, from t = 0."""
 
 
@@ -50,7 +51,7 @@ def sine() -> Sine:
         rate: int = 48000,
         amplitude: float = 1.0,
         phase: float = 0.0,
-    ) -> NDArray[np.float64]:
+    ) -> Array:
         t = np.arange(round(seconds * rate)) / rate
         return np.asarray(amplitude * np.sin(2 * np.pi * frequency_hz * t + phase), dtype=np.float64)
 

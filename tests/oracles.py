@@ -5,10 +5,9 @@ from __future__ import annotations
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.signal import freqz
 
-Signal = NDArray[np.float64]
+from sublatch.arrays import Signal, Whole
 
 
 def switched_sine_phasor(n: int, *, phase: float, harmonic: int = 1, alpha: float = 0.0) -> complex:
@@ -47,7 +46,7 @@ def peak_store_loop(samples: Signal, hold: float) -> Signal:
     return out
 
 
-def latch_loop(samples: Signal, fraction: float, decay: float, floor: float) -> NDArray[np.int64]:
+def latch_loop(samples: Signal, fraction: float, decay: float, floor: float) -> Whole:
     """Samples at which a peak latch has changed, in turn set and reset, by plain bookkeeping."""
     high = low = 0.0
     is_set, changes = False, []

@@ -13,6 +13,7 @@ from sublatch.circuit.load import load_circuit
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.response import response
 from sublatch.errors import CircuitError
+from sublatch.json_data import plain_values
 from sublatch.parts.knobs.report import knobs
 from sublatch.parts.tolerance import Wanted, spread
 from sublatch.signal.chain import render
@@ -36,7 +37,7 @@ def circuit_with(parts, path="filter", **more) -> Circuit:
 def assert_finite(circuit: Circuit, take: Take) -> None:
     """Assert that response and sound are numbers."""
     found = response(circuit)
-    json.dumps(found.to_dict(), allow_nan=False)
+    json.dumps(plain_values(found), allow_nan=False)
     assert np.all(np.isfinite(found.gain_db))
     assert np.all(np.isfinite(render(take, circuit).samples))
 
@@ -52,7 +53,7 @@ def test_a_slip_of_the_hand_gives_finite_results_or_is_refused(take):
         assert_finite(circuit, take)
         taken += 1
         if taken % NINETEEN == 0:
-            json.dumps(knobs(circuit).to_dict(), allow_nan=False)
+            json.dumps(plain_values(knobs(circuit)), allow_nan=False)
             wide = spread(circuit, boards=100, wanted=(Wanted(circuit.tone, circuit.peak, None, 0.0),))
             assert np.all(np.isfinite([wide.low_db, wide.high_db]))
             assert "</html>" in build_sheet(circuit)

@@ -12,6 +12,7 @@ from sublatch import rendering
 from sublatch.circuit.load import load_circuit
 from sublatch.errors import OutputError
 from sublatch.files.sound import LONGEST_COMMENT_BYTES, read_audio, write_audio
+from sublatch.json_data import plain_values
 from sublatch.rendering import fitted, metadata, render_file
 from sublatch.signal.chain import render
 from sublatch.takes.take import read_take, take_from_samples
@@ -61,7 +62,7 @@ def test_the_report_measures_the_circuit_against_the_bypassed_take(tmp_path, cir
 
 
 def test_a_report_has_the_keys_that_are_promised_and_is_json(tmp_path, circuit):
-    told = render_file(take(), circuit, tmp_path / "a.wav").to_dict()
+    told = plain_values(render_file(take(), circuit, tmp_path / "a.wav"))
     promised = "output sample_rate seconds peak_dbfs loudness_lufs rms_dbfs at_limit_share effect_gain_db"
     assert set(promised.split()) <= told.keys()
     assert json.loads(json.dumps(told, allow_nan=False)) == told
@@ -118,7 +119,7 @@ def test_silence_and_a_single_sample_render_to_valid_json(tmp_path, circuit, sam
     report = render_file(take(samples), circuit, tmp_path / "a.wav")
     assert len(read_audio(tmp_path / "a.wav").samples) == len(samples)
     assert report.loudness_lufs is report.effect_gain_db is None or len(samples) == 1
-    assert json.loads(json.dumps(report.to_dict(), allow_nan=False))["written_gain_db"] == 0.0
+    assert json.loads(json.dumps(plain_values(report), allow_nan=False))["written_gain_db"] == 0.0
 
 
 def test_silence_in_is_silence_out(tmp_path, circuit):

@@ -16,6 +16,7 @@ from sublatch.demo.strings import pluck
 from sublatch.files.sound import write_audio
 from sublatch.parts.choose import job as choosing
 from sublatch.parts.choose.job import choose
+from sublatch.parts.choose.request import ChooseRequest
 from sublatch.signal import chain, detector, octave
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import render
@@ -118,7 +119,7 @@ def test_tuning_takes_the_whole_path_for_the_best_alone(counted):
 def test_choosing_measures_the_sets_that_it_tells_of(counted):
     """Thousands of sets are ranked by formulas; the network solver has those that are told of alone."""
     calls = counted((choosing, "load_circuit"))
-    found = choose(low_hz=90.0, high_hz=2900.0, peak_db=4.0)
+    found = choose(ChooseRequest(low_hz=90.0, high_hz=2900.0, peak_db=4.0))
     assert calls["load_circuit"] == 1 + len(found.alternatives)
 
 

@@ -35,12 +35,17 @@ The functions, each with its parameters, units and errors in its own help, as in
     knobs              Return what a circuit's knobs do, for a take or for a tone in its stead.
     build_sheet        Return the build sheet of a circuit.
     write_sheet        Write the build sheet of a circuit, whole or not at all.
+  Other programs
+    plain_values       Return a record, or what is in one, as plain values for JSON.
 
 The records that they take and return, and the base of their errors:
 
     Take               One recorded performance, mono.
     Circuit            A signal path from the instrument to the output jack.
     Move               One control moved once.
+    ChooseRequest      What is asked of a filter swept by a dual-gang pot, with a switch for its peak.
+    ChooseFixedRequest What is asked of a filter without knob or switch.
+    Tolerances         How far parts may be off, and how they are spread within that.
     SublatchError      Base of every error that this package raises on purpose.
 
 They work on NumPy arrays, and do what the command of that name does. From a notebook:
@@ -78,10 +83,14 @@ if TYPE_CHECKING:
     from sublatch.circuit.save import save_circuit as save_circuit
     from sublatch.demo.write import write_demo as write_demo
     from sublatch.errors import SublatchError as SublatchError
+    from sublatch.json_data import plain_values as plain_values
     from sublatch.parts.choose.job import choose as choose
     from sublatch.parts.choose.job import choose_fixed as choose_fixed
+    from sublatch.parts.choose.request import ChooseFixedRequest as ChooseFixedRequest
+    from sublatch.parts.choose.request import ChooseRequest as ChooseRequest
     from sublatch.parts.knobs.report import knobs as knobs
     from sublatch.parts.tolerance import spread as spread
+    from sublatch.parts.variation import Tolerances as Tolerances
     from sublatch.rendering import render_file as render_file
     from sublatch.sampling.levels import levels as levels
     from sublatch.signal.chain import detected_drive as detected_drive
@@ -99,10 +108,13 @@ if TYPE_CHECKING:
     from sublatch.trial.read import read_trial as read_trial
 
 _HOMES = {
+    "ChooseFixedRequest": "parts.choose.request:ChooseFixedRequest",
+    "ChooseRequest": "parts.choose.request:ChooseRequest",
     "Circuit": "circuit.model:Circuit",
     "Move": "signal.moves:Move",
     "SublatchError": "errors:SublatchError",
     "Take": "takes.take:Take",
+    "Tolerances": "parts.variation:Tolerances",
     "build_sheet": "board.sheet.write:build_sheet",
     "calibrate": "takes.calibration:calibrate",
     "choose": "parts.choose.job:choose",
@@ -114,6 +126,7 @@ _HOMES = {
     "levels": "sampling.levels:levels",
     "load_audition": "audition.plan.load:load_audition",
     "load_circuit": "circuit.load:load_circuit",
+    "plain_values": "json_data:plain_values",
     "read_calibration": "takes.calibration:read_calibration",
     "read_take": "takes.take:read_take",
     "read_trial": "trial.read:read_trial",

@@ -4,21 +4,20 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
+from sublatch.arrays import Array, Signal
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.model import Circuit
 from sublatch.files.outputs import guard, guard_folder, guard_inputs
 from sublatch.files.sound import LONGEST_COMMENT_BYTES, made_here, write_audio, written_kind
+from sublatch.json_data import plain_values
 from sublatch.sampling.levels import Levels, levels
 from sublatch.signal.cache import StageCache
-from sublatch.signal.chain import driven, render
+from sublatch.signal.chain import output_sources, render
 from sublatch.signal.moves import Move
 from sublatch.signal.unity import with_volume_found
 from sublatch.takes.remarks import Remark
@@ -71,10 +70,6 @@ class RenderReport:
     volume: float
     remarks: tuple[Remark, ...] = ()
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the report as plain values for JSON."""
-        return {**asdict(self), "remarks": [asdict(remark) for remark in self.remarks]}
-
 
 def render_file(
     take: Take,
@@ -110,7 +105,7 @@ def render_file(
     written_kind(output)
     cache = StageCache()
     at_unity = circuit.knobs.volume == UNITY
-    circuit = with_volume_found(driven(take, circuit, cache=cache), circuit)
+    circuit = with_volume_found(output_sources(take, circuit, cache=cache), circuit)
     rendered = render(take, circuit, cache=cache)
     before = levels(take.samples, sample_rate=take.sample_rate, full_scale_volts=take.full_scale_volts)
     after = levels(rendered.samples, sample_rate=take.sample_rate, full_scale_volts=take.full_scale_volts)
@@ -160,7 +155,7 @@ def unity_remark(volume: float, *, told: bool, beyond: bool | None = None) -> Re
     return Remark("unity-found", f"volume at unity is {volume:.1f} here")
 
 
-def fitted(samples: NDArray[np.float64], gain_db: float) -> NDArray[np.float64]:
+def fitted(samples: Signal, gain_db: float) -> Array:
     """Return samples (n,) with a gain in dB."""
     return samples * float(db_to_ratio(gain_db)) if gain_db else samples
 
@@ -179,7 +174,7 @@ def metadata(
         facts["full_scale_assumed"] = True
     facts["gain_db"] = round(gain_db, 3) + 0.0
     if moves:
-        facts["moves"] = [asdict(move) for move in moves]
+        facts["moves"] = plain_values(moves)
     for table in ("settings", "moves"):
         if table in facts and len(_json(facts).encode()) > LONGEST_COMMENT_BYTES:
             facts[table] = "too many to be told here"

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Signal
 from sublatch.errors import AudioDataError
 from sublatch.pitch.range import pitch_range
 from sublatch.takes.quiet_moments import Rest, quietest_moments
@@ -47,8 +47,6 @@ LOWS_FRAME_S = 0.2
 
 NO_NOTE = Remark("no-note", "no note found: nothing in it has a steady pitch from 28 Hz to 1 kHz")
 
-Samples = NDArray[np.float64]
-
 
 @dataclass(frozen=True)
 class SecondOpinion:
@@ -81,7 +79,7 @@ class TakeReport:
         (0 dBFS is an RMS at full scale). None when the take is shorter than 0.5 s, silent, or gated to zeros.
         A take without a rest reads too high.
     clipped_samples
-        Samples in flat tops and bottoms.
+        Signal in flat tops and bottoms.
     dc_offset
         Mean, as a share of full scale, with its sign.
     lowest_pitch_hz, highest_pitch_hz
@@ -111,9 +109,9 @@ class TakeReport:
         """Whether it is fit to use."""
         return fit_to_use(self.remarks)
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the report as plain data for JSON, in the order above, and whether it is fit."""
-        told = asdict(self) | {"remarks": [asdict(remark) for remark in self.remarks], "fit": self.fit}
+    def json_fields(self) -> dict[str, Any]:
+        """Return what JSON tells: the fields, a second opinion only where one was asked, and whether it is fit."""
+        told = {**vars(self), "fit": self.fit}
         if self.second_opinion is None:
             del told["second_opinion"]
         return told
@@ -187,7 +185,7 @@ def report(
     )
 
 
-def _second_opinion(samples: Samples, sample_rate: int, *, noise: float, rest: Rest | None) -> SecondOpinion:
+def _second_opinion(samples: Signal, sample_rate: int, *, noise: float, rest: Rest | None) -> SecondOpinion:
     """Return the pitches that librosa finds."""
     from sublatch.pitch.second_opinion import yin_range
 
@@ -195,7 +193,7 @@ def _second_opinion(samples: Samples, sample_rate: int, *, noise: float, rest: R
     return SecondOpinion(*found) if found else SecondOpinion(None, None)
 
 
-def _frames(samples: Samples, sample_rate: int) -> Samples:
+def _frames(samples: Signal, sample_rate: int) -> Signal:
     """Return rows of 50 ms without their mean, which is offset, not noise; the rest at the end is left out."""
     length = round(NOISE_FRAME_S * sample_rate)
     count = len(samples) // length
@@ -203,7 +201,7 @@ def _frames(samples: Samples, sample_rate: int) -> Samples:
     return np.asarray(frames - frames.mean(axis=1, keepdims=True))
 
 
-def _noise(frames: Samples) -> float:
+def _noise(frames: Signal) -> float:
     """Return the RMS of the quietest tenth of the frames, 0 when there are too few."""
     if len(frames) < round(SHORTEST_FOR_NOISE_S / NOISE_FRAME_S):
         return 0.0
@@ -261,7 +259,7 @@ def _is_loud(noise_dbfs: float | None, peak_dbfs: float) -> bool:
     return noise_dbfs is not None and (noise_dbfs > NOISY_DBFS or peak_dbfs - noise_dbfs < NOISE_DISTANCE_DB)
 
 
-def _about_lows(samples: Samples, sample_rate: int, *, lowest_hz: float | None) -> list[Remark]:
+def _about_lows(samples: Signal, sample_rate: int, *, lowest_hz: float | None) -> list[Remark]:
     """Return the remark that next to nothing is low, with the likely cause."""
     has_low_notes = lowest_hz is not None and lowest_hz < LOW_NOTES_HZ
     below_hz = LOW_NOTES_HZ if has_low_notes else LOWS_HZ
@@ -280,7 +278,7 @@ def _about_lows(samples: Samples, sample_rate: int, *, lowest_hz: float | None) 
     return [Remark("no-lows", text)]
 
 
-def _lows_db(samples: Samples, sample_rate: int, *, below_hz: float) -> float | None:
+def _lows_db(samples: Signal, sample_rate: int, *, below_hz: float) -> float | None:
     """Return the level of the lows in the frames where it is highest against that of the whole likewise.
 
     What of them is there in every frame, hum or noise, does not count. None where the take is shorter than a frame.

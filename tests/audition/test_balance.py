@@ -9,6 +9,7 @@ from oracles import db
 from sublatch.audition.listen.balance import balance, standing
 from sublatch.circuit.load import load_circuit
 from sublatch.demo.strings import pluck
+from sublatch.json_data import plain_values
 from sublatch.sampling.bands import NOMINAL_HZ
 from sublatch.signal.chain import render
 from sublatch.takes.take import take_from_samples
@@ -42,7 +43,7 @@ def test_gains_shift_all_three(chord):
 
 def test_a_take_against_itself_is_0(rng):
     noise = rng.standard_normal(5000)
-    assert set(balance(noise, bypassed=noise, sample_rate=RATE).to_dict().values()) == {0.0}
+    assert set(plain_values(balance(noise, bypassed=noise, sample_rate=RATE)).values()) == {0.0}
 
 
 def test_an_offset_weighs_nothing(chord):
@@ -55,7 +56,7 @@ def test_where_nothing_is_there_is_no_level(chord):
     assert found.weight_db is None
     assert found.body_db == pytest.approx(0.0, abs=1e-6)
     silent = balance(np.zeros(100), bypassed=np.zeros(100), sample_rate=RATE)
-    assert json.dumps(silent.to_dict()) == '{"weight_db": null, "body_db": null, "bite_db": null}'
+    assert json.dumps(plain_values(silent)) == '{"weight_db": null, "body_db": null, "bite_db": null}'
 
 
 def test_an_octave_down_has_more_weight_and_less_bite():
@@ -100,4 +101,4 @@ def test_silence_stands_nowhere(sine):
     assert standing(silent, bed=sine(100.0, 1.0, rate=RATE), sample_rate=RATE).above_hz == ()
     alone = standing(sine(100.0, 1.0, rate=RATE), bed=silent, sample_rate=RATE)
     assert alone.above_hz == (100.0,)
-    assert json.loads(json.dumps(alone.to_dict()))["bed_db"] == [None] * 25
+    assert json.loads(json.dumps(plain_values(alone)))["bed_db"] == [None] * 25

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from small_auditions import RATE, content, write_plan
-from sublatch.audition.folder.manifest import LEDGER_NAME, Ledger
+from sublatch.audition.folder.manifest import MANIFEST_NAME, Manifest
 from sublatch.audition.listen import candidate_lock as tracked
 from sublatch.audition.listen.candidate_lock import Tracked, track_candidates
 from sublatch.audition.listen.results import results_csv
@@ -168,10 +168,10 @@ def test_another_tuning_is_tracked_anew(folder, calls):
     assert before.open_string_locked_share != after.open_string_locked_share
 
 
-def test_a_ledger_of_an_older_version_is_ours_and_completed(folder, calls):
+def test_a_manifest_of_an_older_version_is_ours_and_completed(folder, calls):
     plan = write_plan(folder)
     first = run_audition(plan)
-    path = folder / "audition" / LEDGER_NAME
+    path = folder / "audition" / MANIFEST_NAME
     known = json.loads(path.read_text(encoding="utf-8"))
     assert known.pop("tracked")
     path.write_text(json.dumps(known), encoding="utf-8")
@@ -195,7 +195,7 @@ def test_a_ledger_of_an_older_version_is_ours_and_completed(folder, calls):
 def test_facts_of_other_quantities_are_found_again(folder, calls, spoil):
     plan = write_plan(folder)
     first = run_audition(plan)
-    path = folder / "audition" / LEDGER_NAME
+    path = folder / "audition" / MANIFEST_NAME
     known = json.loads(path.read_text(encoding="utf-8"))
     for facts in known["tracked"].values():
         spoil(facts)
@@ -209,12 +209,12 @@ def test_what_is_kept_comes_back_equal(folder, tmp_path):
     plan = write_plan(folder, candidates=DETECTORS)
     take = read_take(folder / "a.wav")
     how = {"tuning": "bass-4", "cache": StageCache()}
-    ledger = Ledger(tmp_path / "out")
-    first = track_candidates(take, plan.candidates, ledger=ledger, **how)
+    manifest = Manifest(tmp_path / "out")
+    first = track_candidates(take, plan.candidates, manifest=manifest, **how)
     (tmp_path / "out").mkdir()
-    ledger.save()
+    manifest.save()
     assert all(isinstance(item, Tracked) for item in first)
-    again = track_candidates(take, plan.candidates, ledger=Ledger(tmp_path / "out"), **how)
+    again = track_candidates(take, plan.candidates, manifest=Manifest(tmp_path / "out"), **how)
     assert again == first
 
 

@@ -12,8 +12,8 @@ from xml.etree import ElementTree
 import matplotlib
 import numpy as np
 import pytest
-from numpy.typing import NDArray
 
+from sublatch.arrays import Array
 from sublatch.audition.page import close_up as pictures
 from sublatch.audition.page import labels
 from sublatch.audition.page.close_up import close_up_picture, response_picture
@@ -24,11 +24,11 @@ TIME_MS = np.linspace(0.0, 48.0, 500)
 ODD_NAMES = ["a $b$ ^2_x {\\frac}", "<script>alert('1')</script>", 'quoted "&" &amp;', "bass 🎸 低音", "_", "text-0"]
 
 
-def _first_order(corner_hz: float) -> NDArray[np.float64]:
+def _first_order(corner_hz: float) -> Array:
     return -10.0 * np.log10(1.0 + (FREQUENCY_HZ / corner_hz) ** 2)
 
 
-def _curves(count: int) -> list[tuple[str, NDArray[np.float64], NDArray[np.float64]]]:
+def _curves(count: int) -> list[tuple[str, Array, Array]]:
     return [(f"tone {place}", FREQUENCY_HZ, _first_order(50.0 * 1.3**place)) for place in range(count)]
 
 
@@ -36,7 +36,7 @@ def _texts(svg: str) -> list[str]:
     return [element.text or "" for element in ElementTree.fromstring(svg).iter(f"{SVG}text")]
 
 
-def _paths(svg: str, width: float) -> list[tuple[NDArray[np.float64], str]]:
+def _paths(svg: str, width: float) -> list[tuple[Array, str]]:
     """Return the points (n, 2) and the style of every line of a width."""
     found = []
     for element in ElementTree.fromstring(svg).iter(f"{SVG}path"):
@@ -46,13 +46,13 @@ def _paths(svg: str, width: float) -> list[tuple[NDArray[np.float64], str]]:
     return found
 
 
-def _responses(svg: str) -> list[tuple[NDArray[np.float64], str]]:
+def _responses(svg: str) -> list[tuple[Array, str]]:
     """Return the lines of a response picture; the legend's come first."""
     lines = _paths(svg, 2.0)
     return lines[len(lines) // 2 :]
 
 
-def _waves(svg: str) -> list[NDArray[np.float64]]:
+def _waves(svg: str) -> list[Array]:
     return [points for points, _ in _paths(svg, 1.3)]
 
 

@@ -17,7 +17,7 @@ import sublatch
 from small_auditions import RATE, note, times, write_plan
 from sublatch.audition.folder import code_digest as module
 from sublatch.audition.folder.code_digest import LIBRARIES, code_digest, source_digest
-from sublatch.audition.folder.manifest import LEDGER_NAME
+from sublatch.audition.folder.manifest import MANIFEST_NAME
 from sublatch.files.sound import write_audio
 
 PACKAGE = Path(sublatch.__file__).parent
@@ -98,14 +98,14 @@ def test_one_changed_byte_makes_everything_anew_and_none_keeps_everything(tmp_pa
     first, second, third = seen
     assert second == first
     assert {name for name in third if third[name] != second[name]} == set(first)
-    assert {"audio/a/open.wav", "page/a/open.js", "reels/a.wav", "index.html", LEDGER_NAME} < set(first)
+    assert {"audio/a/open.wav", "page/a/open.js", "reels/a.wav", "index.html", MANIFEST_NAME} < set(first)
 
 
 def test_measurements_of_other_code_are_forgotten_and_its_files_still_known(tmp_path, monkeypatch):
     from sublatch.audition.folder import manifest as home
-    from sublatch.audition.folder.manifest import Ledger
+    from sublatch.audition.folder.manifest import Manifest
 
-    first = Ledger(tmp_path)
+    first = Manifest(tmp_path)
     (tmp_path / "a.txt").write_text("a")
     (tmp_path / "b.txt").write_text("b")
     first.wrote(tmp_path / "a.txt", "key")
@@ -115,14 +115,14 @@ def test_measurements_of_other_code_are_forgotten_and_its_files_still_known(tmp_
     first.save()
     with monkeypatch.context() as patch:
         patch.setattr(home, "code_digest", lambda: "other code")
-        second = Ledger(tmp_path)
+        second = Manifest(tmp_path)
         assert (second.measured("k"), second.tracked("t")) == (None, None)
         assert not second.is_current(tmp_path / "a.txt", "key")
         assert second.is_ours(tmp_path / "a.txt")
         second.wrote(tmp_path / "a.txt", "key")
         second.save_so_far()  # as when it is stopped here
-        third = Ledger(tmp_path)
+        third = Manifest(tmp_path)
         assert third.is_current(tmp_path / "a.txt", "key")
         assert not third.is_current(tmp_path / "b.txt", "key")
-    assert not Ledger(tmp_path).is_current(tmp_path / "a.txt", "key")
-    assert np.all([Ledger(tmp_path).is_ours(tmp_path / name) for name in ("a.txt", "b.txt")])
+    assert not Manifest(tmp_path).is_current(tmp_path / "a.txt", "key")
+    assert np.all([Manifest(tmp_path).is_ours(tmp_path / name) for name in ("a.txt", "b.txt")])

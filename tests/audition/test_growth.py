@@ -17,7 +17,7 @@ pytestmark = pytest.mark.usefixtures("plain_page")
 @pytest.fixture
 def work(counted):
     """Count the steps of an audition that cost the most."""
-    steps = ((sounds, "render"), (measured, "levels"), (sounds, "write_audio"), (sounds, "write_carrier"))
+    steps = ((sounds, "render"), (measured, "levels"), (sounds, "write_audio"), (sounds, "write_sound_script"))
     return counted(*steps, (detector, "edges"), (octave, "generate"))
 
 
@@ -50,7 +50,7 @@ def test_another_candidate_costs_a_rendering_a_measurement_and_its_files(tmp_pat
         found.append(dict(work))
         work.clear()
     more = {name: found[1][name] - found[0][name] for name in found[0]}
-    assert more == {"render": 4, "levels": 4, "write_audio": 4, "write_carrier": 4, "edges": 0, "generate": 0}
+    assert more == {"render": 4, "levels": 4, "write_audio": 4, "write_sound_script": 4, "edges": 0, "generate": 0}
 
 
 def test_a_second_run_renders_measures_and_writes_nothing(tmp_path, work):

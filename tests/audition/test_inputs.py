@@ -9,7 +9,7 @@ import pytest
 
 from command_line import sublatch
 from small_auditions import CANDIDATES, content, times, write_plan
-from sublatch.audition.folder.manifest import LEDGER_NAME
+from sublatch.audition.folder.manifest import MANIFEST_NAME
 from sublatch.audition.run import run_audition
 from sublatch.errors import OutputError, PlanError
 
@@ -45,7 +45,7 @@ def test_the_command_says_what_is_missing_and_nothing_of_a_page(folder):
 
 
 @pytest.mark.parametrize("output", ["nope/../vic", "nope/no/../../vic", "vic/no/.."])
-@pytest.mark.parametrize("name", ["results.csv", "index.html", LEDGER_NAME])
+@pytest.mark.parametrize("name", ["results.csv", "index.html", MANIFEST_NAME])
 def test_a_way_over_a_folder_that_is_not_there_replaces_nothing(folder, monkeypatch, output, name):
     monkeypatch.chdir(folder)
     (folder / "vic").mkdir()
@@ -75,7 +75,7 @@ def test_a_plan_that_leads_out_of_its_folder_writes_nothing_unless_told_where(fo
 
 
 @pytest.mark.parametrize("source", ["plan.toml", "box.toml"])
-@pytest.mark.parametrize("name", ["index.html", LEDGER_NAME, "audio/a/bypassed.wav"])
+@pytest.mark.parametrize("name", ["index.html", MANIFEST_NAME, "audio/a/bypassed.wav"])
 def test_neither_plan_nor_circuit_is_written_over_whatever_is_asked(folder, source, name):
     (folder / "box.toml").write_text('title = "Box"\n[octave]\nkind = "gain-gated"\n', encoding="utf-8")
     plan = write_plan(folder, candidates={**CANDIDATES, "own": 'circuit = "box.toml"'})
@@ -90,7 +90,7 @@ def test_neither_plan_nor_circuit_is_written_over_whatever_is_asked(folder, sour
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="needs named pipes")
 def test_a_pipe_in_the_ledgers_place_is_refused_and_not_waited_for(folder):
     (folder / "audition").mkdir()
-    os.mkfifo(folder / "audition" / LEDGER_NAME)
+    os.mkfifo(folder / "audition" / MANIFEST_NAME)
     with pytest.raises(OutputError, match="must be a file, got a device or pipe"):
         run_audition(write_plan(folder))
-    assert Path(folder / "audition" / LEDGER_NAME).is_fifo()
+    assert Path(folder / "audition" / MANIFEST_NAME).is_fifo()

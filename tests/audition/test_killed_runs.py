@@ -86,7 +86,7 @@ def test_what_the_user_changed_after_the_kill_is_still_refused(folder, monkeypat
     plan = write_plan(folder, candidates=FEW)
     run_audition(plan)
     changed = write_plan(folder, candidates={"open": CANDIDATES["open"]})
-    ahead = 2  # the reel, and the ledger that tells what is about to be written
+    ahead = 2  # the reel, and the manifest that tells what is about to be written
     assert killed(changed, ahead + replaced, "after", monkeypatch)
     (folder / "audition" / name).write_bytes(b"mine")
     before = content(folder / "audition")

@@ -11,7 +11,7 @@ import pytest
 
 from sublatch.audition.listen.candidate_lock import TakeNote
 from sublatch.audition.page.lanes import note_lane, time_axis, wave_lane
-from sublatch.audition.page.lock_strips import KINDS, counted, mark, told, tracking_strip
+from sublatch.audition.page.lock_strips import KINDS, counted, lock_strip, mark, told
 from sublatch.tracking.lock import Dropout
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -40,7 +40,7 @@ def label(svg):
 
 @pytest.mark.parametrize("seconds", [8.0, 17.2, 0.7501 * 60])
 def test_dropouts_are_marked_where_they_are(seconds):
-    found = groups(tracking_strip(NOTES, PLANTED, seconds=seconds))
+    found = groups(lock_strip(NOTES, PLANTED, seconds=seconds))
     for kind in KINDS:
         wanted = [(d.start_s, d.end_s) for d in PLANTED if d.kind == kind]
         marked = np.array(found[kind]) / 100.0 * seconds
@@ -51,7 +51,7 @@ def test_dropouts_are_marked_where_they_are(seconds):
 
 
 def test_each_mark_says_what_it_is():
-    tips = [element.text for element in ElementTree.fromstring(tracking_strip(NOTES, PLANTED, seconds=8.0)).iter()]
+    tips = [element.text for element in ElementTree.fromstring(lock_strip(NOTES, PLANTED, seconds=8.0)).iter()]
     assert {tip for tip in tips if tip} == {
         "stray 0.50–0.62 s in E1",
         "skip 2.00–3.25 s in E1",
@@ -61,7 +61,7 @@ def test_each_mark_says_what_it_is():
 
 
 def test_kinds_differ_in_place_and_outline_with_all_colour_gone():
-    strip = ElementTree.fromstring(tracking_strip(NOTES, PLANTED, seconds=8.0))
+    strip = ElementTree.fromstring(lock_strip(NOTES, PLANTED, seconds=8.0))
     looks = {}
     for group in strip.iter(f"{SVG}g"):
         box = group.find(f"{SVG}rect")
@@ -79,14 +79,14 @@ def test_kinds_differ_in_place_and_outline_with_all_colour_gone():
 
 def test_the_shortest_dropout_can_be_seen():
     """Its outline is there at any width: 1.5 px on both sides of 1 ms in a minute."""
-    strip = tracking_strip(NOTES, [Dropout(5.0, 5.001, "stall")], seconds=60.0)
+    strip = lock_strip(NOTES, [Dropout(5.0, 5.001, "stall")], seconds=60.0)
     (group,) = [g for g in ElementTree.fromstring(strip).iter(f"{SVG}g") if g.attrib["class"] == "stall"]
     assert float(re.search(r"stroke-width: ([\d.]+)", group.attrib["style"])[1]) >= 1.0
     assert "stroke: var(" in group.attrib["style"]
 
 
 def test_the_key_shows_the_marks_of_the_strips():
-    strip = ElementTree.fromstring(tracking_strip(NOTES, PLANTED, seconds=8.0))
+    strip = ElementTree.fromstring(lock_strip(NOTES, PLANTED, seconds=8.0))
     for kind in KINDS:
         (wanted,) = [g for g in strip.iter(f"{SVG}g") if g.attrib["class"] == kind]
         (shown,) = [g for g in ElementTree.fromstring(mark(kind)).iter(f"{SVG}g") if g.attrib["class"] == kind]
@@ -109,15 +109,15 @@ def test_the_key_shows_the_marks_of_the_strips():
 )
 def test_dropouts_are_told_in_words(dropouts, words):
     assert told(dropouts, NOTES) == words
-    assert label(tracking_strip(NOTES, dropouts, seconds=8.0, names=["as built", "tone 5"])) == (
+    assert label(lock_strip(NOTES, dropouts, seconds=8.0, names=["as built", "tone 5"])) == (
         f"as built; tone 5: {words}"
     )
-    assert label(tracking_strip(NOTES, dropouts, seconds=8.0)) == words
+    assert label(lock_strip(NOTES, dropouts, seconds=8.0)) == words
 
 
 def test_a_take_without_notes_has_nothing_to_lock_to():
     assert told([], []) == "no notes to lock to."
-    assert groups(tracking_strip([], [], seconds=8.0)) == {"line": []}
+    assert groups(lock_strip([], [], seconds=8.0)) == {"line": []}
 
 
 def test_dropouts_are_counted_in_words():
@@ -127,7 +127,7 @@ def test_dropouts_are_counted_in_words():
 
 @pytest.mark.parametrize("name", HOSTILE)
 def test_a_hostile_name_is_only_text(name):
-    calm, bad = (tracking_strip(NOTES, PLANTED, seconds=8.0, names=[one]) for one in ("calm", name))
+    calm, bad = (lock_strip(NOTES, PLANTED, seconds=8.0, names=[one]) for one in ("calm", name))
     one, other = ElementTree.fromstring(calm), ElementTree.fromstring(bad)
     assert [element.tag for element in one.iter()] == [element.tag for element in other.iter()]
     assert set(one.attrib) == set(other.attrib)
@@ -144,5 +144,5 @@ def test_a_long_take_with_many_notes_and_candidates_stays_light(rng):
     for place in range(10):
         starts = [(n + offset + 0.01 * place) for n in range(60) for offset in (0.1234567, 0.6543219)]
         dropouts = [Dropout(start, start + 0.0234567, next(kinds)) for start in starts]
-        lanes.append(tracking_strip(notes, dropouts, seconds=60.0, names=[f"candidate {place}"]))
+        lanes.append(lock_strip(notes, dropouts, seconds=60.0, names=[f"candidate {place}"]))
     assert sum(len(svg.encode()) for svg in lanes) < 230_000

@@ -24,12 +24,12 @@ from sublatch.audition.listen.candidate_lock import TakeNote
 from sublatch.audition.listen.results import AuditionResult, CandidateResult, HeardBed, HeardVoicing, TakeResult
 from sublatch.audition.page import MATCHING, SCRIPTS, STYLES, Pictures, render_page
 from sublatch.audition.page.close_up import close_up_picture, response_picture
-from sublatch.audition.page.content import LockFigure, Strip, move_lanes
+from sublatch.audition.page.content import LockFigure, LockStrip, move_lanes
 from sublatch.audition.page.curves import response_curves, spectrum_curves
 from sublatch.audition.page.data import entries
 from sublatch.audition.page.labels import COLOURS
 from sublatch.audition.page.lanes import NARROW_CLASS, note_lane, time_axis, wave_lane
-from sublatch.audition.page.lock_strips import tracking_strip
+from sublatch.audition.page.lock_strips import lock_strip
 from sublatch.sampling.levels import Levels
 from sublatch.signal.moves import Move
 from sublatch.takes.remarks import Remark
@@ -175,12 +175,12 @@ def _spectrum(take: TakeResult) -> str:
 
 def _lock_figure(take: TakeResult, dropouts: tuple[Dropout, ...] = DROPOUTS) -> LockFigure:
     names = [candidate.name for candidate in take.candidates[1:]]
-    strip = tracking_strip(NOTES, dropouts, seconds=take.seconds, names=names)
+    strip = lock_strip(NOTES, dropouts, seconds=take.seconds, names=names)
     return LockFigure(
         wave=wave_lane(np.sin(np.arange(1000.0)), name=take.name),
         notes=note_lane(NOTES, seconds=take.seconds),
         axis=time_axis(take.seconds),
-        strips=(Strip(tuple(names), 0.9512, None, "1 skip, 1 stall, 1 stray", strip),),
+        strips=(LockStrip(tuple(names), 0.9512, None, "1 skip, 1 stall, 1 stray", strip),),
         moves=move_lanes(take),
     )
 
@@ -529,10 +529,10 @@ def test_the_scripts_are_the_packages_and_the_policy_names_each() -> None:
     hashes = [f"'sha256-{b64encode(sha256(script.encode()).digest()).decode()}'" for script in inline]
     assert allowed[1].split() == ["'self'", "file:", *hashes]
     parts = files("sublatch.audition.page")
-    assert len(inline) == len(SCRIPTS) == len(list(parts.joinpath("script").iterdir()))
+    assert len(inline) == len(SCRIPTS) == len(list(parts.joinpath("scripts").iterdir()))
     assert {path.name for path in parts.iterdir() if path.name.endswith(".css")} == set(STYLES)
     for script, name in zip(inline, SCRIPTS, strict=True):
-        assert script.strip() == parts.joinpath("script", f"{name}.js").read_text(encoding="utf-8").strip()
+        assert script.strip() == parts.joinpath("scripts", f"{name}.js").read_text(encoding="utf-8").strip()
 
 
 @pytest.mark.parametrize("name", HOSTILE)

@@ -8,8 +8,8 @@ import pytest
 
 from small_auditions import RATE, note, write_plan
 from sublatch.audition.folder.layout import Layout
-from sublatch.audition.listen.monitor import page_places
-from sublatch.audition.page.data import as_json, entries, listening_data
+from sublatch.audition.listen.monitoring import page_monitoring
+from sublatch.audition.page.data import entries, json_in_html, listening_data
 from sublatch.audition.page.wording import above_in_words
 from sublatch.audition.run import run_audition
 from sublatch.files.sound import write_audio
@@ -101,7 +101,7 @@ def test_a_place_is_told_with_what_each_candidate_needs_in_it(folder):
     write_audio(folder / "bed.wav", note(pitch_hz=330.0), RATE)
     data, result = data_of(folder, {"open": 'circuit = "gated-open"'}, head='voicing = "loudspeaker"\nbed = "bed.wav"')
     take, known = data["takes"][0], result.takes[0]
-    assert {key: take[key] for key in ("voicing", "bed")} == page_places(known)
+    assert {key: take[key] for key in ("voicing", "bed")} == page_monitoring(known)
     assert take["voicing"]["sound"] == "./places/a/voicing.js"
     for told, candidate in zip(take["candidates"], known.candidates, strict=True):
         assert told["offset_db"]["plain"] == candidate.plain_gain_db - candidate.gain_db != 0.0
@@ -135,6 +135,6 @@ def test_a_failed_take_is_left_out(folder):
 
 @pytest.mark.parametrize("text", ["</script>", "<!--", "]]>", "&lt;", "\u2028\u2029", "🎸", '"\\'])
 def test_no_text_ends_the_element(text):
-    written = as_json({"name": text})
+    written = json_in_html({"name": text})
     assert not set("<>&\u2028\u2029") & set(written)
     assert json.loads(written) == {"name": text}

@@ -159,7 +159,7 @@ def test_each_file_is_given_once_and_each_is_some_ones(tmp_path):
     assert len(files) == len(set(files)) == 3 + 2 * (1 + 2 * 3)
     assert set(files) == {layout.page, layout.csv, layout.json, *layout.files_of("a"), *layout.files_of("b")}
     assert layout.relative(layout.sound("b", "two")) == "audio/b/two.wav"
-    assert layout.relative(layout.carrier("b", "two")) == "page/b/two.js"
+    assert layout.relative(layout.sound_script("b", "two")) == "page/b/two.js"
     assert layout.relative(layout.reel("b")) == "reels/b.wav"
 
 

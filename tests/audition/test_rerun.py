@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from small_auditions import CANDIDATES, RATE, content, note, rewritten, times, write_plan
-from sublatch.audition.folder.manifest import LEDGER_NAME
+from sublatch.audition.folder.manifest import MANIFEST_NAME
 from sublatch.audition.run import run_audition
 from sublatch.errors import OutputError
 from sublatch.files import outputs
@@ -33,7 +33,7 @@ def test_a_changed_candidate_redoes_only_what_depends_on_it(folder):
     run_audition(write_plan(folder, head=head))
     before = times(folder / "audition")
     run_audition(write_plan(folder, candidates={**CANDIDATES, "swept": 'circuit = "gated-swept"'}, head=head))
-    pages = {"index.html", "results.csv", "results.json", LEDGER_NAME}
+    pages = {"index.html", "results.csv", "results.json", MANIFEST_NAME}
     assert rewritten(before, times(folder / "audition")) == {
         "audio/a/swept.wav",
         "page/a/swept.js",
@@ -98,7 +98,7 @@ def test_a_take_that_cannot_be_read_for_once_keeps_its_sounds(folder):
         "index.html",
         "results.csv",
         "results.json",
-        LEDGER_NAME,
+        MANIFEST_NAME,
     }
     (folder / "elsewhere.wav").replace(folder / "b.wav")
     run_audition(plan)
@@ -136,7 +136,7 @@ def test_a_run_that_is_stopped_leaves_whole_files_and_the_next_completes_it(fold
     assert ("audio/a/open.wav" in left) == (after > len(CANDIDATES))
     before = times(folder / "audition")
     run_audition(plan)
-    assert not {name for name in rewritten(before, times(folder / "audition")) if name in before} - {LEDGER_NAME}
+    assert not {name for name in rewritten(before, times(folder / "audition")) if name in before} - {MANIFEST_NAME}
     run_audition(plan, output=folder / "fresh")
     assert content(folder / "audition") == content(folder / "fresh")
 
@@ -155,7 +155,7 @@ def test_a_full_disk_is_told_and_the_next_run_completes_the_work(folder, monkeyp
         patch.setattr(outputs, "_flush", full)
         with pytest.raises(OutputError, match="cannot be written: the disk is full") as caught:
             run_audition(plan, jobs=1)
-    assert LEDGER_NAME not in str(caught.value)  # it cannot be written either, but that is not the news
+    assert MANIFEST_NAME not in str(caught.value)  # it cannot be written either, but that is not the news
     left = content(folder / "audition")
     assert len(left) <= lasts
     assert not [name for name in left if name.endswith(".part")]
@@ -167,7 +167,7 @@ def test_a_full_disk_is_told_and_the_next_run_completes_the_work(folder, monkeyp
 def test_a_run_that_was_killed_is_taken_up_again(folder):
     plan = write_plan(folder)
     run_audition(plan)
-    for name in (LEDGER_NAME, "index.html", "results.csv", "results.json", "audio/a/third.wav"):
+    for name in (MANIFEST_NAME, "index.html", "results.csv", "results.json", "audio/a/third.wav"):
         (folder / "audition" / name).unlink()
     run_audition(plan)
     run_audition(plan, output=folder / "fresh")

@@ -17,11 +17,12 @@ import pytest
 
 from small_auditions import CANDIDATES, RATE, content, note, write_plan
 from sublatch.audition import render_candidate as sounds
-from sublatch.audition.folder.manifest import LEDGER_NAME
+from sublatch.audition.folder.manifest import MANIFEST_NAME
 from sublatch.audition.listen.results import results_csv
 from sublatch.audition.run import run_audition
 from sublatch.errors import OutputError
 from sublatch.files.sound import read_audio, write_audio
+from sublatch.json_data import plain_values
 from sublatch.rendering import fitted
 
 pytestmark = pytest.mark.usefixtures("plain_page")
@@ -31,7 +32,7 @@ pytestmark = pytest.mark.usefixtures("plain_page")
 def test_the_folder_holds_what_is_promised_and_nothing_else(folder):
     run_audition(write_plan(folder, ("a.wav", "b.wav")))
     names = ("bypassed", *CANDIDATES)
-    wanted = {"index.html", "results.csv", "results.json", LEDGER_NAME, "reels/a.wav", "reels/b.wav"}
+    wanted = {"index.html", "results.csv", "results.json", MANIFEST_NAME, "reels/a.wav", "reels/b.wav"}
     wanted |= {f"audio/{take}/{name}.wav" for take in ("a", "b") for name in names}
     wanted |= {f"page/{take}/{name}.js" for take in ("a", "b") for name in names}
     assert set(content(folder / "audition")) == wanted
@@ -96,7 +97,7 @@ def test_the_tables_say_the_same_as_the_result(folder):
     (folder / "bad.wav").write_text("no sound")
     result = run_audition(write_plan(folder, ("a.wav", "bad.wav")))
     document = json.loads((folder / "audition" / "results.json").read_text(encoding="utf-8"))
-    assert document == json.loads(json.dumps(result.to_dict()))
+    assert document == json.loads(json.dumps(plain_values(result)))
     table = (folder / "audition" / "results.csv").read_text(encoding="utf-8")
     rows = list(csv.DictReader(table.splitlines()))
     assert [row["candidate"] for row in rows] == ["bypassed", *CANDIDATES]

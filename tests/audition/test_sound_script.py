@@ -12,8 +12,8 @@ import pytest
 import soundfile
 
 from small_auditions import write_plan
-from sublatch.audition.folder.manifest import Ledger
-from sublatch.audition.folder.sound_script import carried_here, write_carrier
+from sublatch.audition.folder.manifest import Manifest
+from sublatch.audition.folder.sound_script import is_sound_script, write_sound_script
 from sublatch.audition.run import run_audition
 from sublatch.files.sound import read_audio, write_audio
 
@@ -21,7 +21,7 @@ CALL = re.compile(r"// [^\n]*\nsublatchSound\((\"[^\n]*\"), '([A-Za-z0-9+/=]+)'\
 
 
 def carried(path):
-    """Return key, samples as 32-bit integers, rate and subtype of what a carrier carries."""
+    """Return key, samples as 32-bit integers, rate and subtype of what a sound script carries."""
     call = CALL.fullmatch(path.read_text(encoding="ascii"))
     with soundfile.SoundFile(io.BytesIO(b64decode(call[2], validate=True))) as file:
         return json.loads(call[1]), file.read(dtype="int32"), file.samplerate, (file.format, file.subtype)
@@ -32,7 +32,7 @@ def test_a_carrier_has_the_files_own_samples(tmp_path, rng, rate):
     samples = rng.uniform(-1, 1, 5000)
     samples[:3] = 1.0, -1.0, 2.0**-23
     write_audio(tmp_path / "a.wav", samples, rate, title="t", comment="c")
-    write_carrier(tmp_path / "a.js", tmp_path / "a.wav", key="k")
+    write_sound_script(tmp_path / "a.js", tmp_path / "a.wav", key="k")
     key, found, found_rate, kind = carried(tmp_path / "a.js")
     assert (key, found_rate, kind) == ("k", rate, ("FLAC", "PCM_24"))
     assert np.array_equal(found, soundfile.read(tmp_path / "a.wav", dtype="int32")[0])
@@ -41,20 +41,20 @@ def test_a_carrier_has_the_files_own_samples(tmp_path, rng, rate):
 @pytest.mark.parametrize("key", ["</script><img>", "' \" \\ \u2028 \n", "🎸"])
 def test_a_key_is_only_a_text(tmp_path, key):
     write_audio(tmp_path / "a.wav", np.zeros(10), 8000)
-    write_carrier(tmp_path / "a.js", tmp_path / "a.wav", key=key)
+    write_sound_script(tmp_path / "a.js", tmp_path / "a.wav", key=key)
     assert carried(tmp_path / "a.js")[0] == key
 
 
 def test_a_carrier_is_known_again_until_it_is_changed(tmp_path):
     path = tmp_path / "a.js"
     write_audio(tmp_path / "a.wav", np.zeros(10), 8000)
-    write_carrier(path, tmp_path / "a.wav", key="k")
-    assert carried_here(path)
+    write_sound_script(path, tmp_path / "a.wav", key="k")
+    assert is_sound_script(path)
     text = path.read_text()
     for other in (text + " ", text.replace("k", "l", 1), text.split("\n", 1)[1], "", "ä"):
         path.write_text(other, encoding="latin-1")
-        assert not carried_here(path)
-    assert not carried_here(tmp_path / "none.js")
+        assert not is_sound_script(path)
+    assert not is_sound_script(tmp_path / "none.js")
 
 
 @pytest.mark.usefixtures("plain_page")
@@ -71,10 +71,10 @@ def test_every_sound_of_an_audition_is_carried_under_its_digest(folder):
 
 
 @pytest.mark.usefixtures("plain_page")
-def test_a_carrier_without_a_ledger_is_still_ours_and_a_strangers_is_not(folder):
+def test_a_carrier_without_a_manifest_is_still_ours_and_a_strangers_is_not(folder):
     run_audition(write_plan(folder))
     made = folder / "audition"
     (made / ".sublatch.json").unlink()
-    assert Ledger(made).is_ours(made / "page/a/open.js")
+    assert Manifest(made).is_ours(made / "page/a/open.js")
     (made / "page/a/open.js").write_text("sublatchSound('x', '');\n")
-    assert not Ledger(made).is_ours(made / "page/a/open.js")
+    assert not Manifest(made).is_ours(made / "page/a/open.js")

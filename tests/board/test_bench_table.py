@@ -22,6 +22,7 @@ from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import nodal_response, transfer
 from sublatch.circuit.signal_path import band_network, detector_network
 from sublatch.parts.tolerance import spread
+from sublatch.parts.variation import Tolerances
 from sublatch.signal.chain import detected_edges, render
 from sublatch.signal.detector import rectified
 from sublatch.signal.filtering.still import apply
@@ -172,10 +173,9 @@ def test_ranges_hold_nine_boards_in_ten(swept: tuple[Board, BenchTable]) -> None
         rows = [row for row in swept[1].response if (row.tone, row.peak) == (tone, peak)]
         drawn = spread(
             circuit,
-            capacitor_share=0.05,
-            resistor_share=0.01,
             boards=4000,
             frequency_hz=[row.frequency_hz for row in rows],
+            tolerances=Tolerances(capacitor=0.05, resistor=0.01),
         )
         for row, low_db, high_db in zip(rows, drawn.low_db, drawn.high_db, strict=True):
             within_db = [20 * log10(volts / row.rms_v) for volts in (row.low_v, row.high_v)]

@@ -8,10 +8,10 @@ from itertools import product
 
 import numpy as np
 import pytest
-from numpy.typing import NDArray
 from pydantic import BaseModel
 
 from board_cases import circuit_of, every_case, exact_response
+from sublatch.arrays import Array, Complex
 from sublatch.board.assemble import board
 from sublatch.board.dividers import divider
 from sublatch.board.netlist import Board, Component
@@ -267,7 +267,7 @@ def _assert_equal(network: Network, found: Network) -> None:
         np.testing.assert_allclose(_response(found, other), wanted, rtol=1e-9, atol=1e-15)
 
 
-def _response(network: Network, source: str) -> NDArray[np.complex128]:
+def _response(network: Network, source: str) -> Complex:
     """Return a network's response from one input on."""
     return np.array([nodal_response(network, f, source=source, output=network.output) for f in FREQUENCIES_HZ])
 
@@ -306,7 +306,7 @@ def _reaches(network: Network, source: str) -> bool:
     return any(source in part.nodes for part in network.parts)
 
 
-def _drive_changes(made: Board, edges: NDArray[np.float64]) -> list[float]:
+def _drive_changes(made: Board, edges: Array) -> list[float]:
     """Return when the board's drive changes, its latch changing at the edges, all flip-flops reset at first."""
     pole = next(part for part in made.components if part.control == "drive")
     chosen = pole.net("1" if made.circuit.switches.drive == "normal" else "2")

@@ -9,7 +9,7 @@ import pytest
 from scipy.stats import binomtest
 
 from blind_pages import audition, write_page
-from browsers import driven
+from browsers import output_sources
 from sublatch.trial.odds import chance, in_words, least_right, sign_test
 from sublatch.trial.read import read_trial
 from trial_files import forced, ranking, write
@@ -18,7 +18,7 @@ from trial_files import forced, ranking, write
 @pytest.fixture(scope="module")
 def page(tmp_path_factory):
     folder = tmp_path_factory.mktemp("browser")
-    with driven() as opened:
+    with output_sources() as opened:
         opened.open(write_page(folder / "page.html", audition()))
         yield opened
 

@@ -10,7 +10,7 @@ import pytest
 import soundfile
 
 from blind_pages import NAMES, PAGE, SECTION, audition, begin, opened, push, saved, write_page
-from browsers import driven
+from browsers import output_sources
 from sublatch.trial.read import read_trial
 
 RATE = 48000
@@ -64,7 +64,7 @@ def heard(page, letter):
 def page(tmp_path):
     scripts = "".join((PAGE / "script" / f"{name}.js").read_text() for name in ("sounds", "voices", "player"))
     path = write_page(tmp_path / "page.html", write_sounds(tmp_path), player=LISTENER + scripts)
-    with driven() as one:
+    with output_sources() as one:
         opened(one, path)
         yield one
 

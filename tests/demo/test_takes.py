@@ -6,8 +6,8 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from numpy.typing import NDArray
 
+from sublatch.arrays import Signal
 from sublatch.demo.bed import demo_bed
 from sublatch.demo.score import LEAD_IN_S, SCORES, Note, Score, demo_notes
 from sublatch.demo.takes import PICKUP_POSITION, demo_takes
@@ -19,15 +19,15 @@ PLUCK_POSITION = 0.13  # of a plain note
 
 
 @pytest.fixture(scope="module")
-def takes() -> dict[str, NDArray[np.float64]]:
+def takes() -> dict[str, Signal]:
     return demo_takes(RATE_HZ)
 
 
-def part(sound: NDArray[np.float64], start_s: float, stop_s: float) -> NDArray[np.float64]:
+def part(sound: Signal, start_s: float, stop_s: float) -> Signal:
     return sound[round(start_s * RATE_HZ) : round(stop_s * RATE_HZ)]
 
 
-def line(sound: NDArray[np.float64], low_hz: float, high_hz: float) -> tuple[float, float]:
+def line(sound: Signal, low_hz: float, high_hz: float) -> tuple[float, float]:
     """Return the frequency in hertz and the height of the strongest line between two frequencies."""
     padded = 1 << 18
     spectrum = np.abs(np.fft.rfft(sound * np.hanning(len(sound)), padded))
@@ -41,14 +41,14 @@ def plain(notes: list[Note]) -> list[Note]:
     return [note for note in notes if note.touch != "x" and note.to_hz is None]
 
 
-def test_the_same_rate_gives_the_same_samples(takes: dict[str, NDArray[np.float64]]) -> None:
+def test_the_same_rate_gives_the_same_samples(takes: dict[str, Signal]) -> None:
     again = demo_takes(RATE_HZ)
     assert list(takes) == list(again) == list(demo_notes()) == NAMES
     for name in NAMES:
         np.testing.assert_array_equal(takes[name], again[name])
 
 
-def test_levels_are_those_of_a_bass(takes: dict[str, NDArray[np.float64]]) -> None:
+def test_levels_are_those_of_a_bass(takes: dict[str, Signal]) -> None:
     """0.1 to 0.4 V while a note sings, about 1 V on a hard accent: from memory."""
     for name in ("open-strings", "walking-line", "slide"):
         assert 0.25 < np.max(np.abs(takes[name])) < 0.4
@@ -59,7 +59,7 @@ def test_levels_are_those_of_a_bass(takes: dict[str, NDArray[np.float64]]) -> No
         assert abs(np.mean(sound)) < 1e-3, name
 
 
-def test_accents_stand_far_above_ghost_notes(takes: dict[str, NDArray[np.float64]]) -> None:
+def test_accents_stand_far_above_ghost_notes(takes: dict[str, Signal]) -> None:
     peaks: dict[str, list[float]] = {"!": [], ".": [], "x": [], "": []}
     for note in demo_notes()["hard-accents"]:
         sound = part(takes["hard-accents"], note.onset_s + 0.05, note.onset_s + 0.1)
@@ -68,7 +68,7 @@ def test_accents_stand_far_above_ghost_notes(takes: dict[str, NDArray[np.float64
     assert min(peaks["!"]) > 10 * max(peaks["x"])
 
 
-def test_open_strings_have_the_second_partial_above_the_first(takes: dict[str, NDArray[np.float64]]) -> None:
+def test_open_strings_have_the_second_partial_above_the_first(takes: dict[str, Signal]) -> None:
     """It starts at 2 cos πp cos πq (Fletcher and Rossing, from memory) and loses at most 2 dB to its decay."""
     expected_db = 20 * np.log10(2 * np.cos(np.pi * PLUCK_POSITION) * np.cos(np.pi * PICKUP_POSITION))
     notes = demo_notes()["open-strings"]
@@ -80,7 +80,7 @@ def test_open_strings_have_the_second_partial_above_the_first(takes: dict[str, N
         assert 0 < expected_db - 2 < excess_db < expected_db + 0.05, note.name
 
 
-def test_every_plain_note_has_the_pitch_the_score_says(takes: dict[str, NDArray[np.float64]]) -> None:
+def test_every_plain_note_has_the_pitch_the_score_says(takes: dict[str, Signal]) -> None:
     for name, notes in demo_notes().items():
         for note in plain(notes):
             if note.end_s - note.onset_s > 0.3:
@@ -89,7 +89,7 @@ def test_every_plain_note_has_the_pitch_the_score_says(takes: dict[str, NDArray[
                 assert 1200 * np.log2(found_hz / note.pitch_hz) == pytest.approx(0, abs=15), (name, note)
 
 
-def test_slides_end_where_the_score_says(takes: dict[str, NDArray[np.float64]]) -> None:
+def test_slides_end_where_the_score_says(takes: dict[str, Signal]) -> None:
     slides = [note for note in demo_notes()["slide"] if note.to_hz is not None]
     assert len(slides) >= 4
     for note in slides:
@@ -101,14 +101,14 @@ def test_slides_end_where_the_score_says(takes: dict[str, NDArray[np.float64]]) 
             assert 1200 * np.log2(found_hz / pitch_hz) == pytest.approx(0, abs=15), note
 
 
-def test_a_note_begins_at_its_onset(takes: dict[str, NDArray[np.float64]]) -> None:
+def test_a_note_begins_at_its_onset(takes: dict[str, Signal]) -> None:
     for name, notes in demo_notes().items():
         quiet = part(takes[name], notes[0].onset_s - 0.02, notes[0].onset_s)
         loud = part(takes[name], notes[0].onset_s, notes[0].onset_s + 0.02)
         assert np.max(np.abs(loud)) > 20 * np.max(np.abs(quiet)), name
 
 
-def test_notes_follow_one_another_within_the_take(takes: dict[str, NDArray[np.float64]]) -> None:
+def test_notes_follow_one_another_within_the_take(takes: dict[str, Signal]) -> None:
     for name, notes in demo_notes().items():
         assert len(takes[name]) == int(np.ceil(SCORES[name].seconds * RATE_HZ))
         assert all(note.onset_s + 0.05 < note.end_s for note in notes)
@@ -128,7 +128,7 @@ def test_what_is_not_a_note_is_refused() -> None:
         _ = Score(100, ("E0 H3",)).words
 
 
-def test_the_bed_fits_the_walking_line(takes: dict[str, NDArray[np.float64]]) -> None:
+def test_the_bed_fits_the_walking_line(takes: dict[str, Signal]) -> None:
     bed = demo_bed(RATE_HZ)
     assert len(bed) == len(takes["walking-line"])
     assert np.max(np.abs(bed)) == pytest.approx(0.5)

@@ -27,6 +27,7 @@ from sublatch.parts.choose.curves import (
 )
 from sublatch.parts.choose.fixed_search import first_order_sets, third_order_sets
 from sublatch.parts.choose.job import choose, choose_fixed
+from sublatch.parts.choose.request import ChooseFixedRequest, ChooseRequest
 from sublatch.parts.choose.start_resistor import pot_counts, share_within
 from sublatch.parts.choose.swept_search import Stock, Sweep, SweptParts, best_taper, octaves_per_step, swept_sets
 from sublatch.parts.knobs.judgement import hard_parts
@@ -127,7 +128,7 @@ def test_the_first_order_search_finds_what_trying_everything_finds():
 
 @pytest.mark.parametrize(("low_hz", "high_hz", "peak_db"), SWEEPS)
 def test_what_is_promised_is_what_the_network_solver_measures(low_hz, high_hz, peak_db):
-    found = choose(low_hz=low_hz, high_hz=high_hz, peak_db=peak_db, capacitors="E24")
+    found = choose(ChooseRequest(low_hz=low_hz, high_hz=high_hz, peak_db=peak_db, capacitors="E24"))
     for one in (found.best, *found.alternatives):
         assert one.miss <= 1.0
         for setting in one.settings:
@@ -146,7 +147,7 @@ def test_what_is_promised_is_what_the_network_solver_measures(low_hz, high_hz, p
 
 @pytest.mark.parametrize("kind", ["first-order", "third-order"])
 def test_a_fixed_filter_is_what_was_promised(kind):
-    found = choose_fixed(corner_hz=300.0, kind=kind)
+    found = choose_fixed(ChooseFixedRequest(corner_hz=300.0, kind=kind))
     measured = response(load_circuit("gated-open", changes=found.changes))
     assert found.best.settings[0].corner_hz == pytest.approx(measured.corner_hz, rel=1e-9)
     assert measured.corner_hz == pytest.approx(300.0, rel=0.03)
@@ -180,31 +181,33 @@ def must_be_heard(found):
 
 @pytest.mark.parametrize(("low_hz", "high_hz", "peak_db"), SWEEPS)
 def test_a_sine_sweep_through_the_filter_shows_what_was_promised(low_hz, high_hz, peak_db):
-    must_be_heard(choose(low_hz=low_hz, high_hz=high_hz, peak_db=peak_db, capacitors="E24").best)
+    must_be_heard(choose(ChooseRequest(low_hz=low_hz, high_hz=high_hz, peak_db=peak_db, capacitors="E24")).best)
 
 
 @pytest.mark.parametrize("pot_ohm", [50e3, 10e6])
 def test_a_sine_sweep_shows_what_start_resistors_promise(pot_ohm):
-    found = choose(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pot_ohm=pot_ohm).best
+    found = choose(ChooseRequest(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pot_ohm=pot_ohm)).best
     assert found.parts["start_resistor"] is not None
     must_be_heard(found)
 
 
 def test_a_sine_sweep_shows_what_other_sets_promise():
-    for found in choose(low_hz=100.0, high_hz=3000.0, peak_db=4.0).alternatives:
+    for found in choose(ChooseRequest(low_hz=100.0, high_hz=3000.0, peak_db=4.0)).alternatives:
         must_be_heard(found)
 
 
 @pytest.mark.parametrize(("kind", "shape"), [("first-order", "butterworth"), *(("third-order", s) for s in SHAPES)])
 def test_a_sine_sweep_shows_what_a_fixed_filter_promises(kind, shape):
-    found = choose_fixed(corner_hz=300.0, kind=kind, shape=shape)
+    found = choose_fixed(ChooseFixedRequest(corner_hz=300.0, kind=kind, shape=shape))
     for one in (found.best, *found.alternatives):
         must_be_heard(one)
 
 
 def test_no_fixed_filter_is_asked_for_a_peak():
     """The ripple of an odd order lies below the gain at 0 Hz: |H| falls by 0.5 dB and comes back, and no further."""
-    found = choose_fixed(corner_hz=300.0, shape="chebyshev", capacitors="E24", limits=Limits(peak_db=0.1))
+    found = choose_fixed(
+        ChooseFixedRequest(corner_hz=300.0, shape="chebyshev", capacitors="E24", limits=Limits(peak_db=0.1))
+    )
     (one,) = found.best.settings
     assert one.wanted.peak_db == 0.0
     assert one.peak_db == pytest.approx(0.0, abs=0.1)
@@ -215,7 +218,7 @@ def test_no_fixed_filter_is_asked_for_a_peak():
 
 
 def test_the_changes_and_the_table_for_the_file_are_the_same_parts(tmp_path):
-    found = choose(low_hz=80.0, high_hz=2500.0, peak_db=6.0, pot_ohm=33.333e3, capacitors="E24")
+    found = choose(ChooseRequest(low_hz=80.0, high_hz=2500.0, peak_db=6.0, pot_ohm=33.333e3, capacitors="E24"))
     file = tmp_path / "box.toml"
     file.write_text(f'title = "Box"\n\n[octave]\nkind = "gain-gated"\n\n{found.best.toml}', encoding="utf-8")
     assert load_circuit(file).filter == load_circuit("gated-first-order", changes=found.changes).filter
@@ -225,7 +228,7 @@ def test_the_changes_and_the_table_for_the_file_are_the_same_parts(tmp_path):
 
 def test_every_part_can_be_bought():
     for name in ("E6", "E12", "E24"):
-        parts = choose(low_hz=100.0, high_hz=3000.0, peak_db=4.0, capacitors=name).best.parts
+        parts = choose(ChooseRequest(low_hz=100.0, high_hz=3000.0, peak_db=4.0, capacitors=name)).best.parts
         for capacitor in (*parts["ground_capacitor"].values(), *parts["feedback_capacitor"].values()):
             assert values_between(capacitor * 0.999, capacitor * 1.001, name) == pytest.approx([capacitor])
         start = parts["start_resistor"]
@@ -260,7 +263,7 @@ def test_boards_by_closed_form_are_those_of_the_solver(start):
     sweep = Sweep(100.0, 3000.0, 4.0)
     wish = {"low_hz": 100.0, "high_hz": 3000.0, "peak_db": 4.0, "pot_ohm": 50e3}
     tolerances = Tolerances() if start else Tolerances(pot=0.01, gang=0.01)
-    found = choose(**wish, tolerances=tolerances)
+    found = choose(ChooseRequest(**wish, tolerances=tolerances))
     assert (found.best.parts["start_resistor"] is not None) == start
     parts = parts_of(found.best)
     quick = share_within(parts, sweep, tolerances=tolerances, limits=Limits())
@@ -278,7 +281,7 @@ def parts_of(found):
 def test_start_resistors_come_first_where_they_are_worth_it():
     """Of all sets with them whose knob is as even, about the one with the most boards, and five of 100 more."""
     sweep, stock = Sweep(100.0, 3000.0, 4.0), Stock(pots_ohm=(50e3,))
-    found = choose(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pot_ohm=50e3)
+    found = choose(ChooseRequest(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pot_ohm=50e3))
     without = next(one for one in found.alternatives if one.parts["start_resistor"] is None)
     plain = swept_sets(sweep, stock)[0]
     assert without.miss == pytest.approx(max(plain.misses))
@@ -310,7 +313,7 @@ def test_a_pot_that_is_too_large_is_tamed_by_start_resistors():
     """Without them 10 MΩ would want capacitors below 220 pF at 100 Hz."""
     sweep, stock = Sweep(100.0, 3000.0, 4.0), Stock(pots_ohm=(10e6,))
     assert not swept_sets(sweep, stock)
-    found = choose(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pot_ohm=10e6)
+    found = choose(ChooseRequest(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pot_ohm=10e6))
     assert found.without_start_share is None
     for one in (found.best, *found.alternatives):
         assert one.miss <= 1.0
@@ -321,16 +324,16 @@ def test_a_pot_that_is_too_large_is_tamed_by_start_resistors():
 
 
 def test_alternatives_are_ranked_and_each_has_another_pot():
-    found = choose(low_hz=100.0, high_hz=5000.0, peak_db=7.5)
+    found = choose(ChooseRequest(low_hz=100.0, high_hz=5000.0, peak_db=7.5))
     sets = (found.best, *found.alternatives)
     order = [(len(hard_parts(one.circuit.filter)), -round(20 * one.share_within), one.miss) for one in sets]
     assert order == sorted(order)  # what is easily bought, then five boards of 100 more, then the nearest
     assert len({one.parts["pot"]["value"] for one in (found.best, *found.alternatives)}) == 5
-    assert len(choose(low_hz=100.0, high_hz=5000.0, peak_db=7.5, alternatives=0).alternatives) == 0
+    assert len(choose(ChooseRequest(low_hz=100.0, high_hz=5000.0, peak_db=7.5, alternatives=0)).alternatives) == 0
 
 
 def test_a_given_pot_and_taper_are_kept():
-    found = choose(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pot_ohm=50e3, taper="linear")
+    found = choose(ChooseRequest(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pot_ohm=50e3, taper="linear"))
     for one in (found.best, *found.alternatives):
         assert one.parts["pot"]["value"] == 50e3
         assert one.parts["pot"]["taper"] == "linear"
@@ -390,7 +393,7 @@ def test_closed_forms_are_the_networks():
 def test_what_cannot_be_asked_is_refused(changes, words):
     wish = {"low_hz": 100.0, "high_hz": 3000.0, "peak_db": 4.0}
     with pytest.raises(CircuitError, match=words):
-        choose(**{**wish, **changes})
+        choose(ChooseRequest(**{**wish, **changes}))
 
 
 @pytest.mark.parametrize(
@@ -407,12 +410,12 @@ def test_what_cannot_be_asked_is_refused(changes, words):
 )
 def test_what_cannot_be_asked_of_a_fixed_filter_is_refused(changes, words):
     with pytest.raises(CircuitError, match=words):
-        choose_fixed(**{"corner_hz": 300.0, **changes})
+        choose_fixed(ChooseFixedRequest(**{"corner_hz": 300.0, **changes}))
 
 
 @pytest.mark.parametrize("corner_hz", [10.0, 40.0, 300.0, 4000.0, 20000.0])
 @pytest.mark.parametrize("shape", SHAPES)
 def test_third_order_filters_can_be_bought_for_every_corner(corner_hz, shape):
-    found = choose_fixed(corner_hz=corner_hz, shape=shape, capacitors="E24")
+    found = choose_fixed(ChooseFixedRequest(corner_hz=corner_hz, shape=shape, capacitors="E24"))
     assert found.best.settings[0].corner_hz == pytest.approx(corner_hz, rel=0.1)
     assert found.best.settings[0].peak_db == pytest.approx(0.0, abs=0.5)

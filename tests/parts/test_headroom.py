@@ -11,8 +11,8 @@ from sublatch.circuit.load import load_circuit
 from sublatch.circuit.with_settings import with_settings
 from sublatch.demo.strings import pluck
 from sublatch.parts.knobs.headroom import headroom, op_amps, peak_cost_db
-from sublatch.signal.chain import driven, render
-from sublatch.signal.node_voltages import Driven
+from sublatch.signal.chain import output_sources, render
+from sublatch.signal.node_voltages import OutputSources
 from sublatch.takes.take import take_from_samples
 
 RATE = 16000
@@ -23,7 +23,7 @@ def sine_through(amplitude, *, name="gated-open", changes=None, frequency_hz=997
     t = np.arange(RATE) / RATE
     samples = amplitude * np.sin(2 * np.pi * frequency_hz * t)
     circuit = load_circuit(name, changes=changes or {})
-    return Driven(take_from_samples(samples, RATE), samples, samples), circuit
+    return OutputSources(take_from_samples(samples, RATE), samples, samples), circuit
 
 
 def accents():
@@ -64,7 +64,7 @@ def test_a_supply_that_leaves_no_room_is_told_as_such():
 def test_it_agrees_with_the_renderer(name):
     take = accents()
     circuit = load_circuit(name, changes={"knobs.volume": 10})
-    rows = headroom(driven(take, circuit), circuit, unity_position=None)
+    rows = headroom(output_sources(take, circuit), circuit, unity_position=None)
     seen = 0
     for row in rows:
         for one in row.supplies:
@@ -112,7 +112,7 @@ def test_the_peaked_position_costs_what_the_filter_adds():
     """A sine at the peak's frequency: the difference is the two responses' difference there."""
     _, circuit = sine_through(0.1, name="gated-swept", changes={"knobs.tone": 4})
     samples = np.hanning(RATE) * np.sin(2 * np.pi * 460.0 * np.arange(RATE) / RATE)  # no start for it to overshoot at
-    source = Driven(take_from_samples(samples, RATE), samples, samples)
+    source = OutputSources(take_from_samples(samples, RATE), samples, samples)
     rows = headroom(source, circuit, unity_position=6.0)
     ohm = circuit.filter.end_resistor + circuit.filter.pot.resistances(4.0)[1]
     flat, peaked = (second_order_gain(460.0, ohm, *farads) for farads in ((12e-9, 22e-9), (5.6e-9, 47e-9)))
@@ -138,7 +138,7 @@ def test_the_hardest_tone_is_where_the_output_is_largest(name):
     """Against every tenth of the knob: several places may be hard, and the one that is told is within 0.1 dB of all."""
     take = accents()
     circuit = load_circuit(name, changes={"switches.peak": "peaked", "supply": "60V"})
-    rows = headroom(driven(take, circuit), circuit, unity_position=4.0)
+    rows = headroom(output_sources(take, circuit), circuit, unity_position=4.0)
     tones = [round(0.1 * place, 1) for place in range(101)]
     for at, volume in (("unity", 4.0), ("set", circuit.knobs.volume)):
         told = next(row.hardest for row in rows if (row.at, row.peak) == (at, "peaked"))
@@ -155,7 +155,7 @@ def test_the_hardest_tone_says_how_long_the_output_clips_there():
     """Past the limits there, within them as the knob is set; the renderer's own limits agree."""
     take = accents()
     circuit = load_circuit("gated-swept", changes={"knobs.volume": 10, "knobs.tone": 0, "switches.peak": "peaked"})
-    rows = headroom(driven(take, circuit), circuit, unity_position=None)
+    rows = headroom(output_sources(take, circuit), circuit, unity_position=None)
     row = next(one for one in rows if one.peak == "peaked")
     assert row.node_headroom_db["output buffer"] > 0.0 > row.hardest.headroom_db
     heard = render(take, with_settings(circuit, {"knobs.tone": row.hardest.tone}))
@@ -166,7 +166,7 @@ def test_the_hardest_tone_says_how_long_the_output_clips_there():
 def test_silence_has_all_the_room():
     silent = take_from_samples(np.zeros(RATE), RATE)
     circuit = load_circuit("gated-swept")
-    rows = headroom(Driven(silent, np.zeros(RATE), np.zeros(RATE)), circuit, unity_position=None)
+    rows = headroom(OutputSources(silent, np.zeros(RATE), np.zeros(RATE)), circuit, unity_position=None)
     assert rows[0].first is None
     assert [one.at_limit_share for one in rows[0].supplies] == [0.0] * 4
     assert rows[0].hardest is None

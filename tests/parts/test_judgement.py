@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 
 from sublatch.circuit.load import load_circuit
+from sublatch.json_data import plain_values
 from sublatch.parts.choose.job import choose
+from sublatch.parts.choose.request import ChooseRequest
 from sublatch.parts.knobs.judgement import SLAPPED_VOLTS, hard_parts, step_words
 from sublatch.parts.knobs.report import knobs
 from sublatch.parts.knobs.travel import TWITCHY
@@ -23,7 +25,7 @@ WISHES = (PLEASANT, WIDE, PEAKY)
 @pytest.fixture(scope="module", params=range(len(WISHES)))
 def judged(request):
     """A choice, and the knobs of the circuit that its parts make."""
-    choice = choose(**WISHES[request.param])
+    choice = choose(ChooseRequest(**WISHES[request.param]))
     circuit = load_circuit("gated-swept", changes=choice.changes)
     circuit = circuit.model_copy(update={"filter": choice.best.circuit.filter})
     return WISHES[request.param], choice, circuit, knobs(circuit)
@@ -39,7 +41,7 @@ def test_the_two_commands_judge_alike(judged):
     assert choice.best.steepest_octaves == pytest.approx(found.curves[0].steepest_per_step, rel=1e-6)
     assert (choice.best.steepest_octaves > TWITCHY["octaves"]) == ("twitchy" in by_code[0])
     assert choice.in_hand == found.in_hand
-    assert [one for one in choice.to_dict()["remarks"] if one not in found.to_dict()["remarks"]] == []
+    assert [one for one in plain_values(choice)["remarks"] if one not in plain_values(found)["remarks"]] == []
 
 
 def test_a_sine_that_much_louder_just_reaches_the_limits(judged):
@@ -68,18 +70,18 @@ def test_a_sine_that_much_louder_just_reaches_the_limits(judged):
 
 def test_common_pots_come_before_those_that_are_hard_to_buy():
     """A 220k dual-gang reverse-log pot with 2M across came first here, though 50k comes near too."""
-    found = choose(**PLEASANT)
+    found = choose(ChooseRequest(**PLEASANT))
     assert found.best.parts["pot"]["value"] in (50e3, 100e3)
     assert not hard_parts(found.best.circuit.filter)
     hard = [bool(hard_parts(one.circuit.filter)) for one in (found.best, *found.alternatives)]
     assert hard == sorted(hard)
     assert hard[-1]
-    told = found.to_dict()["alternatives"][-1]["remarks"]
+    told = plain_values(found)["alternatives"][-1]["remarks"]
     assert [one["code"] for one in told] == ["hard-to-buy"]
 
 
 def test_a_pot_that_was_asked_for_is_taken_and_remarked_on():
-    found = choose(**PLEASANT, pot_ohm=220e3)
+    found = choose(ChooseRequest(**PLEASANT, pot_ohm=220e3))
     assert found.best.parts["pot"]["value"] == 220e3
     (remark,) = found.remarks
     assert (remark.code, remark.text) == ("hard-to-buy", "hard to buy: a 220k dual-gang reverse-log pot")
@@ -87,7 +89,7 @@ def test_a_pot_that_was_asked_for_is_taken_and_remarked_on():
 
 def test_where_a_resistor_can_be_chosen_it_is_a_common_one():
     """A 10M pot needs start resistors of 1 MΩ to 10 MΩ; none of the common ones is left out for a larger one."""
-    found = choose(**PLEASANT, pot_ohm=10e6)
+    found = choose(ChooseRequest(**PLEASANT, pot_ohm=10e6))
     starts = [one.parts["start_resistor"] for one in (found.best, *found.alternatives)]
     hard = [len(hard_parts(one.circuit.filter)) for one in (found.best, *found.alternatives)]
     assert hard == sorted(hard)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import sqrt
 
 import numpy as np
@@ -12,7 +13,7 @@ from sublatch.parts.choose.start_resistor import corner_and_peak
 from sublatch.parts.tolerance import Wanted, board_draws, spread
 from sublatch.parts.variation import Tolerances, drawn, terms
 
-NO_SPREAD = {"capacitor_share": 0.0, "resistor_share": 0.0, "pot_share": 0.0, "gang_share": 0.0, "pot_end_ohm": 0.0}
+NO_SPREAD = Tolerances(capacitor=0.0, resistor=0.0, pot=0.0, gang=0.0, pot_end_ohm=0.0)
 
 
 def shares_by_hand(least_ohm, most_ohm, *, start_ohm, boards=200_000):
@@ -67,7 +68,7 @@ def narrow():
 @pytest.mark.parametrize(("limit_ohm", "about"), [(0.0, 0.90), (150.0, 0.86)])
 def test_what_pots_leave_at_their_ends_costs_boards_as_by_hand(narrow, limit_ohm, about):
     circuit, wanted = narrow
-    found = spread(circuit, wanted=wanted, pot_end_ohm=limit_ohm)
+    found = spread(circuit, wanted=wanted, tolerances=Tolerances(pot_end_ohm=limit_ohm))
     expected = shares_by_hand(0.0, limit_ohm, start_ohm=270e3)
     assert expected == pytest.approx(about, abs=0.01)
     assert found.yield_share == pytest.approx(expected, abs=0.01)
@@ -91,7 +92,7 @@ def test_pots_that_leave_all_that_they_may_cost_boards_as_by_hand(narrow):
 
 def test_what_a_pot_leaves_at_its_ends_moves_one_end_up_and_the_other_hardly():
     """At 10 the corner lies between those of 3 kΩ and of 3 kΩ + 150 Ω; 5 and 95 % of gangs' means by the triangle."""
-    found = spread(load_circuit("gated-swept"), **{**NO_SPREAD, "pot_end_ohm": 150.0}, boards=50_000)
+    found = spread(load_circuit("gated-swept"), tolerances=replace(NO_SPREAD, pot_end_ohm=150.0), boards=50_000)
     low, high = found.settings[:2]
     triangle = [150.0 * sqrt(0.05 / 2), 150.0 * (1 - sqrt(0.05 / 2))]
     expected = sorted(high.wanted.corner_hz * 3e3 / (3e3 + left) for left in triangle)
@@ -103,7 +104,7 @@ def test_what_a_pot_leaves_at_its_ends_moves_one_end_up_and_the_other_hardly():
 
 def test_a_small_pot_leaves_no_more_than_a_tenth():
     circuit = load_circuit("gated-swept", changes={"filter.pot.value": "1k", "filter.end_resistor": "1k"})
-    (_, high, *_) = spread(circuit, **{**NO_SPREAD, "pot_end_ohm": 1000.0}).settings
+    (_, high, *_) = spread(circuit, tolerances=replace(NO_SPREAD, pot_end_ohm=1000.0)).settings
     assert high.corner_hz[0] > high.wanted.corner_hz / 1.1
 
 

@@ -9,6 +9,7 @@ from sublatch.circuit.load import load_circuit
 from sublatch.circuit.response import response
 from sublatch.parts.choose.job import choose, choose_fixed
 from sublatch.parts.choose.plot import chosen_curves
+from sublatch.parts.choose.request import ChooseFixedRequest, ChooseRequest
 from sublatch.parts.tolerance import spread
 from sublatch.parts.variation import Tolerances
 from sublatch.pictures.responses import PRINT, Curve, responses_figure, responses_png, responses_svg
@@ -63,7 +64,7 @@ def test_the_same_filters_give_the_same_bytes(first_order):
 
 def test_chosen_parts_are_drawn_at_both_ends_of_knob_and_switch():
     """Each curve and its dot is where the choice says, and narrower tolerances make narrower bands."""
-    found = choose(low_hz=100.0, high_hz=3000.0, peak_db=4.0)
+    found = choose(ChooseRequest(low_hz=100.0, high_hz=3000.0, peak_db=4.0))
     wide, narrow = (chosen_curves(found.best, Tolerances(capacitor=share, pot=0.0, gang=0.0)) for share in (0.2, 0.05))
     assert [one.name for one in wide] == ["tone 0, flat", "tone 10, flat", "tone 0, peaked", "tone 10, peaked"]
     for setting, wider, narrower in zip(found.best.settings, wide, narrow, strict=True):
@@ -72,7 +73,8 @@ def test_chosen_parts_are_drawn_at_both_ends_of_knob_and_switch():
         at = np.searchsorted(wider.spread.frequency_hz, 2.0 * setting.corner_hz)
         widths = [one.spread.high_db[at] - one.spread.low_db[at] for one in (wider, narrower)]
         assert widths[0] > 2.0 * widths[1] > 0.0
-    assert [one.name for one in chosen_curves(choose_fixed(corner_hz=300.0).best, Tolerances())] == ["as built"]
+    found = choose_fixed(ChooseFixedRequest(corner_hz=300.0))
+    assert [one.name for one in chosen_curves(found.best, Tolerances())] == ["as built"]
 
 
 def test_for_print_it_is_an_svg_with_text_in_ink_whose_lines_differ_by_dashes(first_order):

@@ -14,8 +14,8 @@ from sublatch.parts.knobs.sound_bands import source_bands
 from sublatch.parts.knobs.standard_bass import standard_bass
 from sublatch.sampling.bands import band_powers, cross_powers_between
 from sublatch.signal.cache import StageCache
-from sublatch.signal.chain import detected_drive, driven, render
-from sublatch.signal.node_voltages import voltages
+from sublatch.signal.chain import detected_drive, output_sources, render
+from sublatch.signal.node_voltages import node_voltages
 from sublatch.takes.take import take_from_samples
 
 RATE = 24000
@@ -116,12 +116,12 @@ def test_a_circuit_finds_itself(other_bass, tone, peak, direct):
 
 def test_bands_without_rendering_are_those_of_the_rendered_sound(other_bass):
     """With direct and without, on a filter with a peak: within 0.05 dB in bands of any weight."""
-    source = driven(other_bass, load_circuit("polarity-swept"))
+    source = output_sources(other_bass, load_circuit("polarity-swept"))
     bands = source_bands(source)
     for tone, direct in ((2.0, 0.0), (4.0, 5.0), (8.0, 10.0)):
         changes = {"knobs.tone": tone, "switches.peak": "peaked", "knobs.direct": direct}
         circuit = load_circuit("polarity-swept", changes=changes)
-        made = voltages(source, circuit)[0]
+        made = node_voltages(source, circuit)[0]
         plain = band_powers(made, sample_rate=RATE)
         counted = plain > 1e-7 * plain.max()
         assert 10 * np.log10(bands.powers(circuit) / plain)[counted] == pytest.approx(0.0, abs=0.05)

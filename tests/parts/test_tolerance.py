@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import erf, sqrt
 
 import numpy as np
@@ -17,10 +18,11 @@ from sublatch.circuit.networks.corners import network_response
 from sublatch.circuit.networks.elements import Capacitor, OpAmp, Resistor
 from sublatch.circuit.networks.solver import Network, nodal_response
 from sublatch.errors import CircuitError
+from sublatch.json_data import plain_values
 from sublatch.parts.tolerance import Limits, spread, wanted_of
 from sublatch.parts.variation import Tolerances, drawn, terms
 
-NO_SPREAD = {"capacitor_share": 0.0, "resistor_share": 0.0, "pot_share": 0.0, "gang_share": 0.0, "pot_end_ohm": 0.0}
+NO_SPREAD = Tolerances(capacitor=0.0, resistor=0.0, pot=0.0, gang=0.0, pot_end_ohm=0.0)
 OWN = [
     {"part": "rheostat", "name": "P1", "pot": {"value": "50k"}, "end_resistor": "1k8", "between": ["in", "a"]},
     {"part": "rheostat", "name": "P2", "pot": {"value": "50k"}, "end_resistor": "1k8", "between": ["a", "b"]},
@@ -126,13 +128,11 @@ def test_the_share_of_first_order_filters_is_that_of_the_integral(resistor_share
     for seed in range(4):
         found = spread(
             load_circuit("gated-first-order"),
-            capacitor_share=capacitor_share,
-            resistor_share=resistor_share,
             limits=Limits(corner_share=limit),
-            distribution=distribution,
             seed=seed,
+            tolerances=Tolerances(capacitor=capacitor_share, resistor=resistor_share, distribution=distribution),
         )
-        assert found.to_dict()["distribution"] == distribution
+        assert plain_values(found)["distribution"] == distribution
         assert found.standard_error < 0.005
         assert found.yield_share == pytest.approx(expected, abs=0.01)
 
@@ -141,10 +141,8 @@ def test_a_capacitor_alone_stays_within_limits_as_the_normal_integral_says():
     """1/(1 + t) within ±3 % for t = ±5 % as three sigmas: Φ of 3·0.03/0.97/0.05 and of 3·0.03/1.03/0.05, cut at ±3."""
     found = spread(
         load_circuit("gated-first-order"),
-        capacitor_share=0.05,
-        resistor_share=0.0,
-        distribution="normal",
         limits=Limits(corner_share=0.03),
+        tolerances=Tolerances(capacitor=0.05, resistor=0.0, distribution="normal"),
     )
     above, below, cut = (erf(3 * off / 0.05 / sqrt(2)) for off in (0.03 / 0.97, 0.03 / 1.03, 0.05))
     assert found.yield_share == pytest.approx((above + below) / 2 / cut, abs=2e-4)  # a Latin hypercube of one cause
@@ -160,7 +158,7 @@ def test_the_share_of_swept_filters_is_stable_from_seed_to_seed():
 
 def test_the_same_seed_gives_the_same_answer_and_another_another():
     circuit = load_circuit("gated-swept")
-    first, again, other = (spread(circuit, seed=seed, boards=500).to_dict() for seed in (3, 3, 4))
+    first, again, other = (plain_values(spread(circuit, seed=seed, boards=500)) for seed in (3, 3, 4))
     assert first == again
     assert first != other
 
@@ -176,7 +174,7 @@ def test_first_order_parts_matter_as_their_variances():
 def test_a_pot_alone_moves_only_the_low_end():
     """R = end + track · (1 ± 0.2) with the knob at 0, the end resistor alone at 10."""
     circuit = load_circuit("gated-swept")
-    found = spread(circuit, **{**NO_SPREAD, "pot_share": 0.2})
+    found = spread(circuit, tolerances=replace(NO_SPREAD, pot=0.2))
     assert max(found.matters, key=lambda name: found.matters[name]) == "filter.pot"
     nominal = 103e3
     for one in found.settings:
@@ -192,7 +190,7 @@ def test_a_pot_alone_moves_only_the_low_end():
 
 def test_gangs_that_differ_leave_the_sum_of_resistances():
     """R (1 + ε/2) and R (1 − ε/2): Q falls by √(1 − ε²/4), the peak by 0.04 dB at most for 20 %."""
-    found = spread(load_circuit("gated-swept"), **{**NO_SPREAD, "gang_share": 0.2})
+    found = spread(load_circuit("gated-swept"), tolerances=replace(NO_SPREAD, gang=0.2))
     low = next(one for one in found.settings if (one.wanted.tone, one.wanted.peak) == (0.0, "peaked"))
     assert low.wanted.peak_db - 0.05 < low.peak_db[0] < low.wanted.peak_db - 0.02
     assert low.peak_db[1] <= low.wanted.peak_db + 1e-6
@@ -200,7 +198,7 @@ def test_gangs_that_differ_leave_the_sum_of_resistances():
 
 def test_without_tolerances_every_board_is_the_circuit():
     circuit = load_circuit("gated-swept")
-    found = spread(circuit, **NO_SPREAD, boards=100, limits=Limits(0.001, 0.001))
+    found = spread(circuit, tolerances=NO_SPREAD, boards=100, limits=Limits(0.001, 0.001))
     assert (found.yield_share, found.standard_error) == (1.0, 0.0)
     assert found.matters == {}
     expected = network_response(circuit.filter.network(tone=4.0, peak="flat"), frequency_hz=found.frequency_hz)
@@ -210,7 +208,9 @@ def test_without_tolerances_every_board_is_the_circuit():
 
 def test_the_band_is_that_of_the_closed_form():
     """Far above the corner the gain is −20 log(2π f R C), so its percentiles are those of the product R C."""
-    found = spread(load_circuit("gated-first-order"), resistor_share=0.0, frequency_hz=[27.2, 272.06, 20e3])
+    found = spread(
+        load_circuit("gated-first-order"), frequency_hz=[27.2, 272.06, 20e3], tolerances=Tolerances(resistor=0.0)
+    )
     expected = [20 * np.log10(272.06 / 20e3 / (1 + off)) for off in (0.09, -0.09)]
     assert found.low_db[2] == pytest.approx(expected[0], abs=0.06)
     assert found.high_db[2] == pytest.approx(expected[1], abs=0.06)
@@ -253,18 +253,22 @@ def test_a_wire_has_no_spread():
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
-        ({"capacitor_share": 10.0}, "the capacitors' tolerance must be 0 % to 50 %, got 1000 %; was it meant as 10 %"),
-        ({"pot_share": -0.1}, "the pots' tolerance must be 0 % to 50 %, got -10 %$"),
-        ({"gang_share": float("nan")}, "the gangs' mismatch must be 0 % to 50 %, got nan"),
+        ({"capacitor": 10.0}, "the capacitors' tolerance must be 0 % to 50 %, got 1000 %; was it meant as 10 %"),
+        ({"pot": -0.1}, "the pots' tolerance must be 0 % to 50 %, got -10 %$"),
+        ({"gang": float("nan")}, "the gangs' mismatch must be 0 % to 50 %, got nan"),
         ({"pot_end_ohm": -1.0}, "what a pot leaves at its ends must be 0 Ω to 1k, got -1 Ω"),
         ({"pot_end_ohm": 15e3}, "what a pot leaves at its ends must be 0 Ω to 1k, got 15000 Ω"),
         ({"distribution": "gaussian"}, "a distribution must be uniform or normal, got 'gaussian'$"),
-        ({"boards": 10}, "boards must be 100 to 1000000, got 10"),
     ],
 )
-def test_what_cannot_be_simulated_is_refused(changes, words):
+def test_tolerances_that_cannot_be_are_refused(changes, words):
     with pytest.raises(CircuitError, match=words):
-        spread(load_circuit("gated-first-order"), **changes)
+        Tolerances(**changes)
+
+
+def test_too_few_boards_are_refused():
+    with pytest.raises(CircuitError, match="boards must be 100 to 1000000, got 10"):
+        spread(load_circuit("gated-first-order"), boards=10)
 
 
 @pytest.mark.parametrize(
@@ -294,7 +298,7 @@ def test_a_start_resistor_narrows_the_low_end_as_parallel_resistances_do(start_o
     """Only the track varies, ±20 %: the corner goes as 1 / (Re + Rp ∥ Rs), and its percentiles with the track's."""
     changes = {} if start_ohm is None else {"filter.start_resistor": start_ohm}
     circuit = load_circuit("gated-swept", changes=changes)
-    found = spread(circuit, **{**NO_SPREAD, "pot_share": 0.2})
+    found = spread(circuit, tolerances=replace(NO_SPREAD, pot=0.2))
     low, high = found.settings[:2]
 
     def whole_ohm(track_ohm):
@@ -313,7 +317,7 @@ def test_start_resistors_have_a_tolerance_of_their_own_and_the_pot_counts_less()
     assert 0.0 < with_start.matters["filter.start_resistor (1)"] < with_start.matters["filter.pot"]
     assert with_start.matters["filter.pot"] < plain.matters["filter.pot"] - 0.1
     assert with_start.yield_share > plain.yield_share + 0.05
-    only = spread(circuit, capacitor_share=0.0, resistor_share=0.1, pot_share=0.0, gang_share=0.0)
+    only = spread(circuit, tolerances=Tolerances(capacitor=0.0, resistor=0.1, pot=0.0, gang=0.0))
     worst = 3.3e3 + 110e3 * 100e3 / (110e3 + 100e3)  # no board is further off than with all resistors at their limits
     assert only.settings[0].corner_hz[0] > only.settings[0].wanted.corner_hz * 53e3 / worst
     assert only.settings[0].corner_hz[0] < only.settings[0].wanted.corner_hz * 0.985

@@ -14,8 +14,8 @@ from sublatch.demo.strings import pluck
 from sublatch.errors import AudioDataError, CircuitError
 from sublatch.parts.knobs.trim import trim
 from sublatch.sampling.levels import levels
-from sublatch.signal.chain import driven, render
-from sublatch.signal.node_voltages import voltages
+from sublatch.signal.chain import output_sources, render
+from sublatch.signal.node_voltages import node_voltages
 from sublatch.signal.unity import effect_gain_db, tone_take, unity, volume_gain_db
 from sublatch.takes.take import take_from_samples
 
@@ -46,7 +46,7 @@ def rendered_gain_db(take, circuit, measure):
 def test_what_is_worked_out_once_is_the_rendering(line, name, direct):
     """All but the limits: with a supply of 60 V there are none."""
     circuit = load_circuit(name, changes={"knobs.direct": direct, "supply": "60V", "knobs.volume": 8})
-    (found,) = voltages(driven(line, circuit), circuit)
+    (found,) = node_voltages(output_sources(line, circuit), circuit)
     assert found == pytest.approx(render(line, circuit).samples, abs=1e-9)
 
 
@@ -54,7 +54,7 @@ def test_what_is_worked_out_once_is_the_rendering(line, name, direct):
 @pytest.mark.parametrize("name", ["gated-first-order", "gated-swept"])
 def test_at_unity_the_rendering_is_as_loud_as_the_take(line, name, measure):
     circuit = load_circuit(name, changes={"supply": "60V"})
-    found = unity(driven(line, circuit), circuit, measure=measure)
+    found = unity(output_sources(line, circuit), circuit, measure=measure)
     assert rendered_gain_db(line, with_settings(circuit, {"knobs.volume": found.position}), measure) == pytest.approx(
         0.0, abs=0.005
     )
@@ -68,27 +68,27 @@ def test_at_unity_the_rendering_is_as_loud_as_the_take(line, name, measure):
 def test_unity_follows_from_the_excess_on_a_linear_pot(line):
     """Without a load to speak of the wiper's share is the gain: p = 10 · 10^(−excess/20)."""
     circuit = load_circuit("gated-first-order", changes={"output.load": "100M"})
-    found = unity(driven(line, circuit), circuit, measure="rms")
+    found = unity(output_sources(line, circuit), circuit, measure="rms")
     assert found.position == pytest.approx(10 * 10 ** (-found.excess_gain_db / 20), abs=0.01)
 
 
 def test_the_output_buffers_gain_is_the_excess(line):
     """Twice the gain 1 + Rf/Rg is 6.02 dB more in hand."""
     one, two = (load_circuit("gated-open", changes={"output.ground_resistor": ohm}) for ohm in ("100k", "33.3333333k"))
-    excess = [unity(driven(line, c), c, measure="rms").excess_gain_db for c in (one, two)]
+    excess = [unity(output_sources(line, c), c, measure="rms").excess_gain_db for c in (one, two)]
     assert excess[1] - excess[0] == pytest.approx(20 * math.log10(2), abs=0.001)
 
 
 def test_how_loud_the_take_is_does_not_matter_and_clipping_neither():
     circuit = load_circuit("gated-first-order", changes={"detector.floor": "0V"})
     takes = [take_from_samples(notes(level), RATE) for level in (0.02, 2.0)]
-    found = [unity(driven(take, circuit), circuit, measure="rms").position for take in takes]
+    found = [unity(output_sources(take, circuit), circuit, measure="rms").position for take in takes]
     assert found[0] == pytest.approx(found[1], abs=0.01)
 
 
 def test_too_little_gain_has_no_unity_and_says_what_is_missing(line):
     circuit = load_circuit("gated-open", changes={"output.ground_resistor": "100M"})
-    found = unity(driven(line, circuit), circuit)
+    found = unity(output_sources(line, circuit), circuit)
     assert found.position is None
     assert found.excess_gain_db == pytest.approx(
         rendered_gain_db(line, with_settings(circuit, {"knobs.volume": 10.0}), "loudness"), abs=0.01
@@ -99,13 +99,13 @@ def test_too_little_gain_has_no_unity_and_says_what_is_missing(line):
 def test_a_take_too_short_for_loudness_is_judged_by_rms():
     take = take_from_samples(notes()[:4000], RATE)
     circuit = load_circuit("gated-open")
-    assert unity(driven(take, circuit), circuit).measure == "rms"
+    assert unity(output_sources(take, circuit), circuit).measure == "rms"
 
 
 @pytest.mark.parametrize("samples", [np.zeros(16000), np.full(16000, 1e-6)])
 def test_silence_has_no_unity(samples):
     circuit = load_circuit("gated-open")
-    source = driven(take_from_samples(samples, RATE, name="nothing"), circuit)
+    source = output_sources(take_from_samples(samples, RATE, name="nothing"), circuit)
     with pytest.raises(AudioDataError, match="nothing is silent"):
         unity(source, circuit)
 
@@ -113,7 +113,7 @@ def test_silence_has_no_unity(samples):
 def test_a_take_that_makes_no_sound_is_named():
     """Below the floor nothing switches, and a gate that begins closed stays closed; a wire to ground hears nothing."""
     circuit = load_circuit("gated-open", changes={"detector.floor": "5V"})
-    source = driven(take_from_samples(notes(), RATE, name="soft"), circuit)
+    source = output_sources(take_from_samples(notes(), RATE, name="soft"), circuit)
     if np.any(source.octave):
         assert unity(source, circuit).excess_gain_db > 0.0
     else:
@@ -139,7 +139,7 @@ def test_volume_gain_is_the_divider_and_the_buffer():
 def test_a_trim_resistor_by_the_closed_form(line):
     """Into no load, a trim T ahead of R takes out (R + T)/R at any position, so T = R · (10^(excess/20) − 1)."""
     circuit = load_circuit("gated-first-order", changes={"output.load": "100M"})
-    source = driven(line, circuit)
+    source = output_sources(line, circuit)
     excess = effect_gain_db(source, with_settings(circuit, {"knobs.volume": 7.0}))
     found = trim(source, circuit, position=7.0)
     assert found.exact_ohm == pytest.approx(100e3 * (10 ** (excess / 20) - 1), rel=0.005)
@@ -152,7 +152,7 @@ def test_a_trim_resistor_by_the_closed_form(line):
 @pytest.mark.parametrize("wanted", [6.5, 8.0, 10.0])
 def test_a_trimmed_circuit_has_unity_there_by_rendering(line, taper, wanted):
     circuit = load_circuit("gated-first-order", changes={"output.pot.taper": taper, "supply": "60V"})
-    found = trim(driven(line, circuit), circuit, position=wanted)
+    found = trim(output_sources(line, circuit), circuit, position=wanted)
     if found.position is None:  # the next E24 value is a little too much for the very end of the travel
         assert wanted == 10.0
         assert -0.5 < found.excess_gain_db < 0.0
@@ -170,13 +170,13 @@ def test_the_trim_that_is_there_does_not_change_the_answer(line):
         load_circuit("gated-swept"),
         with_settings(load_circuit("gated-swept"), {"output.trim_resistor": None}),
     )
-    source = driven(line, plain)
+    source = output_sources(line, plain)
     assert trim(source, trimmed, position=8.0) == trim(source, plain, position=8.0)
 
 
 def test_unity_below_where_it_is_without_a_trim_is_impossible_and_more_gain_would_do_it(line):
     circuit = load_circuit("gated-first-order", changes={"supply": "60V"})
-    source = driven(line, circuit)
+    source = output_sources(line, circuit)
     natural = unity(source, circuit).position
     found = trim(source, circuit, position=2.0)
     assert not found.possible
@@ -195,13 +195,13 @@ def test_unity_below_where_it_is_without_a_trim_is_impossible_and_more_gain_woul
 
 def test_unity_at_nought_is_impossible(line):
     circuit = load_circuit("gated-first-order")
-    found = trim(driven(line, circuit), circuit, position=0.0)
+    found = trim(output_sources(line, circuit), circuit, position=0.0)
     assert (found.possible, found.resistor_ohm, found.ground_resistor_ohm) == (False, None, None)
 
 
 def test_where_unity_is_already_no_trim_is_needed(line):
     circuit = load_circuit("gated-first-order")
-    source = driven(line, circuit)
+    source = output_sources(line, circuit)
     found = trim(source, circuit, position=unity(source, circuit).position)
     assert (found.possible, found.resistor_ohm, found.takes_out_db) == (True, None, 0.0)
 
@@ -210,4 +210,4 @@ def test_where_unity_is_already_no_trim_is_needed(line):
 def test_a_position_that_no_knob_has_is_refused(line, position):
     circuit = load_circuit("gated-open")
     with pytest.raises(CircuitError, match="unity can be at 0 to 10"):
-        trim(driven(line, circuit), circuit, position=position)
+        trim(output_sources(line, circuit), circuit, position=position)

@@ -4,7 +4,9 @@ import numpy as np
 import pytest
 
 from sublatch.circuit.load import load_circuit
-from sublatch.demo.strings import dead_note, pluck, slide
+from sublatch.demo.partials import String
+from sublatch.demo.strings import Glide, dead_note, pluck, slide
+from sublatch.json_data import plain_values
 from sublatch.pitch.notes import find_notes
 from sublatch.takes.take import take_from_samples
 from sublatch.tracking.track import track
@@ -24,7 +26,7 @@ def noise(level_volts):
 
 def plucked(names):
     voices = [
-        pluck(note_to_hz(name), seconds=2.0, sample_rate=RATE_HZ, inharmonicity=1.5e-4, seed=seed)
+        pluck(note_to_hz(name), seconds=2.0, sample_rate=RATE_HZ, seed=seed, string=String(inharmonicity=1.5e-4))
         for seed, name in enumerate(names.split())
     ]
     return sum(voices)
@@ -62,7 +64,7 @@ def test_it_is_said_in_words_and_counted_as_nothing(what):
     found = track(take_from_samples(samples, RATE_HZ), load_circuit("gated-open"))
     assert found.notes == ()
     assert found.locked_share is None
-    assert found.to_dict()["notes"] == []
+    assert plain_values(found)["notes"] == []
     assert found.remarks[0].text.startswith("no notes: ")
     assert any(words in remark.text for remark in found.remarks), found.remarks
 
@@ -81,7 +83,12 @@ def test_beside_a_note_it_is_said_and_only_the_note_counts(what):
 
 
 def test_a_slide_and_a_note_under_the_lowest_string_are_counted_and_that_is_said():
-    moving = slide(41.2034, 61.7354, seconds=2.0, start_s=0.5, end_s=1.0, sample_rate=RATE_HZ, pickup_position=0.12)
+    moving = slide(
+        Glide(41.2034, 61.7354, start_s=0.5, end_s=1.0),
+        seconds=2.0,
+        sample_rate=RATE_HZ,
+        string=String(pickup_position=0.12),
+    )
     low = pluck(note_to_hz("B0"), seconds=1.5, sample_rate=RATE_HZ)
     found = find_notes(take_from_samples(np.concatenate([moving, np.zeros(RATE_HZ // 2), low]), RATE_HZ))
     assert [note.steady for note in found.notes] == [False, True]

@@ -7,8 +7,9 @@ from itertools import pairwise, product
 import numpy as np
 import pytest
 
+from sublatch.demo.partials import String
 from sublatch.demo.score import demo_notes
-from sublatch.demo.strings import dead_note, pluck, slide
+from sublatch.demo.strings import Glide, dead_note, pluck, slide
 from sublatch.demo.takes import demo_takes
 from sublatch.errors import UnitError
 from sublatch.pitch.notes import find_notes
@@ -90,20 +91,25 @@ def stopped_for_a_softer_one(pitch_hz, *, under_db, held_s, soft_s, seed):
     The fall is that from the hard note alone, 60 ms before its stop, to the soft one alone, 30 to 90 ms after its
     beginning.
     """
-    played = {"sample_rate": RATE_HZ, "pickup_position": 0.16}
+    played = {"sample_rate": RATE_HZ}
     hard = pluck(
         pitch_hz,
         seconds=held_s + 0.15,
         held_s=held_s,
         level_volts=0.9,
-        decay_s=2.4,
-        glide_cents=18,
         seed=seed,
         **played,
+        string=String(decay_s=2.4, glide_cents=18),
     )
     level_volts = 0.9 * 10 ** (-under_db / 20)
     soft = pluck(
-        pitch_hz, seconds=soft_s + 0.15, held_s=soft_s, level_volts=level_volts, brightness_hz=800, seed=seed, **played
+        pitch_hz,
+        seconds=soft_s + 0.15,
+        held_s=soft_s,
+        level_volts=level_volts,
+        seed=seed,
+        **played,
+        string=String(brightness_hz=800),
     )
     sound = np.zeros(round((held_s + soft_s + 0.8) * RATE_HZ))
     for note, start_s in ((hard, 0.2), (soft, 0.214 + held_s)):
@@ -200,7 +206,7 @@ CHORDS = ["E1 B1", "E1 G#1", "A1 C#2", "D2 F#2", "E1 A1", "D2 A2", "B1 F#2", "E2
 @pytest.mark.parametrize("chord", CHORDS)
 def test_chords_are_not_notes(chord):
     voices = [
-        pluck(note_to_hz(name), seconds=1.5, sample_rate=RATE_HZ, inharmonicity=1.5e-4, seed=place)
+        pluck(note_to_hz(name), seconds=1.5, sample_rate=RATE_HZ, seed=place, string=String(inharmonicity=1.5e-4))
         for place, name in enumerate(chord.split())
     ]
     result = notes_of(sum(voices))
@@ -239,6 +245,8 @@ def test_open_strings_follow_the_tuning():
 
 
 def test_a_note_that_slides_an_octave_is_one_note():
-    sound = slide(41.2, 82.4, seconds=2.0, start_s=0.5, end_s=1.0, sample_rate=RATE_HZ, pickup_position=0.12)
+    sound = slide(
+        Glide(41.2, 82.4, start_s=0.5, end_s=1.0), seconds=2.0, sample_rate=RATE_HZ, string=String(pickup_position=0.12)
+    )
     result = notes_of(sound)
     assert [note.remark for note in result.notes] == ["the pitch moves, E1 to E2"]

@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from sublatch.demo.partials import String
 from sublatch.demo.score import demo_notes
-from sublatch.demo.strings import pluck, slide
+from sublatch.demo.strings import Glide, pluck, slide
 from sublatch.demo.takes import demo_takes
 from sublatch.pitch.partials import HOP_S
 from sublatch.pitch.reference import reference_pitch
@@ -43,7 +44,7 @@ def test_a_pitch_out_of_range_is_not_taken_for_one_within(pitch_hz):
 
 @pytest.mark.parametrize("pitch_hz", [28.5, 82.4069, 246.9417, 329.6276, 659.2551, 987.0])
 def test_the_whole_range_is_found_on_guitars_too(pitch_hz):
-    track = track_of(pluck(pitch_hz, seconds=1.0, sample_rate=RATE_HZ, inharmonicity=5e-5))
+    track = track_of(pluck(pitch_hz, seconds=1.0, sample_rate=RATE_HZ, string=String(inharmonicity=5e-5)))
     inside = (track.time_s > 0.05) & (track.time_s < 0.8)
     assert np.max(np.abs(1200 * np.log2(track.pitch_hz[inside] / pitch_hz))) < 15
 
@@ -77,7 +78,7 @@ def test_every_plain_moment_of_the_invented_takes_is_right():
 
 @pytest.mark.parametrize(("from_hz", "to_hz"), [(41.2034, 46.2493), (41.2034, 55.0), (73.4162, 61.7354)])
 def test_a_hammered_note_is_followed_without_a_pluck(from_hz, to_hz):
-    sound = slide(from_hz, to_hz, seconds=2.0, start_s=0.8, end_s=0.81, sample_rate=RATE_HZ)
+    sound = slide(Glide(from_hz, to_hz, start_s=0.8, end_s=0.81), seconds=2.0, sample_rate=RATE_HZ)
     track = track_of(sound)
     for low_s, high_s, pitch_hz in ((0.05, 0.7, from_hz), (1.0, 1.8, to_hz)):
         inside = (track.time_s > low_s) & (track.time_s < high_s)

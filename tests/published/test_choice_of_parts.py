@@ -19,6 +19,7 @@ from sublatch.circuit.response import response
 from sublatch.parts.choose.curves import q_of_peak, second_order_corner
 from sublatch.parts.choose.fixed_search import third_order_sets
 from sublatch.parts.choose.job import choose, choose_fixed
+from sublatch.parts.choose.request import ChooseFixedRequest, ChooseRequest
 
 
 @pytest.mark.parametrize(
@@ -42,7 +43,7 @@ def test_q_and_corner_of_a_peak(peak_db, q, ratio, corner_over_f0):
 
 def test_e12_capacitors_cannot_hit_every_peak():
     """22/1 gives 7.606 dB, where 7.5 dB was asked for."""
-    best = choose(low_hz=100.0, high_hz=5000.0, peak_db=7.5).best
+    best = choose(ChooseRequest(low_hz=100.0, high_hz=5000.0, peak_db=7.5)).best
     assert best.settings[2].peak_db == pytest.approx(7.606, abs=0.0006)
 
 
@@ -99,7 +100,9 @@ def test_third_order_parts_are_the_textbooks_to_the_nearest_value():
 )
 def test_first_order_pairs(corner_hz, pairs):
     """1/(2π R C), the pairs of E12 that have one corner."""
-    found = choose_fixed(corner_hz=corner_hz, kind="first-order", resistors="E12", alternatives=len(pairs) + 3)
+    found = choose_fixed(
+        ChooseFixedRequest(corner_hz=corner_hz, kind="first-order", resistors="E12", alternatives=len(pairs) + 3)
+    )
     sets = (found.best, *found.alternatives)
     assert {(one.parts["resistor"], one.parts["capacitor"]) for one in sets} >= pairs
     for one in sets[: len(pairs)]:

@@ -15,10 +15,11 @@ from sublatch.circuit.response import response
 from sublatch.circuit.with_settings import with_settings
 from sublatch.demo.takes import demo_takes
 from sublatch.parts.choose.job import choose
+from sublatch.parts.choose.request import ChooseRequest
 from sublatch.parts.knobs.headroom import headroom
 from sublatch.parts.knobs.travel import TWITCHY, knob_curve, position_of_corner
 from sublatch.parts.knobs.trim import trim
-from sublatch.signal.chain import driven
+from sublatch.signal.chain import output_sources
 from sublatch.signal.unity import unity
 from sublatch.takes.take import take_from_samples
 
@@ -39,7 +40,7 @@ def takes():
 def test_unity_is_near_3_of_10_on_a_linear_pot_with_10_to_12_db_in_hand(takes, name):
     circuit = load_circuit(name)
     assert circuit.output.pot.taper == "linear"
-    found = unity(driven(takes["walking-line"], circuit), circuit)
+    found = unity(output_sources(takes["walking-line"], circuit), circuit)
     assert found.position == pytest.approx(3.0, abs=0.5)
     assert 10.0 <= found.excess_gain_db <= 12.5
 
@@ -48,7 +49,7 @@ def test_an_audio_taper_and_a_5_db_trim_put_unity_near_7(takes):
     """What `knobs --unity-at 7` finds by itself is a trim of about 5 dB, on either octave stage."""
     for name in ("gated-first-order", "polarity-third-order"):
         circuit = load_circuit(name, changes=AUDIO)
-        source = driven(takes["walking-line"], circuit)
+        source = output_sources(takes["walking-line"], circuit)
         for wanted in (7.0, 7.3):
             found = trim(source, circuit, position=wanted)
             assert found.position == pytest.approx(7.0, abs=0.6)
@@ -58,13 +59,13 @@ def test_an_audio_taper_and_a_5_db_trim_put_unity_near_7(takes):
 
 def test_an_audio_taper_alone_leaves_unity_lower_down(takes):
     circuit = load_circuit("gated-first-order", changes=AUDIO)
-    assert unity(driven(takes["walking-line"], circuit), circuit).position == pytest.approx(5.7, abs=0.3)
+    assert unity(output_sources(takes["walking-line"], circuit), circuit).position == pytest.approx(5.7, abs=0.3)
 
 
 @pytest.mark.parametrize("name", ["gated-swept", "polarity-swept"])
 def test_the_swept_circuits_have_unity_near_7(takes, name):
     circuit = load_circuit(name)
-    assert unity(driven(takes["walking-line"], circuit), circuit).position == pytest.approx(7.0, abs=0.6)
+    assert unity(output_sources(takes["walking-line"], circuit), circuit).position == pytest.approx(7.0, abs=0.6)
 
 
 @pytest.mark.parametrize("name", ["gated-swept", "polarity-swept"])
@@ -79,7 +80,7 @@ def test_a_fixed_filter_of_272_or_275_hz_is_near_3_of_10(name):
 
 @pytest.mark.parametrize(("wish", "high_hz", "peak_db"), [(WIDE, 5000.0, 7.5), (PLEASANT, 3000.0, 4.0)])
 def test_the_sweeps_are_what_they_are_called(wish, high_hz, peak_db):
-    flat = load_circuit("gated-swept", changes=choose(**wish).changes)
+    flat = load_circuit("gated-swept", changes=choose(ChooseRequest(**wish)).changes)
     for peak in ("flat", "peaked"):
         curve = knob_curve(with_settings(flat, {"switches.peak": peak}), "tone")
         assert curve.value[0] == pytest.approx(100.0, rel=0.06)
@@ -90,7 +91,8 @@ def test_the_sweeps_are_what_they_are_called(wish, high_hz, peak_db):
 
 def test_a_sweep_to_5_khz_is_twitchy_and_one_to_3_khz_is_not():
     wide, pleasant = (
-        knob_curve(load_circuit("gated-swept", changes=choose(**wish).changes), "tone") for wish in (WIDE, PLEASANT)
+        knob_curve(load_circuit("gated-swept", changes=choose(ChooseRequest(**wish)).changes), "tone")
+        for wish in (WIDE, PLEASANT)
     )
     assert wide.twitchy
     assert not pleasant.twitchy
@@ -109,16 +111,16 @@ def test_a_peak_of_7_5_db_overloads_the_output_on_9_v_where_one_of_4_db_does_not
     """
     loudest = np.max(np.abs(takes["hard-accents"].samples))
     slapped = take_from_samples(takes["hard-accents"].samples * volts / loudest, RATE, name="slapped")
-    wide, pleasant = (load_circuit(name, changes=choose(**wish).changes) for wish in (WIDE, PLEASANT))
+    wide, pleasant = (load_circuit(name, changes=choose(ChooseRequest(**wish)).changes) for wish in (WIDE, PLEASANT))
     assert wide.model_copy(update={"filter": pleasant.filter}) == pleasant
     assert wide.supply == 9.0
-    at_unity = unity(driven(slapped, pleasant), pleasant).position
+    at_unity = unity(output_sources(slapped, pleasant), pleasant).position
     assert at_unity == pytest.approx(7.0, abs=0.5)
-    assert unity(driven(slapped, wide), wide).position == pytest.approx(at_unity, abs=0.05)
+    assert unity(output_sources(slapped, wide), wide).position == pytest.approx(at_unity, abs=0.05)
     left = {}
     for title, circuit in (("wide", wide), ("pleasant", pleasant)):
         for played in (slapped, takes["walking-line"]):
-            rows = headroom(driven(played, circuit), circuit, unity_position=at_unity)
+            rows = headroom(output_sources(played, circuit), circuit, unity_position=at_unity)
             left[title, played.name] = next(row for row in rows if (row.at, row.peak) == ("unity", "peaked"))
             assert left[title, played.name].first == "output buffer"
     assert left["wide", "slapped"].hardest.headroom_db < -0.5

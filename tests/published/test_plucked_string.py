@@ -13,37 +13,40 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from numpy.typing import NDArray
 
+from sublatch.arrays import Array, Signal
+from sublatch.demo.partials import String
 from sublatch.demo.strings import pluck
 
 RATE_HZ = 48000
 PITCH_HZ = 50.0  # 960 samples a period, 50 periods a second: every partial falls on a line of the transform
 
 
-def ideal(pluck_position: float, pickup_position: float, **changes: float) -> NDArray[np.float64]:
+def ideal(pluck_position: float, pickup_position: float, **changes: float) -> Array:
     settings = {"inharmonicity": 0.0, "decay_s": np.inf, "damping": 0.0, "slow_share": 0.0, **changes}
     return pluck(
         PITCH_HZ,
         seconds=1.0,
         sample_rate=RATE_HZ,
-        pluck_position=pluck_position,
-        pickup_position=pickup_position,
-        brightness_hz=np.inf,
-        rolloff_hz=np.inf,
-        noise_share=0.0,
         held_s=np.inf,
-        **settings,
+        string=String(
+            pluck_position=pluck_position,
+            pickup_position=pickup_position,
+            brightness_hz=np.inf,
+            rolloff_hz=np.inf,
+            noise_share=0.0,
+            **settings,
+        ),
     )
 
 
-def sine_parts(sound: NDArray[np.float64], count: int) -> NDArray[np.float64]:
+def sine_parts(sound: Signal, count: int) -> Array:
     """Return how much of sin(2πnft) there is, n = 1 … count, relative to the first."""
     lines = -2 * np.fft.rfft(sound).imag[round(PITCH_HZ) :: round(PITCH_HZ)][:count] / len(sound)
     return lines / lines[0]
 
 
-def travelling_wave_parts(p: float, q: float, count: int) -> NDArray[np.float64]:
+def travelling_wave_parts(p: float, q: float, count: int) -> Array:
     """Return the same from two travelling copies of a triangle with its corner at p, sensed at q.
 
     Lengths in string lengths, time in periods: the string is passed in half a period. The slope of the triangle,
@@ -107,18 +110,16 @@ def test_low_b_string_is_a_semitone_sharp_where_kemp_found_it(fret: int, number:
         pitch_hz,
         seconds=4.0,
         sample_rate=8000,
-        inharmonicity=3.1e-4 * 2 ** (fret / 6),
-        decay_s=np.inf,
-        damping=0.0,
-        noise_share=0.0,
-        pluck_position=0.13,
         held_s=np.inf,
+        string=String(
+            inharmonicity=3.1e-4 * 2 ** (fret / 6), decay_s=np.inf, damping=0.0, noise_share=0.0, pluck_position=0.13
+        ),
     )
     heard = strongest_hz(sound, 8000, number * pitch_hz * 1.02, number * pitch_hz * 1.10)
     assert 1200 * np.log2(heard / (number * pitch_hz)) == pytest.approx(100, abs=5)
 
 
-def strongest_hz(sound: NDArray[np.float64], sample_rate: int, low_hz: float, high_hz: float) -> float:
+def strongest_hz(sound: Signal, sample_rate: int, low_hz: float, high_hz: float) -> float:
     """Return the frequency of the strongest line between two frequencies, to about 0.01 Hz."""
     padded = 8 * len(sound)
     spectrum = np.abs(np.fft.rfft(sound * np.hanning(len(sound)), padded))

@@ -14,9 +14,10 @@ from itertools import count
 import mir_eval
 import numpy as np
 import pytest
-from numpy.typing import NDArray
 
-from sublatch.demo.strings import pluck, slide
+from sublatch.arrays import Array
+from sublatch.demo.partials import String
+from sublatch.demo.strings import Glide, pluck, slide
 from sublatch.pitch.reference import reference_pitch
 from sublatch.takes.take import take_from_samples
 
@@ -25,10 +26,8 @@ LEAD_IN_S = 0.2
 PITCHES_HZ = [30.8677, 36.7081, 41.2034, 55.0, 65.4064, 73.4162, 97.9989, 130.8128, 155.5635, 195.9977]
 seeds = count()
 
-Curve = NDArray[np.float64]
 
-
-def complex_tone(pitch_hz: float, amplitudes: dict[int, float], *, stiffness: float = 2e-4) -> Curve:
+def complex_tone(pitch_hz: float, amplitudes: dict[int, float], *, stiffness: float = 2e-4) -> Array:
     """Return 1.5 s of stretched partials that fall by 20 dB, after a short silence, with a little noise."""
     time_s = np.arange(round(1.5 * RATE_HZ)) / RATE_HZ
     tone = np.zeros(len(time_s))
@@ -39,7 +38,7 @@ def complex_tone(pitch_hz: float, amplitudes: dict[int, float], *, stiffness: fl
     return 0.3 * sound / np.max(np.abs(sound)) + 1e-5 * np.random.default_rng(next(seeds)).standard_normal(len(sound))
 
 
-def check(sound: Curve, truth: float | Callable[[Curve], Curve], start_s: float, end_s: float) -> None:
+def check(sound: Array, truth: float | Callable[[Array], Array], start_s: float, end_s: float) -> None:
     """Hold the reference pitch of a sound against the truth, from one moment to another."""
     track = reference_pitch(take_from_samples(sound, RATE_HZ))
     inside = (track.time_s >= start_s) & (track.time_s <= end_s)
@@ -83,9 +82,8 @@ def test_plucked_strings(pitch_hz: float, pluck_position: float, pickup_position
         pitch_hz,
         seconds=3,
         sample_rate=RATE_HZ,
-        pluck_position=pluck_position,
-        pickup_position=pickup_position,
         seed=next(seeds),
+        string=String(pluck_position=pluck_position, pickup_position=pickup_position),
     )
     check(note, pitch_hz, 0.03, 2.8)
 
@@ -94,7 +92,7 @@ def test_plucked_strings(pitch_hz: float, pluck_position: float, pickup_position
 def test_every_fret_from_the_low_b_to_g3(key: int) -> None:
     """MIDI keys 23, B0, to 55, G3; ISO 16:1975 in equal temperament."""
     pitch_hz = 440 * 2 ** ((key - 69) / 12)
-    note = pluck(pitch_hz, seconds=1.5, sample_rate=RATE_HZ, inharmonicity=2e-4, seed=key)
+    note = pluck(pitch_hz, seconds=1.5, sample_rate=RATE_HZ, seed=key, string=String(inharmonicity=2e-4))
     check(note, pitch_hz, 0.03, 1.3)
 
 
@@ -114,16 +112,13 @@ def test_a_note_whose_odd_partials_die_early_keeps_its_pitch(pitch_hz: float, od
 )
 def test_slides_are_followed(from_hz: float, to_hz: float, seconds: float) -> None:
     sound = slide(
-        from_hz,
-        to_hz,
+        Glide(from_hz, to_hz, start_s=0.6, end_s=0.6 + seconds),
         seconds=2.5,
-        start_s=0.6,
-        end_s=0.6 + seconds,
         sample_rate=RATE_HZ,
-        pickup_position=0.12,
+        string=String(pickup_position=0.12),
     )
 
-    def true_hz(time_s: Curve) -> Curve:
+    def true_hz(time_s: Array) -> Array:
         way = np.clip((time_s - 0.6) / seconds, 0, 1)
         return from_hz * (to_hz / from_hz) ** (0.5 - 0.5 * np.cos(np.pi * way))
 

@@ -21,7 +21,8 @@ from typing import Any
 
 import numpy as np
 import pytest
-from numpy.typing import NDArray
+
+from sublatch.arrays import Signal
 
 SOUNDFONT = Path("/usr/share/sounds/sf2/FluidR3_GM.sf2")
 STYLES = {33: "fingered", 34: "picked", 36: "slapped", 37: "slapped"}
@@ -57,7 +58,7 @@ class RealNote:
     string: str
     fret: int
     pitch_hz: float
-    samples: NDArray[np.float64]
+    samples: Signal
     sample_rate: int
 
 

@@ -7,7 +7,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from numpy.typing import NDArray
 
 from recordings.soundfont import (
     RealNote,
@@ -18,6 +17,7 @@ from recordings.soundfont import (
     string_and_fret,
     why_missing,
 )
+from sublatch.arrays import Signal
 
 
 @pytest.fixture
@@ -100,7 +100,7 @@ def test_a_missing_sound_set_is_explained(tmp_path: Path) -> None:
     assert "fluid-soundfont-gm" in why_missing(tmp_path / "none.sf2")
 
 
-def _sounding_hz(samples: NDArray[np.float64], rate: int) -> float:
+def _sounding_hz(samples: Signal, rate: int) -> float:
     """Measure the pitch of a note from 0.5 to 1.5 s, by the first high peak of the normalised autocorrelation."""
     part = samples[rate // 2 : 3 * rate // 2]
     n, lags = len(part), np.arange(rate // 30)

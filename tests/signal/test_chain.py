@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from sublatch.circuit.load import circuit_names, load_circuit
+from sublatch.demo.partials import String
 from sublatch.demo.strings import pluck
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import detected_drive, detected_edges, render
@@ -101,7 +102,7 @@ def test_volume_at_zero_is_silent(note):
 
 
 def test_a_leveller_evens_what_the_comparator_sees():
-    dying = take_from_samples(pluck(55.0, seconds=4.0, sample_rate=8000, decay_s=1.0), 8000)
+    dying = take_from_samples(pluck(55.0, seconds=4.0, sample_rate=8000, string=String(decay_s=1.0)), 8000)
     plain = {"detector.kind": "zero-crossing", "detector.hysteresis": "50mV"}
     evened = {**plain, "detector.leveller": {"target": "0.5V", "most_gain": 100}}
     without = detected_edges(dying, load_circuit("gated-open", changes=plain))

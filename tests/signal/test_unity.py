@@ -11,7 +11,7 @@ from sublatch.circuit.with_settings import with_settings
 from sublatch.demo.strings import pluck
 from sublatch.errors import CircuitError
 from sublatch.sampling.levels import levels
-from sublatch.signal.chain import driven, render
+from sublatch.signal.chain import output_sources, render
 from sublatch.signal.moves import Move, position_at
 from sublatch.signal.moving import render_moving
 from sublatch.signal.unity import effect_gain_db, unity, unity_position, with_volume_found
@@ -41,21 +41,21 @@ def louder_db(take, samples, measure):
 @pytest.mark.parametrize("measure", MEASURES)
 @pytest.mark.parametrize("name", ["gated-first-order", "gated-swept"])
 def test_a_volume_at_unity_is_as_loud_as_the_take(line, name, measure):
-    found = with_volume_found(driven(line, box(name)), box(name), measure=measure)
+    found = with_volume_found(output_sources(line, box(name)), box(name), measure=measure)
     assert louder_db(line, render(line, found).samples, measure) == pytest.approx(0.0, abs=0.01)
     assert found == with_settings(box(name), {"knobs.volume": found.volume})
 
 
 def test_a_rendering_at_unity_is_that_at_the_number(line):
-    number = with_volume_found(driven(line, box()), box())
+    number = with_volume_found(output_sources(line, box()), box())
     np.testing.assert_array_equal(render(line, box()).samples, render(line, number).samples)
     assert 0.0 < number.volume < 10.0
-    assert number.volume == pytest.approx(unity(driven(line, box()), box()).position, abs=1e-3)
+    assert number.volume == pytest.approx(unity(output_sources(line, box()), box()).position, abs=1e-3)
 
 
 def test_a_number_stays_as_it_is(line):
     circuit = box(**{"knobs.volume": 3})
-    assert with_volume_found(driven(line, circuit), circuit) is circuit
+    assert with_volume_found(output_sources(line, circuit), circuit) is circuit
 
 
 def test_it_is_found_as_it_is_heard(line):
@@ -65,10 +65,12 @@ def test_it_is_found_as_it_is_heard(line):
     def bright(samples):
         return np.diff(samples, prepend=0.0)
 
-    plain, through = (with_volume_found(driven(line, circuit), circuit, heard=heard) for heard in (None, bright))
+    plain, through = (
+        with_volume_found(output_sources(line, circuit), circuit, heard=heard) for heard in (None, bright)
+    )
     assert through.volume > plain.volume + 0.3
     again = with_settings(circuit, {"knobs.volume": through.volume})
-    assert effect_gain_db(driven(line, again), again, heard=bright) == pytest.approx(0.0, abs=0.01)
+    assert effect_gain_db(output_sources(line, again), again, heard=bright) == pytest.approx(0.0, abs=0.01)
     after, before = bright(render(line, again).samples), take_from_samples(bright(line.samples), RATE)
     assert louder_db(before, after, "loudness") == pytest.approx(0.0, abs=0.01)
 
@@ -90,29 +92,29 @@ def test_from_what_is_known_at_one_position_to_unity(line, coupling):
 
 def test_where_unity_lies_beyond_the_knob_stands_at_ten(line):
     weak = box(**{"output.ground_resistor": "100M"})
-    assert with_volume_found(driven(line, weak), weak).volume == 10.0
+    assert with_volume_found(output_sources(line, weak), weak).volume == 10.0
     full = with_settings(weak, {"knobs.volume": 10.0})
-    assert unity(driven(line, weak), weak).set_gain_db == pytest.approx(
+    assert unity(output_sources(line, weak), weak).set_gain_db == pytest.approx(
         louder_db(line, render(line, full).samples, "loudness"), abs=0.01
     )
 
 
 def test_in_silence_the_knob_stands_half_way():
     silence = take_from_samples(np.zeros(4000), RATE)
-    assert with_volume_found(driven(silence, box()), box()).volume == 5.0
+    assert with_volume_found(output_sources(silence, box()), box()).volume == 5.0
     assert not np.any(render(silence, box()).samples)
 
 
 def test_the_limits_are_left_out_of_the_search(line):
     """The position is the same with a battery that clips and with one that does not; what clips is told beside it."""
     tight = box(supply="3.4V")
-    position = with_volume_found(driven(line, tight), tight).volume
-    assert position == with_volume_found(driven(line, box()), box()).volume
+    position = with_volume_found(output_sources(line, tight), tight).volume
+    assert position == with_volume_found(output_sources(line, box()), box()).volume
     assert render(line, tight).at_limit_share > 0.0
 
 
 def test_a_move_sets_out_from_unity(line):
-    circuit, position = box(), with_volume_found(driven(line, box()), box()).volume
+    circuit, position = box(), with_volume_found(output_sources(line, box()), box()).volume
     move = Move("knobs.volume", "unity", 2.0, 0.5, 1.0)
     by_number = [Move("knobs.volume", position, 2.0, 0.5, 1.0)]
     np.testing.assert_array_equal(
@@ -124,7 +126,7 @@ def test_a_move_sets_out_from_unity(line):
 
 
 def test_other_controls_move_while_the_volume_is_at_unity(line):
-    number = with_volume_found(driven(line, box()), box())
+    number = with_volume_found(output_sources(line, box()), box())
     move = [Move("knobs.tone", 5.0, 8.0, 0.5, 1.0)]
     np.testing.assert_array_equal(render_moving(line, box(), move).samples, render_moving(line, number, move).samples)
 

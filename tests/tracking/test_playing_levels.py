@@ -8,6 +8,7 @@ import pytest
 from sublatch.circuit.load import load_circuit
 from sublatch.demo.takes import demo_takes
 from sublatch.errors import AudioDataError
+from sublatch.json_data import plain_values
 from sublatch.pitch.notes import Note
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import detected_edges, front
@@ -156,7 +157,7 @@ def test_what_never_locks_has_no_window():
     assert silent.locked_share is None
     assert silent.window is None
     assert silent.by_name() == []
-    assert silent.to_dict()["level_window"] is None
+    assert plain_values(silent)["level_window"] is None
 
 
 def test_notes_of_one_name_stand_together_from_low_to_high():
@@ -174,7 +175,7 @@ def test_notes_of_one_name_stand_together_from_low_to_high():
 
 
 def test_everything_becomes_plain_values(line):
-    told = json.loads(json.dumps(lock_over_level(line, circuit_of("zero-crossing"), name="mine").to_dict()))
+    told = json.loads(json.dumps(plain_values(lock_over_level(line, circuit_of("zero-crossing"), name="mine"))))
     assert set(told) == {"take", "circuit", "level_window", "level_map"}
     assert set(told["level_window"]) == {
         "low_db", "high_db", "low_volts", "high_volts", "or_lower", "or_higher", "best_share",

@@ -6,6 +6,7 @@ import pytest
 from sublatch.circuit.load import load_circuit
 from sublatch.demo.score import demo_notes
 from sublatch.demo.takes import demo_takes
+from sublatch.json_data import plain_values
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import detected_edges
 from sublatch.takes.take import take_from_samples
@@ -74,7 +75,7 @@ def test_silence_and_noise_have_no_share(rng):
         assert found.notes == ()
         assert found.locked_share is None
         assert found.remarks
-        assert found.to_dict()["locked_share"] is None
+        assert plain_values(found)["locked_share"] is None
 
 
 def test_the_invented_lines_are_told_note_by_note():
@@ -105,7 +106,7 @@ def test_a_slide_is_followed():
 
 
 def test_everything_becomes_plain_values():
-    document = track(as_take(tone(55.0, 1.0)), CIRCUIT, name="mine").to_dict()
+    document = plain_values(track(as_take(tone(55.0, 1.0)), CIRCUIT, name="mine"))
     assert set(document) >= {"take", "circuit", "locked_share", "notes"}
     assert set(document["notes"][0]) >= {
         "start_s", "end_s", "pitch_hz", "name", "open_string", "locked_share", "first_dropout_s", "dropouts",
@@ -121,7 +122,7 @@ def test_the_mean_step_weighs_notes_by_their_edges():
     assert len(edges) == 2
     assert found.step_share == pytest.approx(np.average(steps, weights=edges))
     assert mean_step([found, found]) == pytest.approx(found.step_share)
-    assert found.to_dict()["step_share"] == found.step_share
+    assert plain_values(found)["step_share"] == found.step_share
     assert mean_step([]) is None
 
 
@@ -139,7 +140,7 @@ def test_circuits_on_one_take_find_its_notes_and_pitch_once(monkeypatch):
     assert calls == ["bass-4"]
     assert first.track is second.track
     assert first.notes[0].note is second.notes[0].note
-    assert track(take, load_circuit("polarity-swept")).to_dict() == second.to_dict()
+    assert plain_values(track(take, load_circuit("polarity-swept"))) == plain_values(second)
     track(take, CIRCUIT, tuning="bass-5", cache=cache)
     assert calls == ["bass-4", "bass-5"]
 

@@ -12,6 +12,7 @@ from sublatch.circuit.components import preferred
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.model import Circuit, detector_kinds
 from sublatch.errors import AudioDataError
+from sublatch.json_data import plain_values
 from sublatch.takes.take import read_take, take_from_samples
 from sublatch.tracking.lock import WINDOW_CYCLES
 from sublatch.tracking.tune.differences import changes_between
@@ -64,7 +65,7 @@ def test_what_is_reported_is_what_the_whole_path_measures(tuned, weak_notes):
 
 
 def test_it_is_told_in_plain_values(tuned):
-    told = json.loads(json.dumps(tuned.to_dict()))
+    told = json.loads(json.dumps(plain_values(tuned)))
     assert set(told) == {"before", "after", "held_out", "changes", "trials", "notes"}
     assert told["notes"] == {"searched_on": 4, "held_out": 2}
     assert set(told["held_out"]) == {"before", "after"}

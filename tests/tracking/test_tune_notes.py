@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from sublatch.demo.strings import dead_note, pluck, slide
+from sublatch.demo.strings import Glide, dead_note, pluck, slide
 from sublatch.errors import UnitError
 from sublatch.pitch.notes import find_notes
 from sublatch.takes.remarks import Remark
@@ -24,7 +24,7 @@ def plucked(pitch_hz, *, seconds=1.0):
 
 
 def slid(start_hz, end_hz):
-    return slide(start_hz, end_hz, seconds=1.0, start_s=0.2, end_s=0.7, sample_rate=RATE)
+    return slide(Glide(start_hz, end_hz, start_s=0.2, end_s=0.7), seconds=1.0, sample_rate=RATE)
 
 
 @pytest.fixture(scope="module")

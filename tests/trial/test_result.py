@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 import trial_files
 from sublatch.errors import AudioDataError
+from sublatch.json_data import plain_values
 from sublatch.trial.odds import chance, in_words, least_right, sign_test
 from sublatch.trial.read import add_trials, read_trial
 from trial_files import NAMES, forced, ranking, write
@@ -181,7 +182,7 @@ def test_another_sound_or_setting_under_the_same_name_is_another_comparison(tmp_
 
 def test_the_document_is_plain_data(tmp_path):
     for document in (forced(12, probability=P_12_OF_16), ranking([NAMES] * 6)):
-        told = json.loads(json.dumps(read(tmp_path, document).to_dict(), allow_nan=False))
+        told = json.loads(json.dumps(plain_values(read(tmp_path, document)), allow_nan=False))
         assert told["candidates"][0]["settings"] == {"knobs.tone": 4}
         assert told["stopped_early"] is False
 

@@ -7,23 +7,23 @@ the limits of the supply are measured there too.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from math import log10
 from typing import Any
 
-from sublatch.audition.folder.manifest import Ledger, digest
+from sublatch.audition.folder.manifest import digest
 from sublatch.audition.listen.match import Gains, matched_level_db, sounds
-from sublatch.audition.listen.monitor import Place
 from sublatch.audition.plan.records import Candidate
 from sublatch.audition.render_candidate import Measured, heard_through, rendered, sound_key
+from sublatch.audition.take_work import TakeWork
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import AudioDataError
+from sublatch.json_data import plain_values
 from sublatch.rendering import unity_remark
-from sublatch.signal.cache import StageCache
-from sublatch.signal.chain import driven
+from sublatch.signal.chain import output_sources
 from sublatch.signal.moves import with_start_found
 from sublatch.signal.output import NEAR
 from sublatch.signal.unity import Measure, effect_gain_db, unity_position, volume_gain_db, with_volume_found
@@ -71,17 +71,13 @@ def measure_of(match: str) -> Measure:
     return measures.get(match, "loudness")
 
 
-def with_volume(
-    take: Take, cache: StageCache, ledger: Ledger, place: Place, measure: Measure, candidate: Candidate
-) -> Candidate:
+def with_volume(work: TakeWork, measure: Measure, candidate: Candidate) -> Candidate:
     """Return a candidate whose volume knob stands at a number: as it is, or where unity is on this take.
 
     Parameters
     ----------
-    take, cache, ledger
-        The take, what its candidates share, and what an earlier run has found.
-    place
-        What the take is listened through.
+    work
+        The take, what it is listened through, and what an earlier run has found.
     measure
         How loud is judged.
     candidate
@@ -89,28 +85,24 @@ def with_volume(
     """
     if candidate.circuit.knobs.volume != UNITY:
         return candidate
-    key = digest(sound_key(take, candidate), place.voicing_digest, measure, "volume")
-    known = ledger.measured(key)
+    key = digest(sound_key(work.take, candidate), work.monitoring.voicing_digest, measure, "volume")
+    known = work.manifest.measured(key)
     if known is None:
-        heard = heard_through(take, place)
-        source = driven(take, candidate.circuit, cache=cache)
+        heard = heard_through(work)
+        source = output_sources(work.take, candidate.circuit, cache=work.cache)
         known = {"volume": with_volume_found(source, candidate.circuit, measure=measure, heard=heard).volume}
-    ledger.measure(key, known)
+    work.manifest.measure(key, known)
     circuit = with_settings(candidate.circuit, {"knobs.volume": float(known["volume"])})
     return replace(candidate, circuit=circuit, moves=with_start_found(candidate.moves, circuit))
 
 
-def at_unity(
-    take: Take, cache: StageCache, ledger: Ledger, place: Place, measure: Measure, bypassed: Measured, item: Measured
-) -> AtUnity | None:
+def at_unity(work: TakeWork, measure: Measure, bypassed: Measured, item: Measured) -> AtUnity | None:
     """Return a candidate at unity, from an earlier run where that found the very same.
 
     Parameters
     ----------
-    take, cache, ledger
-        The take, what its candidates share, and what an earlier run has found.
-    place
-        What the take is listened through: unity is judged as heard.
+    work
+        The take, what it is listened through (unity is judged as heard), and what an earlier run has found.
     measure
         How loud is judged.
     bypassed, item
@@ -132,14 +124,14 @@ def at_unity(
     if not all(sounds(levels) for one in (bypassed, item) for levels in (one.plain.levels, one.heard.levels)):
         return None
     key = digest(item.heard_key, measure, "at unity")
-    known = _known(ledger.measured(key))
+    known = _known(work.manifest.measured(key))
     if known is None:
         try:
-            position = _position(take, cache, place, measure, bypassed, item, candidate)
+            position = _position(work, measure, bypassed, item, candidate)
         except AudioDataError:  # a loudness below the gate of BS.1770, say
             return None
-        known = AtUnity(position, _share(take, cache, item, candidate, FULL_TURN if position is None else position))
-    ledger.measure(key, asdict(known))
+        known = AtUnity(position, _share(work, item, candidate, FULL_TURN if position is None else position))
+    work.manifest.measure(key, plain_values(known))
     return known
 
 
@@ -202,13 +194,7 @@ def _on_the_box(volume: float, found: AtUnity) -> str:
 
 
 def _position(
-    take: Take,
-    cache: StageCache,
-    place: Place,
-    measure: Measure,
-    bypassed: Measured,
-    item: Measured,
-    candidate: Candidate,
+    work: TakeWork, measure: Measure, bypassed: Measured, item: Measured, candidate: Candidate
 ) -> float | None:
     """Return where unity is; None beyond 10. Raises AudioDataError where nothing can be told.
 
@@ -219,23 +205,25 @@ def _position(
     gain_db = None
     if not item.plain.at_limit_share and not candidate.moves:
         gain_db = matched_level_db(item.heard.levels, measure) - matched_level_db(bypassed.heard.levels, measure)
-    heard = heard_through(take, place)
+    heard = heard_through(work)
 
     def gain_at(circuit: Circuit) -> float | None:
-        return effect_gain_db(driven(take, circuit, cache=cache), circuit, measure=measure, heard=heard)
+        return effect_gain_db(
+            output_sources(work.take, circuit, cache=work.cache), circuit, measure=measure, heard=heard
+        )
 
     return unity_position(candidate.circuit, gain_at=gain_at, gain_db=gain_db)
 
 
-def _share(take: Take, cache: StageCache, item: Measured, candidate: Candidate, volume: float) -> float:
+def _share(work: TakeWork, item: Measured, candidate: Candidate, volume: float) -> float:
     """Return the share of time at the limits with the volume knob elsewhere, worked out only where there may be one."""
     own, written = item.plain.at_limit_share, candidate.circuit.volume
     if abs(volume - written) < SAME or (volume < written and not own):
         return own
-    if not own and not candidate.moves and _far_from_limits(take, item, candidate, volume):
+    if not own and not candidate.moves and _far_from_limits(work.take, item, candidate, volume):
         return 0.0
     there = with_settings(candidate.circuit, {"knobs.volume": volume})
-    return rendered(take, replace(candidate, circuit=there), cache)[1]
+    return rendered(work, replace(candidate, circuit=there))[1]
 
 
 def _far_from_limits(take: Take, item: Measured, candidate: Candidate, volume: float) -> bool:

@@ -3,27 +3,23 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
-from concurrent.futures import Executor, ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import replace
-from functools import partial
 from pathlib import Path
 
 from sublatch.audition.folder.layout import Layout
-from sublatch.audition.folder.manifest import Ledger, digest
-from sublatch.audition.listen.monitor import Place, read_bed, read_voicing
+from sublatch.audition.folder.manifest import Manifest, digest
+from sublatch.audition.listen.monitoring import Monitoring, read_bed, read_voicing
 from sublatch.audition.listen.results import AuditionResult, TakeResult, results_csv, results_json
 from sublatch.audition.plan.inputs import guard_all_inputs, look_for_recordings
 from sublatch.audition.plan.load import check_times
 from sublatch.audition.plan.records import Audition, TakeEntry
 from sublatch.audition.render_take import audition_take
+from sublatch.audition.take_work import AuditionWork, Progress, TakeWork
 from sublatch.errors import AudioDataError, AudioFileError, OutputError
 from sublatch.files.outputs import make_folder, resolved
 from sublatch.takes.take import read_take
-
-Progress = Callable[[str], None]
-"""Called with a candidate's name each time one is done."""
 
 
 def run_audition(
@@ -64,72 +60,56 @@ def run_audition(
         is written.
     """
     layout = Layout(plan.output if output is None else resolved(output), plan)
-    ledger = Ledger(layout.folder)
-    guard_all_inputs(plan, (ledger.path, *layout.all_files()))
+    manifest = Manifest(layout.folder)
+    guard_all_inputs(plan, (manifest.path, *layout.all_files()))
     look_for_recordings(plan)
-    place = Place(*read_voicing(plan))
-    ledger.guard(layout.all_files(), overwrite=overwrite)
+    monitoring = Monitoring(*read_voicing(plan))
+    manifest.guard(layout.all_files(), overwrite=overwrite)
     make_folder(layout.folder)
     try:
         with ThreadPoolExecutor(max_workers=jobs or os.cpu_count() or 1) as workers:
-            one = partial(_one_take, plan, place, layout, ledger, workers, progress or (lambda _: None))
-            result = AuditionResult(plan.plan.title, plan.plan.match, tuple(one(entry) for entry in plan.plan.takes))
-        _write_pages(plan, layout, ledger, result)
+            work = AuditionWork(plan, layout, manifest, monitoring, workers, progress or (lambda _: None))
+            takes = tuple(_one_take(work, entry) for entry in plan.plan.takes)
+        result = AuditionResult(plan.plan.title, plan.plan.match, takes)
+        _write_pages(plan, layout, manifest, result)
     except BaseException:
         with suppress(OutputError):  # a full disk, say: the first problem is the one to tell
-            ledger.save_so_far()
+            manifest.save_so_far()
         raise
-    ledger.drop_leftovers()
-    ledger.save()
+    manifest.drop_leftovers()
+    manifest.save()
     return result
 
 
-def _one_take(
-    plan: Audition,
-    place: Place,
-    layout: Layout,
-    ledger: Ledger,
-    workers: Executor,
-    progress: Progress,
-    entry: TakeEntry,
-) -> TakeResult:
+def _one_take(work: AuditionWork, entry: TakeEntry) -> TakeResult:
     """Return what came of one take, or why it could not be used."""
+    plan = work.plan
     path = plan.take_path(entry)
     try:
         take = read_take(path, full_scale_volts=plan.full_scale_volts(entry), channel=entry.channel)
         check_times(plan.candidates, take, file=entry.file)
-        place = replace(place, bed=read_bed(plan, entry, take))
+        monitoring = replace(work.monitoring, bed=read_bed(plan, entry, take))
     except (AudioFileError, AudioDataError) as problem:
         for candidate in plan.candidates:
-            progress(candidate.name)
-        for file in layout.files_of(path.stem):
-            ledger.keep(file)
+            work.progress(candidate.name)
+        for file in work.layout.files_of(path.stem):
+            work.manifest.keep(file)
         return TakeResult(name=path.stem, file=entry.file, error=str(problem))
-    return audition_take(
-        take,
-        plan,
-        place=place,
-        layout=layout,
-        ledger=ledger,
-        workers=workers,
-        progress=progress,
-        file=entry.file,
-        tuning=plan.tuning(entry),
-    )
+    return audition_take(TakeWork(**{**vars(work), "monitoring": monitoring}, take=take, entry=entry))
 
 
-def _write_pages(plan: Audition, layout: Layout, ledger: Ledger, result: AuditionResult) -> None:
+def _write_pages(plan: Audition, layout: Layout, manifest: Manifest, result: AuditionResult) -> None:
     """Write the page and the tables, unless they are there already."""
     table, document = results_csv(result), results_json(result)
     circuits = [candidate.circuit.model_dump(mode="json") for candidate in plan.candidates]
     made: list[tuple[Path, str, str]] = []
     page_key = digest(document, circuits)
-    if not ledger.is_current(layout.page, page_key):
+    if not manifest.is_current(layout.page, page_key):
         made.append((layout.page, page_key, _page(plan, layout, result)))
     for path, text in ((layout.csv, table), (layout.json, document)):
-        if not ledger.is_current(path, digest(text)):
+        if not manifest.is_current(path, digest(text)):
             made.append((path, digest(text), text))
-    ledger.write(made)
+    manifest.write(made)
 
 
 def _page(plan: Audition, layout: Layout, result: AuditionResult) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO, Component, Control, Kind
 from sublatch.circuit.components.controls import Pot
@@ -49,7 +49,8 @@ class Builder:
         self, role: str, ohm: float, a: str, b: str, *, path: str | None = None, note: str = "", tolerance: str = "1 %"
     ) -> None:
         """Put a resistor between two nets; its role is its path unless it has a note of its own."""
-        self._add("R", "resistor", format_ohms(ohm), role, (("a", a), ("b", b)), path, note, tolerance, ohm)
+        pins = (("a", a), ("b", b))
+        self._add("R", Component("", "resistor", format_ohms(ohm), role, "", pins, path, note, tolerance, amount=ohm))
 
     def capacitor(
         self,
@@ -63,16 +64,19 @@ class Builder:
         tolerance: str = "5 %",
     ) -> None:
         """Put a capacitor between two nets."""
-        self._add("C", "capacitor", format_farads(farad), role, (("a", a), ("b", b)), path, note, tolerance, farad)
+        pins, value = (("a", a), ("b", b)), format_farads(farad)
+        self._add("C", Component("", "capacitor", value, role, "", pins, path, note, tolerance, amount=farad))
 
     def electrolytic(self, role: str, farad: float, plus: str, minus: str, *, note: str) -> None:
         """Put an electrolytic capacitor between two nets."""
         pins = (("a", plus), ("b", minus))
-        self._add("C", "electrolytic", format_farads(farad), role, pins, None, note, "20 %", farad)
+        self._add(
+            "C", Component("", "electrolytic", format_farads(farad), role, "", pins, None, note, "20 %", amount=farad)
+        )
 
     def diode(self, role: str, value: str, anode: str, cathode: str, *, note: str) -> None:
         """Put a diode between two nets."""
-        self._add("D", "diode", value, role, (("a", anode), ("b", cathode)), None, note)
+        self._add("D", Component("", "diode", value, role, "", (("a", anode), ("b", cathode)), None, note))
 
     def network(
         self, parts: Sequence[Part], *, prefix: str, notes: Mapping[str, str], tolerances: Mapping[str, str]
@@ -92,7 +96,7 @@ class Builder:
         self, letters: str, kind: Kind, value: str, role: str, pins: Pins, *, note: str, path: str | None = None
     ) -> None:
         """Put any other thing with pins of its own."""
-        self._add(letters, kind, value, role, pins, path, note)
+        self._add(letters, Component("", kind, value, role, "", pins, path, note))
 
     def op_amp(self, role: str, plus: str, minus: str, output: str, *, note: str) -> None:
         """Put one section of a dual op-amp."""
@@ -202,30 +206,7 @@ class Builder:
         self._numbers[letters] += 1
         return f"{letters}{self._numbers[letters]}"
 
-    def _add(
-        self,
-        letters: str,
-        kind: Kind,
-        value: str,
-        role: str,
-        pins: Pins,
-        path: str | None,
-        note: str,
-        tolerance: str = "",
-        amount: float | None = None,
-    ) -> None:
-        """Put a component of one section."""
-        self.components.append(
-            Component(
-                self._next(letters),
-                kind,
-                value,
-                role,
-                self.block,
-                pins,
-                path if path or note else role,
-                note,
-                tolerance,
-                amount=amount,
-            )
-        )
+    def _add(self, letters: str, part: Component) -> None:
+        """Put a component into the block, with the next free designator of these letters."""
+        path = part.path if part.path or part.note else part.role
+        self.components.append(replace(part, reference=self._next(letters), block=self.block, path=path))

@@ -11,6 +11,7 @@ import click
 
 from sublatch.cli.help import Manual
 from sublatch.cli.options import json_option, note, number, overwrite_option, print_json, share
+from sublatch.json_data import plain_values
 
 if TYPE_CHECKING:
     from sublatch.audition.listen.results import AuditionResult, TakeResult
@@ -60,7 +61,7 @@ def audition(
         result = run_audition(ready, output=folder, jobs=jobs, overwrite=overwrite, progress=lambda _: bar.update(1))
     page = folder / "index.html"
     if as_json:
-        print_json({"page": str(page), **result.to_dict()})
+        print_json({"page": str(page), **plain_values(result)})
     else:
         for take in result.takes:
             if take.error is None:

@@ -12,6 +12,7 @@ from sublatch.cli.completion import complete_circuit
 from sublatch.cli.help import Manual
 from sublatch.cli.options import json_option, note, overwrite_option, print_json
 from sublatch.errors import UnitError
+from sublatch.json_data import plain_values
 
 if TYPE_CHECKING:
     from sublatch.parts.choose.choice import Choice
@@ -116,8 +117,9 @@ def choose(
     standard deviations.
     """
     from sublatch.circuit.save import CIRCUIT_FILES
-    from sublatch.parts.choose.job import BASE, choose_fixed
     from sublatch.parts.choose.job import choose as choose_swept
+    from sublatch.parts.choose.job import choose_fixed
+    from sublatch.parts.choose.request import BASE, ChooseFixedRequest, ChooseRequest
     from sublatch.parts.tolerance import Limits
     from sublatch.parts.variation import Tolerances
     from sublatch.pictures.file import guard_picture
@@ -148,7 +150,7 @@ def choose(
     )
     limits = Limits(_read("--corner-within", corner_within, fraction), _read("--peak-within", peak_within, decibels))
     if kind == SWEPT:
-        found = choose_swept(
+        request = ChooseRequest(
             low_hz=_read("--low", low, hertz),
             high_hz=_read("--high", high, hertz),
             peak_db=_read("--peak", peak, decibels),
@@ -161,8 +163,9 @@ def choose(
             limits=limits,
             base=circuit or BASE,
         )
+        found = choose_swept(request)
     else:
-        found = choose_fixed(
+        fixed_request = ChooseFixedRequest(
             corner_hz=_read("--corner", corner, hertz),
             kind=kind,  # type: ignore[arg-type]
             shape=shape or "butterworth",  # type: ignore[arg-type]
@@ -171,6 +174,7 @@ def choose(
             tolerances=tolerances,
             limits=limits,
         )
+        found = choose_fixed(fixed_request)
     _tell(found, tolerances, limits, circuit=circuit, output=output, overwrite=overwrite, as_json=as_json)
     if plot is not None:
         _draw(found, tolerances, plot)
@@ -226,8 +230,7 @@ def _tell(
 
     written = None if circuit is None or output is None else _write(found, circuit, output, overwrite=overwrite)
     if as_json:
-        told = None if written is None else written.to_dict()
-        print_json({**found.to_dict(), "output": None if output is None else str(output), "written": told})
+        print_json({**plain_values(found), "output": None if output is None else str(output), "written": written})
     else:
         print_choice(found, tolerances, limits)
     if circuit is not None and written is not None:

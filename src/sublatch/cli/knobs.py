@@ -20,6 +20,7 @@ from sublatch.cli.options import (
     print_json,
     take_options,
 )
+from sublatch.json_data import plain_values
 
 if TYPE_CHECKING:
     from sublatch.parts.knobs.report import Knobs
@@ -108,11 +109,11 @@ def knobs(
         write_settled(found, output, before=chosen, origin=origin, inputs=inputs, overwrite=overwrite)
     if plan is not None and heard is not None and take is not None and same_as is not None:
         told = nearest_plan(
-            found, plan, take=take, heard=heard, channel=channel, circuit=circuit, changes=settings, same_as=same_as
+            found, plan, take=take, heard=heard, channel=channel, circuits=(circuit, same_as), changes=settings
         )
         write_plan(told, plan, heading=plan_heading(found), inputs=inputs, overwrite=overwrite)
     if as_json:
-        print_json({**found.to_dict(), "output": None if output is None else str(output)})
+        print_json({**plain_values(found), "output": None if output is None else str(output)})
     else:
         print_knobs(found)
     _say_what_is_written(found, output, plan, comments_of=circuit)

@@ -23,9 +23,8 @@ def nearest_plan(
     take: Path,
     heard: Take,
     channel: int | None,
-    circuit: str,
+    circuits: tuple[str, str],
     changes: Mapping[str, Any],
-    same_as: str,
 ) -> Plan:
     """Return a plan with the other circuit, the nearest setting and one position of the tone knob more and less.
 
@@ -37,17 +36,17 @@ def nearest_plan(
         Where the plan will be; files are named from its folder on.
     take, heard, channel
         The recording's file, what was read from it, and the channel that was asked for.
-    circuit, changes
-        The circuit and what was changed in it.
-    same_as
-        The other circuit.
+    circuits
+        The circuit, and the other one.
+    changes
+        What was changed in the circuit.
     """
     from sublatch.audition.plan.records import CandidateEntry, Plan, SweepEntry, TakeEntry
     from sublatch.circuit.components.quantities import UNITY
     from sublatch.circuit.save import settings_of
 
     assert found.same_as is not None
-    nearest = found.same_as.nearest
+    nearest, (circuit, same_as) = found.same_as.nearest, circuits
     tones = [round(min(max(nearest.tone + step, 0.0), 10.0), 2) for step in (-STEP, 0.0, STEP)]
     settings = {path: value for path, value in changes.items() if path != "knobs.tone"}
     settings |= {"knobs.direct": nearest.direct, "knobs.volume": UNITY}

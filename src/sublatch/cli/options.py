@@ -12,6 +12,7 @@ import click
 
 from sublatch.cli.completion import complete_circuit, complete_setting, complete_tuning
 from sublatch.errors import UnitError
+from sublatch.json_data import plain_values
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -128,8 +129,8 @@ def note_assumed() -> None:
 
 
 def print_json(document: Any) -> None:
-    """Print one JSON document, in ASCII so that it is the same in every terminal and pipe."""
-    click.echo(json.dumps(document, indent=2, allow_nan=False))
+    """Print one JSON document, records and all, in ASCII so that it is the same in every terminal and pipe."""
+    click.echo(json.dumps(plain_values(document), indent=2, allow_nan=False))
 
 
 def note(text: str) -> None:

@@ -64,7 +64,7 @@ def render(
     if report.written_gain_db:
         note(f"the output would not fit the file, so the file is turned down by {-report.written_gain_db:.1f} dB")
     if as_json:
-        print_json(report.to_dict())
+        print_json(report)
         return
     click.echo(f"{report.output}: {report.seconds:.2f} s at {report.sample_rate} Hz")
     click.echo(f"  loudness  {level(report.loudness_lufs, 'LUFS')}")

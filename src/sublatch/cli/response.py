@@ -45,8 +45,8 @@ def response(
     if plot is not None:
         guard_picture(plot, inputs=[name for name in chosen if name.endswith(".toml")], overwrite=overwrite)
     if as_json:
-        found = {name: respond(circuit).to_dict() for name, circuit in chosen.items()}
-        several = {"responses": [{"circuit": name, **one} for name, one in found.items()]}
+        found = {name: respond(circuit) for name, circuit in chosen.items()}
+        several = {"responses": [{"circuit": name, **vars(one)} for name, one in found.items()]}
         print_json(several if len(found) > 1 else next(iter(found.values())))
     elif len(chosen) == 1:
         _print_one(*chosen.values())

@@ -37,7 +37,7 @@ def sheet(circuit: str, changes: tuple[str, ...], output: Path | None, overwrite
     target = output or Path(f"{Path(circuit).stem}-sheet.html")
     report = write_sheet(chosen, target, inputs=[circuit] if Path(circuit).exists() else [], overwrite=overwrite)
     if as_json:
-        print_json(report.to_dict())
+        print_json(report)
         return
     click.echo(f"{report.output}: {report.title}, {report.parts} parts to buy")
     for kind, amps in report.supply_amps.items():

@@ -18,6 +18,7 @@ from sublatch.cli.options import (
     take_options,
 )
 from sublatch.errors import AudioFileError
+from sublatch.json_data import plain_values
 
 if TYPE_CHECKING:
     from sublatch.take_report import TakeReport
@@ -73,7 +74,7 @@ def take(
         raise click.UsageError("-o and --overwrite belong to --meter, and there is none")
     reports, failed = _reports(files, full_scale, channel, second_opinion=second_opinion)
     if as_json:
-        print_json({"takes": [found.to_dict() for found in reports]})
+        print_json({"takes": reports})
     else:
         for found in reports:
             _print(found)
@@ -139,7 +140,7 @@ def _calibrate(
     if output is not None:
         write_calibration(found, output, overwrite=overwrite)
     if as_json:
-        print_json({**found.to_dict(), "output": None if output is None else str(output)})
+        print_json({**plain_values(found), "output": None if output is None else str(output)})
     else:
         _print_full_scale(found, output)
 

@@ -23,6 +23,7 @@ from sublatch.cli.options import (
 )
 from sublatch.cli.tracked import Tracked
 from sublatch.errors import AudioFileError
+from sublatch.json_data import plain_values
 
 if TYPE_CHECKING:
     from sublatch.circuit.model import Circuit
@@ -130,12 +131,12 @@ def _told(found: Tracked, tuning: str) -> list[dict[str, Any]]:
     """Return what was found for JSON, once for each circuit."""
     from sublatch.tracking.strings import by_string
 
-    more: dict[str, Any] = {"strings": [row.to_dict() for row in by_string(found.tracking, tuning=tuning)]}
-    more |= found.lost.to_dict()
+    more: dict[str, Any] = {"strings": by_string(found.tracking, tuning=tuning)}
+    more |= plain_values(found.lost)
     if found.levels is not None:
-        levels = found.levels.to_dict()
+        levels = plain_values(found.levels)
         more |= {key: levels[key] for key in levels if key not in ("take", "circuit")}
-    return [replace(found.tracking, circuit=name).to_dict() | more for name in found.circuits]
+    return [plain_values(replace(found.tracking, circuit=name)) | more for name in found.circuits]
 
 
 def _suggest_tuning(

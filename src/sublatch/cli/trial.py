@@ -42,7 +42,7 @@ def trial(ctx: click.Context, results: tuple[str, ...], as_json: bool) -> None:
             failed = True
     found = add_trials(read)
     if as_json:
-        print_json({"trials": [result.to_dict() for result in found]})
+        print_json({"trials": found})
     else:
         click.echo("\n\n".join(_told(result) for result in found), nl=bool(found))
     ctx.exit(1 if failed else 0)

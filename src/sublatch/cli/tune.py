@@ -24,6 +24,7 @@ from sublatch.cli.options import (
     tuning_option,
 )
 from sublatch.errors import AudioDataError, AudioFileError, UnitError
+from sublatch.json_data import plain_values
 
 if TYPE_CHECKING:
     from sublatch.circuit.model import Circuit
@@ -117,7 +118,7 @@ def tune(
     if written is not None:
         write_tuned(tuned, written, inputs=inputs, overwrite=overwrite)
     if as_json:
-        print_json({**tuned.to_dict(), "output": None if written is None else str(written)})
+        print_json({**plain_values(tuned), "output": None if written is None else str(written)})
     else:
         _print(tuned)
     _say_how_it_ended(tuned, output, comments_of=circuit if is_file else None)

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from math import ceil, log
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Signal
 from sublatch.errors import AudioDataError
 
 RATES_HZ = (8000, 192000)
@@ -24,7 +24,7 @@ def noise_floor(
     hum_hz: float = 50.0,
     hum_share: float = 0.2,
     seed: int = 0,
-) -> NDArray[np.float64]:
+) -> Signal:
     """Return hiss that falls with frequency, with a little mains hum in it.
 
     Parameters
@@ -77,7 +77,7 @@ def coloured(
     high_hz: float,
     rng: np.random.Generator,
     slope: float = 0.0,
-) -> NDArray[np.float64]:
+) -> Signal:
     """Return noise of RMS 1 between two corners.
 
     Parameters
@@ -116,7 +116,7 @@ def burst(
     high_hz: float,
     decay_s: float,
     rng: np.random.Generator,
-) -> NDArray[np.float64]:
+) -> Signal:
     """Return a burst of noise that rises within a millisecond and dies away.
 
     Parameters

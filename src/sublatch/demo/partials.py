@@ -7,7 +7,8 @@ from itertools import pairwise
 from math import ceil, log
 
 import numpy as np
-from numpy.typing import NDArray
+
+from sublatch.arrays import Array, Complex, Whole
 
 THIRTY_DB = 1.5 * log(10)
 """30 dB in nepers: a note's decay is the time it takes to fall so far."""
@@ -27,27 +28,51 @@ GROUP = 48
 
 @dataclass(frozen=True)
 class String:
-    """How the string and the pick-up shape each partial."""
+    """A string as it is plucked and picked up.
 
-    pluck_position: float
-    pickup_position: float
-    inharmonicity: float
-    decay_s: float
-    damping: float
-    slow_share: float
-    brightness_hz: float
-    rolloff_hz: float
+    Attributes
+    ----------
+    pluck_position, pickup_position
+        Where the string is plucked and sensed, as a fraction of its sounding length from the bridge, 0 to 1.
+    inharmonicity
+        Stiffness B, no unit, 0 to 0.01.
+    decay_s
+        Seconds for the fundamental's first 30 dB (``inf`` for no decay).
+    damping
+        Loss factor of the string's material, no unit: how much sooner high partials die, 0 to 0.1.
+    slow_share
+        Share of each partial that decays three times as slowly, 0 to 1.
+    brightness_hz
+        Softness of the finger: partials are down by half at this frequency (``inf`` for a hard point).
+    rolloff_hz
+        Corner of the pick-up's inductance with its cable, in hertz (``inf`` for none).
+    noise_share
+        Peak of the finger's noise over the peak of the string, 0 to 1.
+    glide_cents
+        How far above its pitch a hard pluck starts, in cents, 0 to 200.
+    """
+
+    pluck_position: float = 0.12
+    pickup_position: float = 0.16
+    inharmonicity: float = 3e-4
+    decay_s: float = 5.0
+    damping: float = 8e-4
+    slow_share: float = 0.2
+    brightness_hz: float = 1500.0
+    rolloff_hz: float = 4000.0
+    noise_share: float = 0.04
+    glide_cents: float = 0.0
 
 
 @dataclass(frozen=True)
 class Partials:
     """What each partial is, one row a partial."""
 
-    number: NDArray[np.int64]
-    stretch: NDArray[np.float64]  # frequency over the fundamental's ideal frequency
-    strength: NDArray[np.float64]  # without the pick-up's place
-    loss_per_s: NDArray[np.float64]
-    release_per_s: NDArray[np.float64]
+    number: Whole
+    stretch: Array  # frequency over the fundamental's ideal frequency
+    strength: Array  # without the pick-up's place
+    loss_per_s: Array
+    release_per_s: Array
 
     def only(self, k: int) -> Partials:
         """Return partial `k` alone."""
@@ -65,9 +90,9 @@ class Partials:
 class Motion:
     """What happens to the string, one value a sample: phase and its step in radians, place of the pick-up."""
 
-    step: NDArray[np.float64]
-    phase: NDArray[np.float64]
-    place: NDArray[np.float64]
+    step: Array
+    phase: Array
+    place: Array
     sample_rate: int
     held_s: float
 
@@ -87,13 +112,13 @@ def _partials(string: String, *, pitch_hz: float, highest_hz: float, sample_rate
 
 
 def ring(
-    pitch_hz: NDArray[np.float64],
-    place: NDArray[np.float64],
+    pitch_hz: Array,
+    place: Array,
     *,
     string: String,
     sample_rate: int,
     held_s: float,
-) -> NDArray[np.float64]:
+) -> Array:
     """Return the sum of the partials; the pitch and the pick-up's place are given for every sample."""
     partials = _partials(string, pitch_hz=float(pitch_hz[0]), highest_hz=float(pitch_hz.max()), sample_rate=sample_rate)
     step = 2 * np.pi / sample_rate * pitch_hz
@@ -109,7 +134,7 @@ def ring(
     return out
 
 
-def _steady(partials: Partials, motion: Motion, start: int, stop: int, *, slow_share: float) -> NDArray[np.float64]:
+def _steady(partials: Partials, motion: Motion, start: int, stop: int, *, slow_share: float) -> Array:
     """Return samples `start` to `stop` of partials that keep their pitch, by products of two small tables.
 
     With z = exp(rate) the step from sample to sample, ``z^(kK + j) = (z^K)^k z^j``: the sum over the partials
@@ -130,9 +155,7 @@ def _steady(partials: Partials, motion: Motion, start: int, stop: int, *, slow_s
     return out[: stop - start]
 
 
-def _phasors(
-    partials: Partials, motion: Motion, start: int, *, slow_share: float
-) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
+def _phasors(partials: Partials, motion: Motion, start: int, *, slow_share: float) -> tuple[Complex, Complex]:
     """Return each partial's complex value at sample `start` and its rate a sample, quick and slow decay apart."""
     start_s = start / motion.sample_rate
     weight = partials.strength * np.sin(partials.number * np.pi * motion.place[start])
@@ -146,7 +169,7 @@ def _phasors(
     return np.concatenate(value), np.concatenate(rate)
 
 
-def _moving(partials: Partials, motion: Motion, start: int, stop: int, *, slow_share: float) -> NDArray[np.float64]:
+def _moving(partials: Partials, motion: Motion, start: int, stop: int, *, slow_share: float) -> Array:
     """Return samples `start` to `stop` of partials whose pitch changes, one partial after another."""
     time_s = np.arange(start, stop) / motion.sample_rate
     phase, place = motion.phase[start:stop], motion.place[start:stop]
@@ -165,9 +188,7 @@ def _moving(partials: Partials, motion: Motion, start: int, stop: int, *, slow_s
     return out
 
 
-def _log_height(
-    partials: Partials, motion: Motion, time_s: float | NDArray[np.float64], ratio: float
-) -> NDArray[np.float64]:
+def _log_height(partials: Partials, motion: Motion, time_s: float | Array, ratio: float) -> Array:
     """Return how far each partial has decayed at a time, in nepers."""
     stopped_s = np.maximum(time_s - motion.held_s, 0.0)
     return -partials.loss_per_s / ratio * time_s - partials.release_per_s * stopped_s

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Signal
 from sublatch.demo.noise import RATES_HZ, check_range, noise_floor
+from sublatch.demo.partials import String
 from sublatch.demo.score import SCORES, SLIDE_SPAN, Note, demo_notes
-from sublatch.demo.strings import RELEASE_S, dead_note, pluck, slide
+from sublatch.demo.strings import MUTED, RELEASE_S, Glide, dead_note, pluck, slide
 from sublatch.units.scales import db_to_ratio
 
 PICKUP_POSITION = 0.16
@@ -63,7 +64,7 @@ _TOUCHES: Mapping[str, _Touch] = {
 }
 
 
-def demo_takes(sample_rate: int = 48000) -> dict[str, NDArray[np.float64]]:
+def demo_takes(sample_rate: int = 48000) -> dict[str, Signal]:
     """Return the invented takes.
 
     Parameters
@@ -94,7 +95,7 @@ def demo_takes(sample_rate: int = 48000) -> dict[str, NDArray[np.float64]]:
     }
 
 
-def _perform(notes: list[Note], seconds: float, *, sample_rate: int, seed: int) -> NDArray[np.float64]:
+def _perform(notes: list[Note], seconds: float, *, sample_rate: int, seed: int) -> Signal:
     """Return one take."""
     rng = np.random.default_rng(seed)
     out = noise_floor(ceil(seconds * sample_rate), sample_rate=sample_rate, seed=seed)
@@ -106,7 +107,7 @@ def _perform(notes: list[Note], seconds: float, *, sample_rate: int, seed: int) 
     return _coupled(out, sample_rate=sample_rate)
 
 
-def _coupled(volts: NDArray[np.float64], *, sample_rate: int) -> NDArray[np.float64]:
+def _coupled(volts: Signal, *, sample_rate: int) -> Signal:
     """Return the take behind the direct box's coupling capacitor, a first-order high-pass."""
     padded = 1 << (len(volts) + sample_rate).bit_length()
     frequency_hz = np.fft.rfftfreq(padded, 1 / sample_rate)
@@ -114,53 +115,46 @@ def _coupled(volts: NDArray[np.float64], *, sample_rate: int) -> NDArray[np.floa
     return np.fft.irfft(spectrum, padded)[: len(volts)]
 
 
-def _sound(note: Note, gain: float, *, sample_rate: int, seed: int) -> NDArray[np.float64]:
+def _sound(note: Note, gain: float, *, sample_rate: int, seed: int) -> Signal:
     """Return one note. Stopping a string shortens it: finger and pick-up take up more of what sounds."""
-    touch, string = _TOUCHES[note.touch], _STRINGS[note.string]
+    touch, made = _TOUCHES[note.touch], _STRINGS[note.string]
     shorter = 2 ** (note.fret / 12)
     held_s = note.end_s - note.onset_s
     level_volts = gain * touch.level_volts
-    pluck_position, pickup_position = touch.place * shorter, PICKUP_POSITION * shorter
-    decay_s = string.decay_s * touch.decay_ratio * DECAY_PER_FRET**note.fret
+    string = String(
+        pluck_position=touch.place * shorter,
+        pickup_position=PICKUP_POSITION * shorter,
+        inharmonicity=made.inharmonicity * shorter**2,
+        decay_s=made.decay_s * touch.decay_ratio * DECAY_PER_FRET**note.fret,
+    )
+    seconds = held_s + RELEASE_S
     if note.touch == "x":
+        positions = {"pluck_position": string.pluck_position, "pickup_position": string.pickup_position}
+        muted = replace(MUTED, **positions, noise_share=touch.noise_share)
         return dead_note(
-            note.pitch_hz,
-            seconds=held_s + RELEASE_S,
-            sample_rate=sample_rate,
-            level_volts=level_volts,
-            pluck_position=pluck_position,
-            pickup_position=pickup_position,
-            noise_share=touch.noise_share,
-            seed=seed,
+            note.pitch_hz, seconds=seconds, sample_rate=sample_rate, level_volts=level_volts, string=muted, seed=seed
         )
     if note.to_hz is not None:
         return slide(
-            note.pitch_hz,
-            note.to_hz,
-            seconds=held_s + RELEASE_S,
-            start_s=SLIDE_SPAN[0] * held_s,
-            end_s=SLIDE_SPAN[1] * held_s,
+            Glide(note.pitch_hz, note.to_hz, start_s=SLIDE_SPAN[0] * held_s, end_s=SLIDE_SPAN[1] * held_s),
+            seconds=seconds,
             sample_rate=sample_rate,
             level_volts=level_volts,
-            pluck_position=pluck_position,
-            pickup_position=pickup_position,
-            inharmonicity=string.inharmonicity * shorter**2,
-            decay_s=decay_s,
+            string=string,
             held_s=held_s,
             seed=seed,
         )
     return pluck(
         note.pitch_hz,
-        seconds=held_s + RELEASE_S,
+        seconds=seconds,
         sample_rate=sample_rate,
         level_volts=level_volts,
-        pluck_position=pluck_position,
-        pickup_position=pickup_position,
-        inharmonicity=string.inharmonicity * shorter**2,
-        decay_s=decay_s,
-        brightness_hz=touch.brightness_hz,
-        noise_share=touch.noise_share,
-        glide_cents=touch.glide_cents,
+        string=replace(
+            string,
+            brightness_hz=touch.brightness_hz,
+            noise_share=touch.noise_share,
+            glide_cents=touch.glide_cents,
+        ),
         held_s=held_s,
         seed=seed,
     )

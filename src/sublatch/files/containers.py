@@ -15,6 +15,7 @@ from typing import BinaryIO
 import numpy as np
 from numpy.typing import NDArray
 
+from sublatch.arrays import Array, Signal
 from sublatch.errors import AudioDataError, AudioFileError
 
 _UNKNOWN_SIZES = (0, 0x7FFFF000, 0x7FFFFFFF, 0xFFFFFFFF, -1, 2**64 - 1)
@@ -162,7 +163,7 @@ FULL_SCALE = 2.0**23
 """Value of a 24-bit sample at full scale."""
 
 
-def quantised(samples: NDArray[np.float64], sample_rate: int) -> NDArray[np.int32]:
+def quantised(samples: Signal, sample_rate: int) -> NDArray[np.int32]:
     """Return samples as 24-bit integers in the upper bytes of 32, of shape (n, channels), for `write_audio`."""
     samples = np.asarray(samples)
     if samples.dtype.kind != "f":
@@ -180,7 +181,7 @@ def quantised(samples: NDArray[np.float64], sample_rate: int) -> NDArray[np.int3
     return np.ascontiguousarray(scaled.astype(np.int32) << 8)
 
 
-def _what_does_not_fit(columns: NDArray[np.float64], sample_rate: int) -> str:
+def _what_does_not_fit(columns: Array, sample_rate: int) -> str:
     """Return the message about samples that are no numbers or beyond full scale."""
     bad = ~np.isfinite(columns)
     if bad.any():

@@ -17,6 +17,7 @@ import numpy as np
 import soundfile
 from numpy.typing import NDArray
 
+from sublatch.arrays import Array, Signal
 from sublatch.errors import AudioDataError, AudioFileError, OutputError
 from sublatch.files.containers import checked_size, cut_short, quantised, why_unreadable
 from sublatch.files.outputs import atomic_path
@@ -57,7 +58,7 @@ class Recording:
         The file's tags, empty where it has none; the comment without the digest that `write_audio` adds.
     """
 
-    samples: NDArray[np.float64]
+    samples: Signal
     sample_rate: int
     subtype: str
     container: str
@@ -106,7 +107,7 @@ def read_audio(path: str | Path) -> Recording:
 
 def write_audio(
     path: str | Path,
-    samples: NDArray[np.float64],
+    samples: Signal,
     sample_rate: int,
     *,
     title: str = "",
@@ -268,14 +269,14 @@ def _opened(path: Path) -> Any:
         raise AudioFileError(f"{path}: {why_unreadable(head, problem.error_string)}") from None
 
 
-def _all_samples(file: Any, *, path: Path, size: int) -> NDArray[np.float64]:
+def _all_samples(file: Any, *, path: Path, size: int) -> Array:
     """Return all samples of an open file, not trusting a header that promises more than the file can hold."""
     promised, channels = file.frames, file.channels
     try:
         if promised * channels <= 8 * size:
-            samples: NDArray[np.float64] = file.read(promised, always_2d=True)  # GSM does not seek: say how many
+            samples: Signal = file.read(promised, always_2d=True)  # GSM does not seek: say how many
         else:
-            blocks: list[NDArray[np.float64]] = []
+            blocks: list[Array] = []
             while not blocks or len(blocks[-1]):
                 blocks.append(file.read(_BLOCK_SAMPLES // channels, always_2d=True))
             samples = np.concatenate(blocks)
@@ -289,7 +290,7 @@ def _all_samples(file: Any, *, path: Path, size: int) -> NDArray[np.float64]:
     return samples
 
 
-def _refuse_non_numbers(path: Path, samples: NDArray[np.float64], sample_rate: int) -> None:
+def _refuse_non_numbers(path: Path, samples: Signal, sample_rate: int) -> None:
     """Refuse samples that are no numbers, saying how many there are and where the first is."""
     bad = ~np.isfinite(samples)
     if bad.any():

@@ -8,8 +8,9 @@ from math import sqrt
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from sublatch.arrays import Array
 from sublatch.circuit.components.controls import Peak
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.model import Circuit
@@ -17,8 +18,6 @@ from sublatch.circuit.networks.batch import CHUNK, corners_and_peaks, solve_boar
 from sublatch.circuit.networks.corners import HIGHEST_HZ, LOWEST_HZ, network_response
 from sublatch.errors import CircuitError
 from sublatch.parts.variation import (
-    GANG_SHARE,
-    POT_END_OHM,
     Distribution,
     Terms,
     Tolerances,
@@ -26,8 +25,6 @@ from sublatch.parts.variation import (
     spread_draws,
     terms,
 )
-
-Array = NDArray[np.float64]
 
 BOARDS = 20_000
 """Gives any share a standard error of 0.0036 at most, √(¼ / 20 000)."""
@@ -130,8 +127,8 @@ class Spread:
     high_db: Array
     tolerances: Tolerances
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the spread as plain values for JSON."""
+    def json_fields(self) -> dict[str, Any]:
+        """Return what JSON tells of it: each setting beside what was wanted, no single boards."""
         return {
             "yield_share": self.yield_share,
             "standard_error": self.standard_error,
@@ -143,9 +140,9 @@ class Spread:
                     "tone": one.wanted.tone,
                     "peak": one.wanted.peak,
                     "wanted_corner_hz": one.wanted.corner_hz,
-                    "corner_hz": None if one.corner_hz is None else list(one.corner_hz),
+                    "corner_hz": one.corner_hz,
                     "wanted_peak_db": one.wanted.peak_db,
-                    "peak_db": list(one.peak_db),
+                    "peak_db": one.peak_db,
                 }
                 for one in self.settings
             ],
@@ -159,12 +156,7 @@ class Spread:
 def spread(
     circuit: Circuit,
     *,
-    capacitor_share: float = 0.1,
-    resistor_share: float = 0.05,
-    pot_share: float = 0.2,
-    gang_share: float = GANG_SHARE,
-    pot_end_ohm: float = POT_END_OHM,
-    distribution: Distribution = "uniform",
+    tolerances: Tolerances | None = None,
     boards: int = BOARDS,
     seed: int = 0,
     limits: Limits | None = None,
@@ -177,15 +169,8 @@ def spread(
     ----------
     circuit
         The circuit; both ends of its tone knob and both positions of its peak switch are looked at.
-    capacitor_share, resistor_share, pot_share
-        Tolerances, 0 to 0.5 of the nominal value; a pot's is that of its whole track.
-    gang_share
-        How far the gangs of a dual pot are apart at most, 0 to 0.5.
-    pot_end_ohm
-        Most that each gang leaves at either end of its travel, 0 to 1000 Ω.
-    distribution
-        How parts are spread within their tolerances: ``uniform``, or ``normal`` with the tolerance for three standard
-        deviations.
+    tolerances
+        Tolerances of the parts; those of `Tolerances` when not given.
     boards
         How many boards, 100 to 1 000 000.
     seed
@@ -210,13 +195,12 @@ def spread(
     much that corner or peak varies: with many independent causes of small effect, its share of the variance. How far a
     pot strays from its taper half way is left out.
     """
-    tolerances = Tolerances(capacitor_share, resistor_share, pot_share, gang_share, pot_end_ohm, distribution)
-    limits = limits or Limits()
+    tolerances, limits = tolerances or Tolerances(), limits or Limits()
     if not FEWEST_BOARDS <= boards <= MOST_BOARDS:
         raise CircuitError(f"boards must be {FEWEST_BOARDS} to {MOST_BOARDS}, got {boards}")
     wanted = wanted_of(circuit) if wanted is None else wanted
     made = [terms(circuit.filter, tolerances, tone=one.tone, peak=one.peak) for one in wanted]
-    draws = board_draws(made, boards, seed, distribution=distribution)
+    draws = board_draws(made, boards, seed, distribution=tolerances.distribution)
     figures = [_figures(circuit, one, drawn(parts, draws, boards)) for one, parts in zip(wanted, made, strict=True)]
     used = np.array([use for one, pair in zip(wanted, figures, strict=True) for use in _used(one, *pair, limits)])
     share = float(np.mean(np.all(np.abs(used) <= 1.0, axis=0)))

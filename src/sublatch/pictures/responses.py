@@ -17,8 +17,8 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
-from numpy.typing import NDArray
 
+from sublatch.arrays import Array
 from sublatch.circuit.networks.corners import Response
 from sublatch.pictures.svg import PRINT_STYLE, svg_element
 
@@ -99,15 +99,15 @@ class Band(Protocol):
     """What nine boards of ten stay within."""
 
     @property
-    def frequency_hz(self) -> NDArray[np.float64]:
+    def frequency_hz(self) -> Array:
         """Frequencies in hertz (n,)."""
 
     @property
-    def low_db(self) -> NDArray[np.float64]:
+    def low_db(self) -> Array:
         """Gain in dB (n,) that one board of twenty stays under."""
 
     @property
-    def high_db(self) -> NDArray[np.float64]:
+    def high_db(self) -> Array:
         """Gain in dB (n,) that one board of twenty is above."""
 
 

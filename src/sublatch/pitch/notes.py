@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Array, Flags
 from sublatch.pitch.onsets import onsets
 from sublatch.pitch.open_strings import open_strings
 from sublatch.pitch.partials import HOP_S, RATE_HZ
@@ -62,9 +62,6 @@ _SEVERAL = "sounds with more than one pitch, or without a clear one"
 _FIFTH = "two notes at once, a fifth apart"
 _DEAD = "dead notes, noise, several notes at once, or notes too short for a pitch"
 _BEYOND = f"a pitch below {LOWEST_HZ:.0f} Hz or above {HIGHEST_HZ:.0f} Hz, or several at once"
-
-Curve = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
@@ -192,13 +189,13 @@ def _remarks(left: list[_Left]) -> tuple[Remark, ...]:
     )
 
 
-def _prepared(take: Take) -> Curve:
+def _prepared(take: Take) -> Array:
     """Return the take at 4 kHz, 1 at full scale."""
     volts = resampled(take.samples - np.mean(take.samples), take.sample_rate, RATE_HZ)
     return np.asarray(volts / take.full_scale_volts, dtype=np.float64)
 
 
-def _look(part: Stretch, track: PitchTrack, sound: Curve, strings_hz: list[float]) -> Note | _Left | None:
+def _look(part: Stretch, track: PitchTrack, sound: Array, strings_hz: list[float]) -> Note | _Left | None:
     """Return the note of a stretch, or what else is in it; None for nothing."""
     ahead = hops(AHEAD_S)
     inside = slice(part.first, part.stop - ahead if part.stop - part.first > 2 * ahead else part.stop)
@@ -248,7 +245,7 @@ def _beyond(track: PitchTrack, note: Note, part: Stretch) -> _Left | None:
     return _Left(_BEYOND, (first + int(there[0])) * HOP_S) if len(there) * HOP_S >= LEAST_S else None
 
 
-def _is_hum(pitch_hz: Curve, level_db: Curve) -> bool:
+def _is_hum(pitch_hz: Array, level_db: Array) -> bool:
     """Return whether a stretch is at a pitch of hum and as loud all the way."""
     middle_hz = float(np.median(pitch_hz))
     at_mains = any(abs(cents(mains_hz, middle_hz)) < HUM_CENTS for mains_hz in MAINS_HZ)
@@ -256,14 +253,14 @@ def _is_hum(pitch_hz: Curve, level_db: Curve) -> bool:
     return at_mains and float(np.std(level_db[edge:-edge])) < HUM_DB
 
 
-def _is_dead(level_db: Curve) -> bool:
+def _is_dead(level_db: Array) -> bool:
     """Return whether a sound dies at once."""
     peak = int(np.argmax(level_db))
     after = level_db[peak : peak + hops(DEAD_S) + 1]
     return bool(np.min(after) < level_db[peak] - DEAD_DB)
 
 
-def _note(start_s: float, end_s: float, pitch_hz: Curve, sound: Curve, strings_hz: list[float]) -> Note | _Left:
+def _note(start_s: float, end_s: float, pitch_hz: Array, sound: Array, strings_hz: list[float]) -> Note | _Left:
     """Return a note, unless it turns out to be two."""
     edge = min(hops(EDGE_S), (len(pitch_hz) - 1) // 3)
     settled = pitch_hz[edge : len(pitch_hz) - edge]
@@ -279,7 +276,7 @@ def _note(start_s: float, end_s: float, pitch_hz: Curve, sound: Curve, strings_h
     return Note(start_s, end_s, middle_hz, hz_to_note(middle_hz), is_open, steady, low_hz, high_hz, remark)
 
 
-def _has_own_partials(sound: Curve, start_s: float, end_s: float, pitch_hz: float) -> bool:
+def _has_own_partials(sound: Array, start_s: float, end_s: float, pitch_hz: float) -> bool:
     """Return whether a note has any of the partials that two notes a fifth apart do not have."""
     excerpt = sound[round((start_s + PLUCK_S) * RATE_HZ) : round(min(end_s, start_s + LOOK_S) * RATE_HZ)]
     spectrum = np.abs(np.fft.rfft(excerpt * np.blackman(len(excerpt)), 4 * RATE_HZ))

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Array
 from sublatch.pitch.partials import RATE_HZ
 
 HOP_SAMPLES = 20
@@ -31,10 +31,8 @@ CLEARER = 1.5
 
 _NEAR_HOPS = 6
 
-Curve = NDArray[np.float64]
 
-
-def onsets(sound: Curve) -> Curve:
+def onsets(sound: Array) -> Array:
     """Return when something is plucked.
 
     Parameters
@@ -61,7 +59,7 @@ def onsets(sound: Curve) -> Curve:
     return np.maximum((np.array(found, dtype=np.float64) * HOP_SAMPLES - 0.25 * WINDOW_SAMPLES) / RATE_HZ, 0.0)
 
 
-def _rises_db(sound: Curve) -> Curve:
+def _rises_db(sound: Array) -> Array:
     """Return by how much the bands rise, every 5 ms, in decibels and on average; a fall counts as nothing."""
     padded = np.pad(sound, (WINDOW_SAMPLES, 0)).astype(np.float32)
     frames = np.lib.stride_tricks.sliding_window_view(padded, WINDOW_SAMPLES)[::HOP_SAMPLES]
@@ -74,7 +72,7 @@ def _rises_db(sound: Curve) -> Curve:
     return np.asarray(np.mean(rise, axis=1))
 
 
-def _highest(level_db: Curve, back: int) -> Curve:
+def _highest(level_db: Array, back: int) -> Array:
     """Return each band's highest level, its own and those of some moments before."""
     padded = np.pad(level_db, ((back, 0), (0, 0)), constant_values=np.min(level_db))
     return np.asarray(np.lib.stride_tricks.sliding_window_view(padded, back + 1, axis=0).max(axis=-1))

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
+
+from sublatch.arrays import Array, Single, Whole
 
 HOP_S = 0.01
 """Time from one pitch to the next, in seconds."""
@@ -24,21 +25,17 @@ _FIRST_BIN = 13
 _STOP_BIN = 920
 _ABOVE_FLOOR_DB = 9.0
 
-Curve = NDArray[np.float64]
-Single = NDArray[np.float32]
-Whole = NDArray[np.intp]
-
 
 @dataclass(frozen=True)
 class Peaks:
     """Peaks of the spectra: the moment, the frequency, and the height in shares of `RANGE_DB` of each."""
 
     frame: Whole
-    hz: Curve
-    height: Curve
+    hz: Array
+    height: Array
 
 
-def find_peaks(sound: Curve, count: int) -> Peaks:
+def find_peaks(sound: Array, count: int) -> Peaks:
     """Return the peaks of the spectra around each moment, about 10 s at a time to save memory."""
     padded = np.pad(sound, (_WINDOW // 2, _WINDOW + _HOP)).astype(np.float32)
     frames = np.lib.stride_tricks.sliding_window_view(padded, _WINDOW)[::_HOP][:count]

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Array, Single, Whole
 from sublatch.pitch.partials import BLOCK, HOP_S, RANGE_DB, RATE_HZ, Peaks, find_peaks
 from sublatch.sampling.rates import resampled
 from sublatch.takes.take import Take
@@ -56,10 +56,6 @@ _SMOOTH_HOPS = 9
 _SILENT_DB = -90.0
 _KEPT = 4
 
-Curve = NDArray[np.float64]
-Single = NDArray[np.float32]
-Whole = NDArray[np.intp]
-
 
 @dataclass(frozen=True, eq=False)
 class PitchTrack:
@@ -77,10 +73,10 @@ class PitchTrack:
         How well the pitch accounts for the partials around (k,): 1 for all of them, below 0 for few.
     """
 
-    time_s: Curve
-    pitch_hz: Curve
-    level_db: Curve
-    clarity: Curve
+    time_s: Array
+    pitch_hz: Array
+    level_db: Array
+    clarity: Array
 
 
 _tracks: dict[str, PitchTrack] = {}
@@ -139,12 +135,12 @@ def _track(take: Take) -> PitchTrack:
     return track
 
 
-def _candidates_hz() -> Curve:
+def _candidates_hz() -> Array:
     """Return the pitches that are tried, some beyond the range, lest what lies there be taken for something else."""
     return np.asarray(_TRIED_FROM_HZ * 2.0 ** (np.arange(_PITCH_STEPS) * _PITCH_CENTS / 1200))
 
 
-def _levels_db(sound: Curve, count: int) -> Curve:
+def _levels_db(sound: Array, count: int) -> Array:
     """Return the level around each moment."""
     energy = np.concatenate([[0.0], np.cumsum(np.pad(sound, (_LEVEL_SAMPLES // 2, _LEVEL_SAMPLES + _HOP)) ** 2)])
     first = np.arange(count) * round(HOP_S * RATE_HZ)
@@ -173,7 +169,7 @@ def _gains() -> Single:
     return _gain(hz[:, None], _candidates_hz()[None, :], fade=_FADE).astype(np.float32)
 
 
-def _gain(hz: Curve, pitch_hz: Curve, *, fade: float = 1.0) -> Curve:
+def _gain(hz: Array, pitch_hz: Array, *, fade: float = 1.0) -> Array:
     """Return what a peak brings a pitch: nothing far above its partials, where anything would be near one."""
     number, off_cents, near_cents = _nearest_partial(hz, pitch_hz)
     near = np.exp(-0.5 * (off_cents / near_cents) ** 4)
@@ -181,7 +177,7 @@ def _gain(hz: Curve, pitch_hz: Curve, *, fade: float = 1.0) -> Curve:
     return np.asarray(telling * (fade**number * near - _STRAY * (1.0 - near)))
 
 
-def _nearest_partial(hz: Curve, pitch_hz: Curve) -> tuple[Curve, Curve, Curve]:
+def _nearest_partial(hz: Array, pitch_hz: Array) -> tuple[Array, Array, Array]:
     """Return the partial that is nearest to a peak, by how many cents it misses it, and how near would be near."""
     ratio = hz / pitch_hz
     rough = np.maximum(np.round(ratio), 1.0)
@@ -190,7 +186,7 @@ def _nearest_partial(hz: Curve, pitch_hz: Curve) -> tuple[Curve, Curve, Curve]:
     return number, off_cents, _NEAR_CENTS + _LOOSER_CENTS * number**2
 
 
-def _jump_costs(level_db: Curve) -> Curve:
+def _jump_costs(level_db: Array) -> Array:
     """Return what a jump costs at each moment: less where the level rises, since a new note may begin there."""
     before = np.concatenate((np.full(_PLUCK_HOPS, -np.inf), level_db))[: len(level_db)]
     return np.where(level_db - before > _PLUCK_DB, _PLUCK_COST, _JUMP_COST)
@@ -206,7 +202,7 @@ def _costs_by_step(pitches: int) -> Single:
     return np.where(near, _OCTAVE_COST / _JUMP_COST, 1.0).astype(np.float32)
 
 
-def _path(scores: Single, jump_costs: Curve) -> Whole:
+def _path(scores: Single, jump_costs: Array) -> Whole:
     """Return the pitches, by number, whose scores add up to most, glides and jumps being paid for.
 
     Only sums are kept on the way there; where each came from is asked again on the way back, for one pitch a moment.
@@ -247,7 +243,7 @@ def _before(total: Single, pitch: int, jump_cost: np.float32, by_step: Single) -
     return came
 
 
-def _clarity(peaks: Peaks, pitch_hz: Curve) -> Curve:
+def _clarity(peaks: Peaks, pitch_hz: Array) -> Array:
     """Return how much of the peaks' amplitude the pitch accounts for, over 90 ms around each moment."""
     amplitude = 10.0 ** ((peaks.height - 1.0) * RANGE_DB / 20)
     gain = _gain(peaks.hz, pitch_hz[peaks.frame])
@@ -255,13 +251,13 @@ def _clarity(peaks: Peaks, pitch_hz: Curve) -> Curve:
     return got / np.maximum(most, 1e-12)
 
 
-def _around(frame: Whole, values: Curve, count: int) -> Curve:
+def _around(frame: Whole, values: Array, count: int) -> Array:
     """Return the sum of what the peaks of the moments around each have."""
     sums = np.convolve(np.bincount(frame, values, count), np.ones(_SMOOTH_HOPS))
     return np.asarray(sums[_SMOOTH_HOPS // 2 :][:count])
 
 
-def _refined(peaks: Peaks, pitch_hz: Curve) -> Curve:
+def _refined(peaks: Peaks, pitch_hz: Array) -> Array:
     """Return the pitch as the low partials near it have it, the stronger the more."""
     number, off_cents, near_cents = _nearest_partial(peaks.hz, pitch_hz[peaks.frame])
     counts = (np.abs(off_cents) < np.minimum(2 * near_cents, _REFINING_CENTS)) & (number <= _REFINING_PARTIALS)

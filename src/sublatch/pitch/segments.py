@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Array, Flags, Whole
 from sublatch.pitch.partials import HOP_S, RATE_HZ
 from sublatch.pitch.reference import PitchTrack
 
@@ -45,10 +45,6 @@ for a while after the sound; the sound itself tells at once."""
 LIKE_SHARE = 0.05
 """Up to what share of its length a period may differ from the pitch's, which strays where one note meets another."""
 
-Curve = NDArray[np.float64]
-Flags = NDArray[np.bool_]
-Places = NDArray[np.intp]
-
 
 @dataclass(frozen=True)
 class Stretch:
@@ -64,7 +60,7 @@ def hops(seconds: float) -> int:
     return round(seconds / HOP_S)
 
 
-def stretches(sound: Curve, starts_s: Curve, track: PitchTrack) -> list[Stretch]:
+def stretches(sound: Array, starts_s: Array, track: PitchTrack) -> list[Stretch]:
     """Return a take (n,) at 4 kHz cut at onsets (m,) in seconds, at jumps of pitch, and at soft strokes after hard."""
     count = len(track.time_s)
     cuts: dict[int, float | None] = {min(hops(start_s), count - 1): float(start_s) for start_s in starts_s}
@@ -77,14 +73,14 @@ def stretches(sound: Curve, starts_s: Curve, track: PitchTrack) -> list[Stretch]
     return [Stretch(first, stop, cuts[first]) for first, stop in pairwise([*sorted(cuts), count])]
 
 
-def first_run(flags: Flags) -> Places:
+def first_run(flags: Flags) -> Whole:
     """Return the places that are true, up to the first gap of more than a tenth of a second."""
     places = np.flatnonzero(flags)
     gaps = np.flatnonzero(np.diff(places) > hops(GAP_S))
     return places[: gaps[0] + 1] if len(gaps) else places
 
 
-def stop_of(level_db: Curve, sounding: Places) -> int:
+def stop_of(level_db: Array, sounding: Whole) -> int:
     """Return where a note ends: where it has died away, or where it is stopped and falls at once."""
     last = int(sounding[-1]) + 1
     peak = int(np.argmax(level_db))
@@ -103,7 +99,7 @@ def _jumps(track: PitchTrack) -> list[int]:
     return [int(place) for place in voiced[1:][steps > JUMP_CENTS]]
 
 
-def _softer_strokes(track: PitchTrack, sound: Curve, first: int, stop: int) -> list[int]:
+def _softer_strokes(track: PitchTrack, sound: Array, first: int, stop: int) -> list[int]:
     """Return the moments of a stretch at which a note is stopped and something softer goes on at a level."""
     level, fall = hops(LEVEL_S), hops(FALL_S)
     places = np.arange(first + hops(SETTLED_S), stop - fall - level)
@@ -117,12 +113,12 @@ def _softer_strokes(track: PitchTrack, sound: Curve, first: int, stop: int) -> l
     return [place + _middle(track.level_db[place : place + fall + 1]) for place in found]
 
 
-def _unrest_db(level_db: Curve, places: Places) -> Curve:
+def _unrest_db(level_db: Array, places: Whole) -> Array:
     """Return how far the level around each place is from two even ones with a fall between; infinite otherwise."""
     sums = np.concatenate(([0.0], np.cumsum(level_db)))
     level, fall, half = hops(LEVEL_S), hops(FALL_S), (hops(LEVEL_S) + 1) // 2
 
-    def mean(start: int, stop: int) -> Curve:
+    def mean(start: int, stop: int) -> Array:
         return np.asarray((sums[places + stop] - sums[places + start]) / (stop - start))
 
     fall_db = mean(-level, 0) - mean(fall, fall + level)
@@ -132,12 +128,12 @@ def _unrest_db(level_db: Curve, places: Places) -> Curve:
     return np.where((least_db < fall_db) & (fall_db < most_db) & even, changes[0] + changes[1], np.inf)
 
 
-def _middle(fall_db: Curve) -> int:
+def _middle(fall_db: Array) -> int:
     """Return where a fall is half done."""
     return int(np.argmax(fall_db < 0.5 * (fall_db[0] + fall_db[-1])))
 
 
-def _is_periodic(sound: Curve, start_s: float, pitch_hz: float) -> bool:
+def _is_periodic(sound: Array, start_s: float, pitch_hz: float) -> bool:
     """Return whether a sound repeats itself at a pitch from a moment on, by its own two next periods alone."""
     if not np.isfinite(pitch_hz):
         return False
@@ -153,7 +149,7 @@ def _is_periodic(sound: Curve, start_s: float, pitch_hz: float) -> bool:
     return bool(np.max(others @ one / norms) > LIKE)
 
 
-def _without_slope(parts: Curve) -> Curve:
+def _without_slope(parts: Array) -> Array:
     """Return excerpts (m, n) without the straight line through each, which is no sound."""
     ramp = np.linspace(-1.0, 1.0, parts.shape[1])
     level = parts - np.mean(parts, axis=1, keepdims=True)

@@ -10,11 +10,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Complex, Signal
 from sublatch.sampling.levels import SINE_DB
-
-Signal = NDArray[np.float64]
 
 BAND_NUMBERS = np.arange(13, 38)
 """Bands of IEC 61260-1: exact mid-band frequency 10^(k/10) Hz."""
@@ -67,7 +65,7 @@ def powers_between(samples: Signal, *, sample_rate: float, edges_hz: Sequence[fl
 
 def cross_powers_between(
     first: Signal, second: Signal, *, sample_rate: float, edges_hz: Sequence[float] | Signal
-) -> NDArray[np.complex128]:
+) -> Complex:
     """Return the mean product of two signals between each edge and the next, phase and all.
 
     Parameters

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-Signal = NDArray[np.float64]
+from sublatch.arrays import Signal, Whole
 
 NODES = np.arange(-2, 4)
 """The six samples around a crossing between samples 0 and 1."""
@@ -14,7 +13,7 @@ COEFFICIENTS = np.linalg.inv(np.vander(NODES.astype(float), increasing=True))
 NEWTON_STEPS = 6
 
 
-def refine(samples: Signal, before: NDArray[np.int64], threshold: Signal, threshold_after: Signal) -> Signal:
+def refine(samples: Signal, before: Whole, threshold: Signal, threshold_after: Signal) -> Signal:
     """Return the times in samples at which a signal crosses its threshold.
 
     Parameters

@@ -12,11 +12,9 @@ from functools import lru_cache
 from math import inf, isfinite, log10, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Complex, Signal
 from sublatch.sampling.rates import resampled
-
-Signal = NDArray[np.float64]
 
 LOUDNESS_RATE = 48000
 """The rate in hertz that BS.1770 gives its filters for."""
@@ -137,7 +135,7 @@ def _true_peak(samples: Signal, peak: float) -> float:
 
 
 @lru_cache(maxsize=1)
-def _moves_ahead() -> NDArray[np.complex128]:
+def _moves_ahead() -> Complex:
     """Return the responses (3, BLOCK / 2 + 1) of ¼, ½ and ¾ of a sample ahead; the highest line has no place."""
     ahead = np.arange(1, TRUE_PEAK_OVERSAMPLING)[:, np.newaxis] / TRUE_PEAK_OVERSAMPLING
     turned = np.exp(2j * np.pi * ahead * np.fft.rfftfreq(BLOCK))

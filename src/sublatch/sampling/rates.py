@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import soxr
-from numpy.typing import NDArray
 
-Signal = NDArray[np.float64]
+from sublatch.arrays import Signal
 
 QUALITY = "VHQ"
 """soxr's 28-bit setting: passband to 0.456 of the lower rate within 1e-9, what would fold 170 dB down (measured)."""

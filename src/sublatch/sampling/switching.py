@@ -14,9 +14,8 @@ from __future__ import annotations
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
-Signal = NDArray[np.float64]
+from sublatch.arrays import Signal, Whole
 
 TAPS = 64
 """Length of a step's transition in samples."""
@@ -68,7 +67,7 @@ def indicator(edges: Signal, count: int, *, inside_first: bool = False) -> Signa
     return 0.5 - 0.5 * square_wave(edges, count, start=-1.0 if inside_first else 1.0)
 
 
-def _ideal(whole: NDArray[np.int64], count: int, start: float) -> Signal:
+def _ideal(whole: Whole, count: int, start: float) -> Signal:
     """Return the ±1 wave that changes at the first sample after each edge."""
     bounds = np.clip(np.concatenate(([0], whole + 1, [count])), 0, count)
     values = start * (-1.0) ** np.arange(len(whole) + 1)

@@ -17,9 +17,9 @@ from functools import lru_cache
 from math import asinh, ceil, log, log2, pi
 
 import numpy as np
-from numpy.typing import NDArray
 
-Signal = NDArray[np.float64]
+from sublatch.arrays import Complex, Signal
+
 Switching = Callable[[Signal, int, int], Signal]
 """Given a bent stretch of a note, its first sample and its multiple of the rate: the stretch, switched."""
 
@@ -132,7 +132,7 @@ def _low_pass() -> Signal:
 
 
 @lru_cache(maxsize=1)
-def _slope() -> NDArray[np.complex128]:
+def _slope() -> Complex:
     """Return the response (BLOCK / 2 + 1,) of the slope per sample; the highest line, which has none, left out."""
     angular = 2j * pi * np.arange(BLOCK // 2 + 1) / BLOCK
     angular[-1] = 0.0

@@ -13,9 +13,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
-
+from sublatch.arrays import Signal
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import transfer
 from sublatch.circuit.signal_path import band_network, detector_network, input_network
@@ -24,12 +22,10 @@ from sublatch.signal import detector, octave
 from sublatch.signal.cache import StageCache
 from sublatch.signal.divider import drive_edges
 from sublatch.signal.filtering import still as filters
-from sublatch.signal.node_voltages import Driven, voltages
+from sublatch.signal.node_voltages import OutputSources, node_voltages
 from sublatch.signal.output import limited
 from sublatch.signal.unity import with_volume_found
 from sublatch.takes.take import Take
-
-Signal = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,14 +69,14 @@ def render(take: Take, circuit: Circuit, *, cache: StageCache | None = None) -> 
         The output in volts, its drive edges, and how long it was at its limits.
     """
     cache = cache or StageCache()
-    source = driven(take, circuit, cache=cache)
+    source = output_sources(take, circuit, cache=cache)
     circuit = with_volume_found(source, circuit)
-    (finished,) = voltages(source, circuit)
+    (finished,) = node_voltages(source, circuit)
     held, share = limited(finished, limits=circuit.limits)
     return Rendered(held, take.sample_rate, detected_drive(take, circuit, cache=cache), share)
 
 
-def driven(take: Take, circuit: Circuit, *, cache: StageCache | None = None) -> Driven:
+def output_sources(take: Take, circuit: Circuit, *, cache: StageCache | None = None) -> OutputSources:
     """Return a take as far as the octave stage.
 
     Parameters
@@ -94,7 +90,7 @@ def driven(take: Take, circuit: Circuit, *, cache: StageCache | None = None) -> 
     """
     cache = cache or StageCache()
     drive = detected_drive(take, circuit, cache=cache)
-    return Driven(take, octave_sound(take, circuit, drive, cache), front(take, circuit, cache)[0])
+    return OutputSources(take, octave_sound(take, circuit, drive, cache), front(take, circuit, cache)[0])
 
 
 def detected_edges(take: Take, circuit: Circuit, *, cache: StageCache | None = None) -> Signal:

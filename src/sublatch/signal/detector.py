@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Signal
 from sublatch.circuit.detectors.leveller import Leveller
 from sublatch.circuit.model import Circuit
 from sublatch.sampling.rates import doubled, halved
 from sublatch.signal.peak_latch import fixed_threshold_edges, latch_edges, peak_store
-
-Signal = NDArray[np.float64]
 
 
 def rectified(band: Signal) -> Signal:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import numpy as np
-from numpy.typing import NDArray
+from sublatch.arrays import Array
 
 
-def drive_edges(edges: NDArray[np.float64], *, stages: int) -> NDArray[np.float64]:
+def drive_edges(edges: Array, *, stages: int) -> Array:
     """Return the times at which the drive changes.
 
     Parameters

@@ -9,8 +9,8 @@ from math import isfinite
 from numbers import Real
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Array
 from sublatch.circuit.components.controls import without_control
 from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.model import Circuit
@@ -140,13 +140,13 @@ def position_at(moves: Sequence[Move], circuit: Circuit, time_s: float) -> dict[
     return standing
 
 
-def knob_points(own: Sequence[Move]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def knob_points(own: Sequence[Move]) -> tuple[Array, Array]:
     """Return the times in seconds and the positions between which one knob's moves, in order, are straight."""
     times = [time for move in own for time in (move.start_s, move.stop_s)]
     return np.array(times), np.array([float(place) for move in own for place in (move.start, move.end)])
 
 
-def switch_gate(own: Sequence[Move], *, control: str, count: int, sample_rate: float) -> NDArray[np.float64]:
+def switch_gate(own: Sequence[Move], *, control: str, count: int, sample_rate: float) -> Array:
     """Return how far a switch is over at each sample (n,), 0 at its first position and 1 at its second.
 
     Notes

@@ -15,8 +15,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Signal
 from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import transfer
@@ -41,8 +41,6 @@ from sublatch.signal.moves import (
 from sublatch.signal.output import limited
 from sublatch.signal.unity import with_volume_found
 from sublatch.takes.take import Take
-
-Signal = NDArray[np.float64]
 
 
 def render_moving(take: Take, circuit: Circuit, moves: Sequence[Move], *, cache: StageCache | None = None) -> Rendered:
@@ -79,7 +77,7 @@ def render_moving(take: Take, circuit: Circuit, moves: Sequence[Move], *, cache:
     rate, count = take.sample_rate, len(take.samples)
     moves = checked_moves(moves, circuit, seconds=take.seconds)
     if circuit.knobs.volume == UNITY:
-        circuit = with_volume_found(chain.driven(take, circuit, cache=cache), circuit)
+        circuit = with_volume_found(chain.output_sources(take, circuit, cache=cache), circuit)
     ordered = [on_samples(move, rate) for move in with_start_found(moves, circuit)]
     own = {control: [m for m in ordered if m.control == control] for control in (*KNOBS, *SWITCHES)}
     gates = {

@@ -9,24 +9,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
-
+from sublatch.arrays import Signal
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import transfer
 from sublatch.circuit.signal_path import output_network
 from sublatch.signal.filtering import still as filters
 from sublatch.takes.take import Take
 
-Signal = NDArray[np.float64]
-
 BUFFER = "output.out"
 """Node of the output buffer's output."""
 
 
 @dataclass(frozen=True, eq=False)
-class Driven:
-    """What a take makes of the two sources that the rest of a circuit is driven by; from `chain.driven`.
+class OutputSources:
+    """What a take makes of the two sources that the rest of a circuit is driven by; from `chain.output_sources`.
 
     Attributes
     ----------
@@ -43,13 +39,13 @@ class Driven:
     direct: Signal
 
 
-def voltages(source: Driven, circuit: Circuit, nodes: Sequence[str] = (BUFFER,)) -> list[Signal]:
+def node_voltages(source: OutputSources, circuit: Circuit, nodes: Sequence[str] = (BUFFER,)) -> list[Signal]:
     """Return the voltage of nodes after the octave stage, as if no supply limited it.
 
     Parameters
     ----------
     source
-        From `chain.driven`, with the same input, detector, divider and octave stage.
+        From `chain.output_sources`, with the same input, detector, divider and octave stage.
     circuit
         The circuit, with its knobs and switches where they shall be.
     nodes

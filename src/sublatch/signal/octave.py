@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Signal
 from sublatch.circuit.octave_stages.base import OctaveStage
 from sublatch.sampling.switching import TAPS, square_wave
 from sublatch.signal.bending import bent_and_switched
-
-Signal = NDArray[np.float64]
 
 
 def generate(note: Signal, drive: Signal, *, sample_rate: float, octave: OctaveStage) -> Signal:

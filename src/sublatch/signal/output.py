@@ -7,13 +7,11 @@ are found to a fraction of a sample and the switching is band-limited (see `swit
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Signal
 from sublatch.sampling.crossings import refine
 from sublatch.sampling.rates import doubled, halved
 from sublatch.sampling.switching import indicator
-
-Signal = NDArray[np.float64]
 
 NEAR = 0.37
 """Share of a limit below which no sample lets the signal between the samples reach it.

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Flags, Signal, Whole
 from sublatch.sampling.crossings import refine
-
-Signal = NDArray[np.float64]
 
 LARGEST_EXPONENT = 600.0
 """A running maximum is taken under a rising exponential, which must not overflow."""
@@ -90,22 +88,22 @@ def latch_edges(samples: Signal, *, fraction: float, hold: float, floor: float) 
     return refine(samples, before, sides * there, sides * later)
 
 
-def _past(samples: Signal, store: Signal, share: float, floor: float) -> NDArray[np.bool_]:
+def _past(samples: Signal, store: Signal, share: float, floor: float) -> Flags:
     """Return where samples (n,) pass the threshold that the store of one sample earlier sets."""
     past = samples > floor
     past[1:] &= samples[1:] > share * store[:-1]
     return past
 
 
-def _changes(above: NDArray[np.bool_], below: NDArray[np.bool_]) -> NDArray[np.int64]:
+def _changes(above: Flags, below: Flags) -> Whole:
     """Return the samples (m,) at which a latch changes that `above` sets and `below` resets; it starts reset."""
     asked = np.flatnonzero(above | below)
     wants_set = above[asked]
-    changes: NDArray[np.int64] = asked[wants_set != np.concatenate(([False], wants_set[:-1]))]
+    changes: Whole = asked[wants_set != np.concatenate(([False], wants_set[:-1]))]
     return changes
 
 
-def _before(where: NDArray[np.int64]) -> NDArray[np.int64]:
+def _before(where: Whole) -> Whole:
     """Return the last sample ahead of each change."""
     return np.maximum(where - 1, 0)
 

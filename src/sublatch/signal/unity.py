@@ -7,14 +7,14 @@ would be as loud as the bypassed take if nothing clipped, and how much of it doe
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from math import log10
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import brentq
 
+from sublatch.arrays import Signal
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.model import Circuit
@@ -23,10 +23,9 @@ from sublatch.circuit.signal_path import output_network
 from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import AudioDataError
 from sublatch.sampling.levels import loudness
-from sublatch.signal.node_voltages import BUFFER, Driven, voltages
+from sublatch.signal.node_voltages import BUFFER, OutputSources, node_voltages
 from sublatch.takes.take import SILENT_DBFS, Take, level_dbfs, take_from_samples
 
-Signal = NDArray[np.float64]
 Measure = Literal["loudness", "rms", "peak"]
 Heard = Callable[[Signal], Signal]
 """What a sound in volts (n,) is listened through before it is measured, such as a loudspeaker."""
@@ -72,10 +71,6 @@ class Unity:
     excess_gain_db: float
     set_gain_db: float | None
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the result as plain values for JSON."""
-        return asdict(self)
-
 
 def tone_take() -> Take:
     """Return the tone that stands in for a take."""
@@ -84,13 +79,13 @@ def tone_take() -> Take:
     return take_from_samples(samples, TONE_RATE, name=f"a sine of {TONE_HZ:.1f} Hz, {TONE_VOLTS:g} V peak")
 
 
-def unity(source: Driven, circuit: Circuit, *, measure: Measure = "loudness") -> Unity:
+def unity(source: OutputSources, circuit: Circuit, *, measure: Measure = "loudness") -> Unity:
     """Return where a circuit's volume knob makes a take as loud as it is bypassed.
 
     Parameters
     ----------
     source
-        The take, from `chain.driven`.
+        The take, from `chain.output_sources`.
     circuit
         The circuit, its other knobs and switches where they shall be; a volume at unity counts as found.
     measure
@@ -113,14 +108,14 @@ def unity(source: Driven, circuit: Circuit, *, measure: Measure = "loudness") ->
 
 
 def with_volume_found(
-    source: Driven, circuit: Circuit, *, measure: Measure = "loudness", heard: Heard | None = None
+    source: OutputSources, circuit: Circuit, *, measure: Measure = "loudness", heard: Heard | None = None
 ) -> Circuit:
     """Return a circuit whose volume knob stands at a number: as it is, or where unity is found to be.
 
     Parameters
     ----------
     source
-        The take, from `chain.driven`.
+        The take, from `chain.output_sources`.
     circuit
         The circuit.
     measure
@@ -184,14 +179,14 @@ def unity_position(
 
 
 def effect_gain_db(
-    source: Driven, circuit: Circuit, *, measure: Measure = "loudness", heard: Heard | None = None
+    source: OutputSources, circuit: Circuit, *, measure: Measure = "loudness", heard: Heard | None = None
 ) -> float | None:
     """Return how much louder a circuit is than the bypassed take, in dB, as if no supply limited it.
 
     Parameters
     ----------
     source
-        The take, from `chain.driven`.
+        The take, from `chain.output_sources`.
     circuit
         The circuit, its volume knob at a number.
     measure
@@ -219,7 +214,7 @@ def is_silent(take: Take) -> bool:
     return peak_dbfs is None or peak_dbfs < SILENT_DBFS
 
 
-def _found(source: Driven, circuit: Circuit, measure: Measure, heard: Heard | None) -> Unity:
+def _found(source: OutputSources, circuit: Circuit, measure: Measure, heard: Heard | None) -> Unity:
     """Return unity, but for the gain as the circuit is set."""
     take = source.take
     before_db = _level_db(take.samples, take.sample_rate, measure, heard)
@@ -240,9 +235,11 @@ def _found(source: Driven, circuit: Circuit, measure: Measure, heard: Heard | No
     return Unity(take.name, measure, position, full_db, None)
 
 
-def _gain_db(source: Driven, circuit: Circuit, measure: Measure, heard: Heard | None, before_db: float) -> float | None:
+def _gain_db(
+    source: OutputSources, circuit: Circuit, measure: Measure, heard: Heard | None, before_db: float
+) -> float | None:
     """Return a circuit's level against that of the bypassed take; None where it cannot be told."""
-    after_db = _level_db(voltages(source, circuit)[0], source.take.sample_rate, measure, heard)
+    after_db = _level_db(node_voltages(source, circuit)[0], source.take.sample_rate, measure, heard)
     return None if after_db is None else after_db - before_db
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -51,8 +51,8 @@ class Calibration:
     tone: Tone
     full_scale_volts: float
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return it as plain data for JSON."""
+    def json_fields(self) -> dict[str, Any]:
+        """Return what JSON tells of it: the tone without what was measured on the way."""
         tone = self.tone
         return {
             "file": self.file,
@@ -63,7 +63,7 @@ class Calibration:
             "start_s": tone.start_s,
             "end_s": tone.end_s,
             "impurity": tone.impurity,
-            "remarks": [asdict(remark) for remark in tone.remarks],
+            "remarks": tone.remarks,
         }
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+
+from sublatch.arrays import Signal
 
 HUM_S = 1.0
 """Length in seconds of the stretch in which hum is looked for: a second tells 49 Hz from 50 Hz, and steady from not."""
@@ -36,8 +37,6 @@ _PADDED = 8
 _ENERGY_BINS = 1.5 * _PADDED
 """Bins that a line would fill at the height of its summit: a Hann window's noise bandwidth is 1.5 unpadded bins."""
 
-Samples = NDArray[np.float64]
-
 
 @dataclass(frozen=True)
 class Rest:
@@ -58,7 +57,7 @@ class Rest:
     is_noise: bool
 
 
-def quietest_moments(samples: Samples, sample_rate: int) -> Rest | None:
+def quietest_moments(samples: Signal, sample_rate: int) -> Rest | None:
     """Return what the quietest moments of a take are made of.
 
     Parameters
@@ -89,7 +88,7 @@ def quietest_moments(samples: Samples, sample_rate: int) -> Rest | None:
     return Rest(0, 0.0, _is_noise(part, sample_rate))
 
 
-def _hum(part: Samples, mains_hz: int, sample_rate: int) -> float:
+def _hum(part: Signal, mains_hz: int, sample_rate: int) -> float:
     """Return the RMS of mains hum where a stretch is mostly that, otherwise 0."""
     spectrum = _powers(part)
     hz = np.arange(len(spectrum)) * sample_rate / (_PADDED * len(part))
@@ -101,7 +100,7 @@ def _hum(part: Samples, mains_hz: int, sample_rate: int) -> float:
     return float(np.sqrt(power)) if mostly else 0.0
 
 
-def _quietest(samples: Samples, sample_rate: int, *, seconds: float) -> Samples | None:
+def _quietest(samples: Signal, sample_rate: int, *, seconds: float) -> Signal | None:
     """Return the stretch with the least power, each 50 ms without their mean; None where there is none."""
     hop = round(_HOP_S * sample_rate)
     count, needed = len(samples) // hop, round(seconds / _HOP_S)
@@ -113,13 +112,13 @@ def _quietest(samples: Samples, sample_rate: int, *, seconds: float) -> Samples 
     return part - np.mean(part) if np.any(power[start : start + needed]) else None
 
 
-def _powers(part: Samples) -> Samples:
+def _powers(part: Signal) -> Signal:
     """Return the power of a sine at each padded bin, in the squared unit of the samples."""
     window = np.hanning(len(part))
     return np.asarray(2.0 * np.abs(np.fft.rfft(part * window, _PADDED * len(part))) ** 2 / np.sum(window) ** 2)
 
 
-def _lines(spectrum: Samples, mains_hz: int, seconds: float) -> tuple[float, Samples]:
+def _lines(spectrum: Signal, mains_hz: int, seconds: float) -> tuple[float, Signal]:
     """Return the frequency near mains whose multiples hold the most power, and the power of each of them."""
     tried_hz = mains_hz * np.linspace(1.0 - _WIDTH, 1.0 + _WIDTH, 81)
     multiples = np.arange(1, _HIGHEST_LINE_HZ // mains_hz + 1)
@@ -128,7 +127,7 @@ def _lines(spectrum: Samples, mains_hz: int, seconds: float) -> tuple[float, Sam
     return float(tried_hz[best]), powers[best]
 
 
-def _is_steady(part: Samples, hz: float, sample_rate: int) -> bool:
+def _is_steady(part: Signal, hz: float, sample_rate: int) -> bool:
     """Return whether hum is equally strong in both halves."""
     multiples = np.arange(1, int(_HIGHEST_LINE_HZ / hz) + 1)
     halves = np.array_split(part, 2)
@@ -137,7 +136,7 @@ def _is_steady(part: Samples, hz: float, sample_rate: int) -> bool:
     return bool(abs(10.0 * np.log10(first / second)) < _STEADY_DB)
 
 
-def _is_noise(part: Samples, sample_rate: int) -> bool:
+def _is_noise(part: Signal, sample_rate: int) -> bool:
     """Return whether the power is spread, not gathered in few lines."""
     spectrum = _powers(part)
     hz = np.arange(len(spectrum)) * sample_rate / (_PADDED * len(part))

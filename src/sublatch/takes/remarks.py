@@ -1,4 +1,4 @@
-"""What there is to say of a take: one record for whoever says it, with a code that programs can rely on."""
+"""What there is to say of a take or a circuit: one record for whoever says it, with a code for programs."""
 
 from __future__ import annotations
 
@@ -42,16 +42,22 @@ FIT = {
     "unity-untold": "Nothing sounds, so that unity cannot be told; the volume knob stands half way.",
 }
 """Codes of what is worth knowing, though the take is fit to use, and what each stands for."""
+OF_CIRCUITS = {
+    "twitchy": "One step of ten on a knob changes more than can be set with ease.",
+    "little-headroom": "The output has less room below the supply's limits than the loudest notes need.",
+    "hard-to-buy": "A part of that value, taper or make is sold by few.",
+}
+"""Codes of what is worth knowing of a circuit's knobs, headroom and parts, and what each stands for."""
 
 
 @dataclass(frozen=True)
 class Remark:
-    """Something to say of a take.
+    """Something to say of a take or a circuit.
 
     Attributes
     ----------
     code
-        What it is about, one of those in `UNFIT` and `FIT`; it stays the same when the words change.
+        What it is about, one of those in `UNFIT`, `FIT` and `OF_CIRCUITS`; it stays the same when the words change.
     text
         A sentence in plain words: what is so, and what to do.
     """

@@ -8,8 +8,8 @@ from hashlib import sha256
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Signal
 from sublatch.errors import AudioDataError, AudioFileError
 from sublatch.files.sound import Recording, check_rate, read_audio
 from sublatch.takes.remarks import Remark
@@ -32,8 +32,6 @@ SHORTEST_NOTE_S = 0.1
 """Seconds under which a take is too short for a note: three periods of a low B at 31 Hz."""
 HIGHEST_PEAK = 16.0
 """Most times full scale that the peak of a file of floats may be."""
-
-Samples = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,7 +58,7 @@ class Take:
         Channels of the file; two that are the same are one take.
     """
 
-    samples: Samples
+    samples: Signal
     sample_rate: int
     full_scale_volts: float = ASSUMED_FULL_SCALE_VOLTS
     full_scale_assumed: bool = False
@@ -133,7 +131,7 @@ def read_take(path: str | Path, *, full_scale_volts: float | None = None, channe
 
 
 def take_from_samples(
-    samples: Samples, sample_rate: int, *, full_scale_volts: float = ASSUMED_FULL_SCALE_VOLTS, name: str = "take"
+    samples: Signal, sample_rate: int, *, full_scale_volts: float = ASSUMED_FULL_SCALE_VOLTS, name: str = "take"
 ) -> Take:
     """Return a take made from samples in memory.
 
@@ -183,7 +181,7 @@ def take_from_samples(
     return _take(volts, rate, full_scale_volts=_checked_volts(full_scale_volts), name=name)
 
 
-def clipped_runs(samples: Samples, *, full_scale_volts: float) -> tuple[int, int]:
+def clipped_runs(samples: Signal, *, full_scale_volts: float) -> tuple[int, int]:
     """Return how many samples are clipped, and the index of the first.
 
     Parameters
@@ -220,7 +218,7 @@ def level_dbfs(level: float) -> float | None:
 
 
 def _take(
-    volts: Samples,
+    volts: Signal,
     sample_rate: int,
     *,
     full_scale_volts: float,
@@ -235,7 +233,7 @@ def _take(
     return Take(volts, sample_rate, full_scale_volts, full_scale_assumed, name, path, remarks, channels)
 
 
-def _remarks(volts: Samples, sample_rate: int, full_scale_volts: float) -> tuple[Remark, ...]:
+def _remarks(volts: Signal, sample_rate: int, full_scale_volts: float) -> tuple[Remark, ...]:
     """Return what makes a take less fit to use."""
     remarks = []
     peak_dbfs = level_dbfs(np.max(np.abs(volts)) / full_scale_volts)
@@ -263,7 +261,7 @@ def _remarks(volts: Samples, sample_rate: int, full_scale_volts: float) -> tuple
     return tuple(remarks)
 
 
-def _one_channel(recording: Recording, path: Path, channel: int | None) -> Samples:
+def _one_channel(recording: Recording, path: Path, channel: int | None) -> Signal:
     """Return the channel that is meant, as an array of its own."""
     channels = recording.samples.shape[1]
     if channel is None:
@@ -280,7 +278,7 @@ def _one_channel(recording: Recording, path: Path, channel: int | None) -> Sampl
     return np.ascontiguousarray(recording.samples[:, channel - 1])
 
 
-def _levels(samples: Samples) -> str:
+def _levels(samples: Signal) -> str:
     """Return each channel's peak level in words."""
     words = []
     for number, peak in enumerate(np.max(np.abs(samples), axis=0), start=1):

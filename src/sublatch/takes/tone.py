@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
-from numpy.typing import NDArray
 
+from sublatch.arrays import Signal
 from sublatch.errors import AudioDataError
 from sublatch.takes.remarks import Remark
 from sublatch.takes.take import HIGHEST_FULL_SCALE_VOLTS, Take, clipped_runs, level_dbfs
@@ -37,8 +37,6 @@ MOST_LOOKS = 200
 """Frames whose spectra are looked at for the tone, spread over the recording."""
 
 _SOUGHT_HZ = (20.0, 5000.0)
-
-Samples = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -152,7 +150,7 @@ def full_scale_of(tone: Tone, *, meter_volts: float) -> float:
     return float(volts)
 
 
-def _frequency(frames: Samples, sample_rate: int) -> float:
+def _frequency(frames: Signal, sample_rate: int) -> float:
     """Return the frequency of the strongest line in most of the louder frames, in hertz."""
     length = frames.shape[1]
     power = np.array([np.var(frame) for frame in frames])
@@ -169,7 +167,7 @@ def _frequency(frames: Samples, sample_rate: int) -> float:
     return near_hz + float(np.angle(np.sum(steps)) / (2.0 * np.pi * hop_s))
 
 
-def _fitted(frames: Samples, cycles: float) -> tuple[Samples, Samples]:
+def _fitted(frames: Signal, cycles: float) -> tuple[Signal, Signal]:
     """Return for each frame the amplitude of a sine of so many cycles a sample, and the mean square of the rest."""
     length = frames.shape[1]
     weight = np.hanning(length)
@@ -185,7 +183,7 @@ def _fitted(frames: Samples, cycles: float) -> tuple[Samples, Samples]:
     return amplitudes, rests
 
 
-def _steady(amplitudes: Samples) -> slice:
+def _steady(amplitudes: Signal) -> slice:
     """Return the longest run of frames whose amplitudes are where most are.
 
     At either end of it, unless that is the recording's, one frame is left out: the tone may begin or end within.
@@ -203,7 +201,7 @@ def _steady(amplitudes: Samples) -> slice:
     return slice(start, stop)
 
 
-def _about_level(amplitudes: Samples, run: slice) -> list[Remark]:
+def _about_level(amplitudes: Signal, run: slice) -> list[Remark]:
     """Return remarks about a level that drifts or changes."""
     steady = amplitudes[run]
     drift_db = float(20.0 * np.log10(np.max(steady) / np.min(steady)))

@@ -11,15 +11,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Flags, Signal, Whole
 from sublatch.circuit.model import Circuit
 from sublatch.sampling.crossings import refine
 from sublatch.signal.detector import comparator_input, edges
 from sublatch.signal.peak_latch import peak_store
-
-Signal = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 
 
 def drives_over_level(filtered: Signal, ratios: Sequence[float], *, sample_rate: int, circuit: Circuit) -> list[Signal]:
@@ -64,7 +61,7 @@ class _Asked:
     before and at its own.
     """
 
-    place: NDArray[np.intp]
+    place: Whole
     size: Signal
     sets: Flags
     before: Signal

@@ -10,8 +10,8 @@ from collections.abc import Sequence
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.collections import QuadMesh
-from numpy.typing import NDArray
 
+from sublatch.arrays import Signal
 from sublatch.pictures.paper import INK, LEFT, RIGHT, SMALL_POINTS, WIDTH, Paper, fitting
 from sublatch.tracking.playing_levels import LevelLock, LevelRow, LevelWindow
 
@@ -28,8 +28,6 @@ ALL_GAP = 0.35
 LEAST_CELL = 0.28
 """Width of a cell in inches from which its value is written into it."""
 LABELS_DB = 6.0
-
-Signal = NDArray[np.float64]
 
 
 def maps_height(levels: Sequence[LevelLock]) -> float:

@@ -12,9 +12,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Signal = NDArray[np.float64]
+from sublatch.arrays import Flags, Signal
+
 Kind = Literal["skip", "stall", "stray"]
 
 WINDOW_CYCLES = 4.0
@@ -183,7 +184,7 @@ def _count(changes: Signal, place: Signal) -> Signal:
     return np.asarray(np.interp(place, points, np.arange(-1.0, len(changes) + 1.0)), dtype=np.float64)
 
 
-def _runs(flags: NDArray[np.bool_]) -> list[tuple[int, int]]:
+def _runs(flags: Flags) -> list[tuple[int, int]]:
     """Return the first and the last index of each stretch of true flags."""
     steps = np.diff(np.concatenate(([0], flags.astype(np.int8), [0])))
     starts, stops = np.flatnonzero(steps == 1), np.flatnonzero(steps == -1)

@@ -14,12 +14,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from sublatch.arrays import Signal, Whole
 from sublatch.sampling.rates import resampled
 from sublatch.tracking.lock import Dropout
-
-Signal = NDArray[np.float64]
 
 RATE_HZ = 4000
 """Sample rate at which the fundamental is looked at; the highest pitch is 1 kHz."""
@@ -154,7 +153,7 @@ class Fed:
         return np.asarray(np.minimum(shares, 1.0), dtype=np.float64)
 
 
-def _locked_edges(drive_s: Signal, start_s: float, end_s: float, dropouts: Sequence[Dropout]) -> NDArray[np.intp]:
+def _locked_edges(drive_s: Signal, start_s: float, end_s: float, dropouts: Sequence[Dropout]) -> Whole:
     """Return the numbers of a note's edges that lie in no dropout."""
     number = np.arange(*np.searchsorted(drive_s, (start_s, end_s)))
     lost = np.zeros(len(number), dtype=np.bool_)

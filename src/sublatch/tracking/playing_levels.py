@@ -7,12 +7,12 @@ the stretch of levels around the best one within which the circuit keeps 95 % of
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Signal
 from sublatch.circuit.model import Circuit
 from sublatch.errors import AudioDataError
 from sublatch.pitch.notes import Note
@@ -30,8 +30,6 @@ GAINS_DB = tuple(float(gain) for gain in range(-24, 13, 3))
 MOST_GAIN_DB = 120.0
 KEPT_SHARE = 0.95
 """Share of its best lock that a circuit keeps within its window."""
-
-Signal = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -122,21 +120,20 @@ class LevelLock:
             if (shares := self.mean_of(chosen)) is not None
         ]
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return it as plain values for JSON."""
-        overall = self.locked_share
+    def json_fields(self) -> dict[str, Any]:
+        """Return what JSON tells of it: the window, and the map by note."""
         notes = [
-            {"start_s": note.start_s, "name": note.name, "locked_share": shares.tolist()}
+            {"start_s": note.start_s, "name": note.name, "locked_share": shares}
             for note, shares in zip(self.notes, self.shares, strict=True)
         ]
         return {
             "take": self.take,
             "circuit": self.circuit,
-            "level_window": None if self.window is None else asdict(self.window),
+            "level_window": self.window,
             "level_map": {
-                "gains_db": self.gains_db.tolist(),
+                "gains_db": self.gains_db,
                 "peak_volts": self.peak_volts,
-                "locked_share": None if overall is None else overall.tolist(),
+                "locked_share": self.locked_share,
                 "notes": notes,
             },
         }

@@ -49,8 +49,8 @@ class StringLock:
         """How many dropouts there are of each kind, the most frequent first."""
         return dict(Counter(dropout.kind for item in self.notes for dropout in item.lock.dropouts).most_common())
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return it as plain values for JSON."""
+    def json_fields(self) -> dict[str, Any]:
+        """Return what JSON tells of it: the notes counted."""
         return {
             "name": self.name,
             "notes": len(self.notes),

@@ -10,8 +10,8 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.ticker import FuncFormatter, MaxNLocator, NullLocator
-from numpy.typing import NDArray
 
+from sublatch.arrays import Array
 from sublatch.pictures.paper import GRID, INK, LEFT, RIGHT, SMALL_POINTS, TEXT_POINTS, WIDTH, Paper, fitting
 from sublatch.tracking.track import Tracking
 from sublatch.units.scales import hz_to_note, note_to_hz
@@ -89,7 +89,7 @@ def _draw(axes: Axes, result: Tracking) -> None:
     _scale(axes, result)
 
 
-def _drive_pitch(drive_s: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _drive_pitch(drive_s: Array) -> tuple[Array, Array]:
     """Return the drive's pitch an octave up, as the note's would be if it locked, and when."""
     gaps = np.diff(drive_s)
     pitch = np.divide(1.0, gaps, out=np.full_like(gaps, np.nan), where=gaps > 0)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Signal
 from sublatch.circuit.model import Circuit
 from sublatch.pitch.notes import Note, Notes, find_notes
 from sublatch.pitch.reference import PitchTrack, reference_pitch
@@ -23,7 +23,6 @@ from sublatch.tracking.phase import Fed, Switching
 KEPT = 4
 """Takes whose notes are remembered."""
 
-Signal = NDArray[np.float64]
 
 _notes: dict[tuple[str, str], Notes] = {}
 
@@ -36,8 +35,8 @@ class TrackedNote:
     lock: Lock
     switching: Switching
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return it as plain values for JSON."""
+    def json_fields(self) -> dict[str, Any]:
+        """Return what JSON tells of it: note, lock and switching flat."""
         return {
             "start_s": self.note.start_s,
             "end_s": self.note.end_s,
@@ -48,7 +47,7 @@ class TrackedNote:
             "first_lock_s": self.lock.first_lock_s,
             "last_lock_s": self.lock.last_lock_s,
             "first_dropout_s": self.lock.first_dropout_s,
-            "dropouts": [{"start_s": d.start_s, "end_s": d.end_s, "kind": d.kind} for d in self.lock.dropouts],
+            "dropouts": self.lock.dropouts,
             "phase_deg": self.switching.phase_deg,
             "spread_deg": self.switching.spread_deg,
             "jitter_deg": self.switching.jitter_deg,
@@ -97,16 +96,16 @@ class Tracking:
         """Mean step at the drive's edges as a share of the note's own peak; None without edges in lock."""
         return step_share_of(self.notes)
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return it as plain values for JSON."""
+    def json_fields(self) -> dict[str, Any]:
+        """Return what JSON tells of it: shares and notes, no curves."""
         return {
             "take": self.take,
             "circuit": self.circuit,
             "locked_share": self.locked_share,
             "open_string_locked_share": self.open_string_locked_share,
             "step_share": self.step_share,
-            "notes": [item.to_dict() for item in self.notes],
-            "remarks": [asdict(remark) for remark in self.remarks],
+            "notes": self.notes,
+            "remarks": self.remarks,
         }
 
 

@@ -7,6 +7,7 @@ from itertools import combinations
 from pathlib import Path
 from typing import Any
 
+from sublatch.json_data import plain_values
 from sublatch.trial.odds import chance, least_right, sign_test
 from sublatch.trial.result import KEEN_SHARE, Pair, TrialResult
 from sublatch.trial.session_file import AnySession, ChoiceSession, HeardCandidate, RankingSession, read_session
@@ -141,9 +142,9 @@ def _pair(one: str, other: str, ranks: dict[str, list[int]], *, claimed: bool) -
 
 def _faults(session: AnySession) -> list[str]:
     """Return where the file counts otherwise than its answers do."""
-    alone = (
+    alone = plain_values(
         _chosen([""], [session], []) if isinstance(session, ChoiceSession) else _ranked([""], [session], [])
-    ).to_dict()
+    )
     faults = []
     for key, told in session.result.model_dump().items():
         counted = alone[key]

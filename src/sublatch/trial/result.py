@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from fractions import Fraction
 from math import floor
 from typing import Any
@@ -172,11 +172,11 @@ class TrialResult:
         """What that means, and what it does not."""
         return meaning(self)
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return everything but the single answers as plain data for JSON."""
+    def json_fields(self) -> dict[str, Any]:
+        """Return what JSON tells of it: all but the single answers."""
         first = self.sessions[0]
         return {
-            "files": list(self.files),
+            "files": self.files,
             "kind": self.kind,
             "audition": first.audition,
             "take": self.take,
@@ -191,10 +191,10 @@ class TrialResult:
             "probability": self.probability,
             "least_right": self.least_right,
             "keen_probability": self.keen_probability,
-            "mean_ranks": list(self.mean_ranks),
-            "pairs": [asdict(pair) for pair in self.pairs],
+            "mean_ranks": self.mean_ranks,
+            "pairs": self.pairs,
             "any_pair_probability": self.any_pair_probability,
             "words": self.words,
             "meaning": self.meaning,
-            "remarks": list(self.remarks),
+            "remarks": self.remarks,
         }

@@ -7,8 +7,8 @@ import re
 from typing import overload
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Array
 from sublatch.errors import UnitError
 from sublatch.units.quantity import DECIBEL, HERTZ, checked
 
@@ -21,8 +21,8 @@ _NOTE = re.compile(r"([A-Ga-g])([#♯]{0,2}|[b♭]{0,2})([-−]?[0-9]{1,3})")
 @overload
 def db_to_ratio(db: float) -> float: ...
 @overload
-def db_to_ratio(db: NDArray[np.float64]) -> NDArray[np.float64]: ...
-def db_to_ratio(db: float | NDArray[np.float64]) -> float | NDArray[np.float64]:
+def db_to_ratio(db: Array) -> Array: ...
+def db_to_ratio(db: float | Array) -> float | Array:
     """Convert decibels to an amplitude ratio, 10^(dB/20).
 
     Parameters
@@ -50,8 +50,8 @@ def db_to_ratio(db: float | NDArray[np.float64]) -> float | NDArray[np.float64]:
 @overload
 def ratio_to_db(ratio: float) -> float: ...
 @overload
-def ratio_to_db(ratio: NDArray[np.float64]) -> NDArray[np.float64]: ...
-def ratio_to_db(ratio: float | NDArray[np.float64]) -> float | NDArray[np.float64]:
+def ratio_to_db(ratio: Array) -> Array: ...
+def ratio_to_db(ratio: float | Array) -> float | Array:
     """Convert an amplitude ratio to decibels, 20·log10(ratio).
 
     Parameters

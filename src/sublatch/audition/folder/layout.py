@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
+from urllib.parse import quote
 
 from sublatch.audition.plan.records import BYPASSED, Audition
 from sublatch.files.outputs import safe_names
@@ -24,7 +25,7 @@ class Layout:
         self.folder = folder
         self._takes = safe_names(Path(entry.file).stem for entry in plan.plan.takes)
         voicing = ["voicing"] if plan.plan.voicing is not None else []
-        self._places = {
+        self._monitoring = {
             Path(entry.file).stem: [*voicing, *(["bed"] if plan.bed_path(entry) is not None else [])]
             for entry in plan.plan.takes
         }
@@ -49,16 +50,16 @@ class Layout:
         """Return the file of one candidate on one take."""
         return self.folder / "audio" / self._takes[take] / f"{self._candidates[candidate]}.wav"
 
-    def carrier(self, take: str, candidate: str) -> Path:
-        """Return the file that carries one candidate's sound to the page."""
+    def sound_script(self, take: str, candidate: str) -> Path:
+        """Return the sound script that carries one candidate's sound to the page."""
         return self.folder / "page" / self._takes[take] / f"{self._candidates[candidate]}.js"
 
     def reel(self, take: str) -> Path:
         """Return the file with all candidates of a take one after another."""
         return self.folder / "reels" / f"{self._takes[take]}.wav"
 
-    def place(self, take: str, what: str) -> Path:
-        """Return the file that carries a take's ``voicing`` or ``bed`` to the page."""
+    def monitoring_script(self, take: str, what: str) -> Path:
+        """Return the sound script that carries a take's ``voicing`` or ``bed`` to the page."""
         return self.folder / "places" / self._takes[take] / f"{what}.js"
 
     def all_files(self) -> Iterator[Path]:
@@ -72,10 +73,15 @@ class Layout:
         yield self.reel(take)
         for candidate in self._candidates:
             yield self.sound(take, candidate)
-            yield self.carrier(take, candidate)
-        for what in self._places[take]:
-            yield self.place(take, what)
+            yield self.sound_script(take, candidate)
+        for what in self._monitoring[take]:
+            yield self.monitoring_script(take, what)
 
     def relative(self, path: Path) -> str:
         """Return a file's place from the folder on, with forward slashes."""
         return path.relative_to(self.folder).as_posix()
+
+
+def url_of(path: str) -> str:
+    """Return the URL of a file whose path from the audition folder on is given, for the page in that folder."""
+    return "./" + quote(path, safe="/")

@@ -9,11 +9,11 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from sublatch.audition.folder.code_digest import code_digest
-from sublatch.audition.folder.sound_script import carried_here
+from sublatch.audition.folder.sound_script import is_sound_script
 from sublatch.files.outputs import guard, write_text
 from sublatch.files.sound import made_here
 
-LEDGER_NAME = ".sublatch.json"
+MANIFEST_NAME = ".sublatch.json"
 FORMAT = 1
 
 
@@ -22,7 +22,7 @@ def digest(*facts: Any) -> str:
     return sha256(json.dumps(facts, sort_keys=True, default=str).encode()).hexdigest()[:32]
 
 
-class Ledger:
+class Manifest:
     """The files of one audition folder and the measurements behind them.
 
     What other code than this has made is known as the program's own, but never kept: a key holds only together with
@@ -36,7 +36,7 @@ class Ledger:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self.path = folder / LEDGER_NAME
+        self.path = folder / MANIFEST_NAME
         known = _read(self.path) or {}
         self._old_files: dict[str, dict[str, str]] = known.get("files", {})
         self._old_intended: dict[str, list[str]] = known.get("intended", {})
@@ -67,8 +67,8 @@ class Ledger:
         self._tracked[key] = facts
 
     def is_ours(self, path: Path) -> bool:
-        """Return whether a file is as this program wrote it; a sound file or a carrier says so itself."""
-        return self._is_unchanged(path) or self._was_intended(path) or made_here(path) or carried_here(path)
+        """Return whether a file is as this program wrote it; a sound file or a sound script says so itself."""
+        return self._is_unchanged(path) or self._was_intended(path) or made_here(path) or is_sound_script(path)
 
     def is_current(self, path: Path, key: str) -> bool:
         """Return whether a file is as this program wrote it, from the very same facts; it is then kept."""
@@ -133,14 +133,14 @@ class Ledger:
                 _drop_if_empty(path.parent, self.folder)
 
     def save(self) -> None:
-        """Write the ledger, unless it says the same already."""
+        """Write the manifest, unless it says the same already."""
         now = self._files, self._measured, self._tracked
         before = self._old_files, self._old_measured, self._old_tracked
         if now != before or self._old_code != code_digest() or self._old_intended:
             self._write(*now, intended={})
 
     def save_so_far(self, *, intended: Mapping[str, str] | None = None) -> None:
-        """Write the ledger of a run that has not come to its end: what it wrote, and what is there from before.
+        """Write the manifest of a run that has not come to its end: what it wrote, and what is there from before.
 
         Parameters
         ----------
@@ -164,7 +164,7 @@ class Ledger:
         *,
         intended: dict[str, list[str]],
     ) -> None:
-        """Write the ledger."""
+        """Write the manifest."""
         known = {"format": FORMAT, "code": code_digest(), "files": files, "measured": measured, "tracked": tracked}
         if intended:
             known["intended"] = intended
@@ -185,7 +185,7 @@ class Ledger:
 
 
 def _read(path: Path) -> dict[str, Any] | None:
-    """Return what a ledger holds; None where there is none, or something else has its name."""
+    """Return what a manifest holds; None where there is none, or something else has its name."""
     if not path.is_file():
         return None
     try:

@@ -6,14 +6,14 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Array
 from sublatch.files.sound import read_audio, write_audio
 
 GAP_S = 1.0
 """Silence between two candidates."""
 
-Heard = Callable[[NDArray[np.float64], int], NDArray[np.float64]]
+Heard = Callable[[Array, int], Array]
 """From samples (n,) and their rate to the same as they are heard (n,)."""
 
 

@@ -1,7 +1,7 @@
 """Sounds as scripts: how a page that was opened from a disk, without a server, comes by the samples of its sounds.
 
-A browser lets such a page run the scripts beside it, but not read its other neighbours. Each carrier is a script of one
-call that hands a sound over: the file's samples, unchanged, as 24-bit FLAC in base64.
+A browser lets such a page run the scripts beside it, but not read its other neighbours. Each is a script of one call
+that hands a sound over: the file's samples, unchanged, as 24-bit FLAC in base64.
 """
 
 from __future__ import annotations
@@ -19,13 +19,13 @@ from sublatch.files.sound import read_audio, write_audio
 _HEAD = re.compile(r"// A sound for the page beside this folder, made by sublatch: ([0-9a-f]{64})\n")
 
 
-def write_carrier(path: Path, sound: Path, *, key: str) -> None:
-    """Write the carrier of a sound file.
+def write_sound_script(path: Path, sound: Path, *, key: str) -> None:
+    """Write the sound script of a sound file.
 
     Parameters
     ----------
     path
-        The carrier.
+        The script.
     sound
         A 24-bit sound file of this program.
     key
@@ -36,15 +36,15 @@ def write_carrier(path: Path, sound: Path, *, key: str) -> None:
     AudioFileError
         When the sound cannot be read.
     OutputError
-        When the carrier cannot be written.
+        When the script cannot be written.
     """
     call = f"sublatchSound({json.dumps(key)}, '{b64encode(_flac(sound)).decode('ascii')}');\n"
     digest = sha256(call.encode("ascii")).hexdigest()
     write_text(path, f"// A sound for the page beside this folder, made by sublatch: {digest}\n{call}")
 
 
-def carried_here(path: Path) -> bool:
-    """Return whether a file is a carrier of this program's, and not changed since: its first line tells the rest's."""
+def is_sound_script(path: Path) -> bool:
+    """Return whether a file is a sound script made here and not changed since: its first line tells the rest's."""
     try:
         text = path.read_text(encoding="ascii")
     except (OSError, UnicodeDecodeError):

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Signal
 from sublatch.sampling.bands import NOMINAL_HZ, band_levels, powers_between
 from sublatch.sampling.rates import resampled
-
-Signal = NDArray[np.float64]
 
 REGIONS_HZ = (10.0, 80.0, 300.0, 1500.0)
 """Edges of weight, body and bite; from 10 Hz on, so that an offset weighs nothing."""
@@ -40,10 +37,6 @@ class Balance:
     body_db: float | None
     bite_db: float | None
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the levels as plain values for JSON."""
-        return asdict(self)
-
 
 @dataclass(frozen=True)
 class Standing:
@@ -63,10 +56,6 @@ class Standing:
     bass_db: tuple[float | None, ...]
     bed_db: tuple[float | None, ...]
     above_hz: tuple[float, ...]
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the levels as plain values for JSON."""
-        return {key: list(values) for key, values in asdict(self).items()}
 
 
 def balance(
@@ -154,10 +143,10 @@ def standing_between(bass_db: Sequence[float | None], bed_db: Sequence[float | N
 
 def region_powers(samples: Signal, *, sample_rate: int) -> Signal:
     """Return a signal's mean square in weight, body and bite (3,), 0 where it is too faint to be told."""
-    return told_powers(powers_between(samples, sample_rate=sample_rate, edges_hz=REGIONS_HZ))
+    return audible_powers(powers_between(samples, sample_rate=sample_rate, edges_hz=REGIONS_HZ))
 
 
-def told_powers(powers: Signal) -> Signal:
+def audible_powers(powers: Signal) -> Signal:
     """Return mean squares in weight, body and bite (3,), 0 in place of what is too faint to be told."""
     faintest = 10 ** (-FAINTEST_DB / 10) * float(np.sum(powers))
     return np.where(powers > faintest, powers, 0.0)

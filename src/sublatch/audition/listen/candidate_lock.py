@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from sublatch.audition.folder.manifest import Ledger, digest
+from sublatch.arrays import Array
+from sublatch.audition.folder.manifest import Manifest, digest
 from sublatch.audition.plan.records import Candidate
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.with_settings import with_settings
+from sublatch.json_data import plain_values
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import detected_edges
 from sublatch.signal.moves import Move
@@ -74,7 +75,7 @@ class Tracked:
 
 
 def track_candidates(
-    take: Take, candidates: Sequence[Candidate], *, tuning: str, cache: StageCache, ledger: Ledger
+    take: Take, candidates: Sequence[Candidate], *, tuning: str, cache: StageCache, manifest: Manifest
 ) -> list[Tracked]:
     """Return how each candidate tracks a take, those with the same detector at the cost of one.
 
@@ -90,7 +91,7 @@ def track_candidates(
         The instrument's open strings.
     cache
         Results shared with the renderings of this take.
-    ledger
+    manifest
         What an earlier run has found, and what this one finds.
     """
     found: dict[str, Tracked] = {}
@@ -100,13 +101,13 @@ def track_candidates(
         keys.append(key)
         if key in found:
             continue
-        facts = ledger.tracked(key)
+        facts = manifest.tracked(key)
         known = None if facts is None else _known(facts)
         if facts is None or known is None:
             known = _tracked(take, candidate, tuning, cache)
-            facts = asdict(known)
+            facts = plain_values(known)
         found[key] = known
-        ledger.track(key, facts)
+        manifest.track(key, facts)
     return [found[key] for key in keys]
 
 
@@ -115,7 +116,7 @@ def _key(take: Take, candidate: Candidate, tuning: str) -> str:
     circuit = candidate.circuit.model_dump(
         mode="json", include={"input": True, "detector": True, "switches": {"drive"}}
     )
-    moves = [asdict(move) for move in _drive_moves(candidate)]
+    moves = plain_values(_drive_moves(candidate))
     return digest("tracking", take.fingerprint(), tuning, circuit, *([moves] if moves else []))
 
 
@@ -137,7 +138,7 @@ def _tracked(take: Take, candidate: Candidate, tuning: str, cache: StageCache) -
     return _rounded(tracking)
 
 
-def _thrown_drive(take: Take, circuit: Circuit, moves: Sequence[Move], cache: StageCache) -> NDArray[np.float64]:
+def _thrown_drive(take: Take, circuit: Circuit, moves: Sequence[Move], cache: StageCache) -> Array:
     """Return the first flip-flop's edges in seconds (m,) while the drive switch is thrown: each one's in its time."""
     places = [moves[0].start, *(move.end for move in moves)]
     bounds_s = [-np.inf, *(0.5 * (move.start_s + move.stop_s) for move in moves), np.inf]

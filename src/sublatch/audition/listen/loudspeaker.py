@@ -18,14 +18,12 @@ from math import ceil, gcd
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Complex, Signal
 from sublatch.circuit.networks.solver import Transfer
 from sublatch.errors import AudioDataError
 from sublatch.sampling.rates import resampled
 from sublatch.signal.filtering import still as filters
-
-Signal = NDArray[np.float64]
 
 BOX_HZ, BOX_Q = 48.0, 0.8
 """Resonance of the driver in its closed box, and its Q."""
@@ -179,7 +177,7 @@ def _loudspeaker() -> Transfer:
     return Transfer(plain.zeros, plain.poles, plain.gain / np.sqrt(mean))
 
 
-def _pair(angular: float, q: float) -> NDArray[np.complex128]:
+def _pair(angular: float, q: float) -> Complex:
     """Return the roots of s² + s ω/Q + ω²."""
     half = 0.5 * angular / q
     root = np.sqrt(complex(half * half - angular * angular))

@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from sublatch.audition.listen.balance import REGIONS_HZ, told_powers
+from sublatch.arrays import Signal
+from sublatch.audition.listen.balance import REGIONS_HZ, audible_powers
 from sublatch.sampling.bands import band_edges_hz, powers_between
 from sublatch.sampling.levels import SINE_DB, Levels, levels
-
-Signal = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -38,10 +36,6 @@ class Facts:
     bands_db: tuple[float | None, ...]
     at_limit_share: float = 0.0
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return everything as plain values for JSON."""
-        return {**asdict(self), "regions": list(self.regions), "bands_db": list(self.bands_db)}
-
 
 def measure(samples: Signal, *, sample_rate: int, full_scale_volts: float = 1.0, at_limit_share: float = 0.0) -> Facts:
     """Return what is measured of a sound.
@@ -60,7 +54,7 @@ def measure(samples: Signal, *, sample_rate: int, full_scale_volts: float = 1.0,
     regions, bands = _powers(samples / full_scale_volts, sample_rate)
     return Facts(
         levels=levels(samples, sample_rate=sample_rate, full_scale_volts=full_scale_volts),
-        regions=tuple(float(power) for power in told_powers(regions)),
+        regions=tuple(float(power) for power in audible_powers(regions)),
         bands_db=tuple(float(10.0 * np.log10(power)) + SINE_DB if power > 0.0 else None for power in bands),
         at_limit_share=at_limit_share,
     )

@@ -6,12 +6,13 @@ import csv
 import io
 import json
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any
 
 from sublatch.audition.listen.balance import Balance, Standing
 from sublatch.audition.listen.candidate_lock import TakeNote
 from sublatch.audition.plan.moves import move_in_words
+from sublatch.json_data import plain_values
 from sublatch.sampling.levels import Levels
 from sublatch.signal.moves import Move
 from sublatch.takes.remarks import Remark
@@ -28,7 +29,7 @@ class HeardVoicing:
     name
         ``"loudspeaker"``, or the impulse response's file as the plan names it.
     key, carrier
-        What the page asks for the response by, and the script that carries it, from the audition folder on.
+        What the page asks for the response by, and the sound script that carries it, from the audition folder on.
     gain_db
         Gain that what is carried lacks.
     ahead_samples
@@ -51,7 +52,7 @@ class HeardBed:
     name
         Its file as the plan names it.
     key, carrier
-        What the page asks for it by, and the script that carries it, from the audition folder on.
+        What the page asks for it by, and the sound script that carries it, from the audition folder on.
     gain_db
         Gain that what is carried lacks.
     level_db
@@ -197,14 +198,14 @@ class AuditionResult:
         """What failed, a line each."""
         return tuple(take.error for take in self.takes if take.error)
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return everything as plain values for JSON."""
-        return {"program": f"sublatch {__version__}", **asdict(self)}
+    def json_fields(self) -> dict[str, Any]:
+        """Return what JSON tells of it: the fields, and what wrote them."""
+        return {"program": f"sublatch {__version__}", **vars(self)}
 
 
 def results_json(result: AuditionResult) -> str:
     """Return the results as a JSON document."""
-    return json.dumps(result.to_dict(), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    return json.dumps(plain_values(result), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 def results_csv(result: AuditionResult) -> str:
@@ -250,9 +251,9 @@ def _rows(result: AuditionResult) -> Iterator[dict[str, Any]]:
     """Give a row for each take and candidate."""
     for take in result.takes:
         for candidate in take.candidates:
-            levels = {key: _number(value, 3) for key, value in asdict(candidate.levels).items()}
+            levels = {key: _number(value, 3) for key, value in plain_values(candidate.levels).items()}
             first_dropout_s = candidate.dropouts[0].start_s if candidate.dropouts else None
-            regions = (candidate.balance or Balance(None, None, None)).to_dict()
+            regions = plain_values(candidate.balance or Balance(None, None, None))
             yield {
                 "take": _cell(take.name),
                 "candidate": _cell(candidate.name),

@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 from hashlib import sha256
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
-from urllib.parse import quote
 
+from sublatch.audition.folder.layout import url_of
 from sublatch.audition.folder.reel import GAP_S
-from sublatch.audition.page.data import as_json, entries
+from sublatch.audition.page.data import entries, json_in_html
 from sublatch.audition.page.lock_strips import mark
 from sublatch.audition.page.move_lanes import moves_in_words
 from sublatch.audition.page.wording import in_words
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
     from sublatch.audition.listen.results import AuditionResult, CandidateResult, TakeResult
-    from sublatch.audition.page.content import LockFigure, MoveLane, Strip
+    from sublatch.audition.page.content import LockFigure, LockStrip, MoveLane
 
 MATCHING = {
     "loudness": "Within each take every candidate has been brought to the same loudness, so that a louder one does not "
@@ -48,7 +48,7 @@ KINDS: tuple[tuple[Kind, str], ...] = (
 
 
 SCRIPTS = (
-    *("sounds", "voices", "player", "marks", "chosen", "place", "moves", "page"),
+    *("sounds", "voices", "player", "marks", "candidate", "monitoring", "positions", "page"),
     *("odds", "trial", "blind-setup", "blind-trial", "blind-result", "blind"),
 )
 """The page's scripts, in the order in which they run."""
@@ -100,7 +100,7 @@ def render_page(result: AuditionResult, *, data: Mapping[str, Any], pictures: Pi
     from markupsafe import Markup
 
     parts = files("sublatch.audition.page")
-    scripts = [_inline(parts.joinpath("script", f"{name}.js").read_text(encoding="utf-8")) for name in SCRIPTS]
+    scripts = [_inline(parts.joinpath("scripts", f"{name}.js").read_text(encoding="utf-8")) for name in SCRIPTS]
     return (
         _house()
         .get_template("index.html.jinja")
@@ -113,7 +113,7 @@ def render_page(result: AuditionResult, *, data: Mapping[str, Any], pictures: Pi
             kinds=[(kind, words, Markup(mark(kind))) for kind, words in KINDS],
             lows=lows_against_first,
             parts={take["name"]: (number, take) for number, take in enumerate(data["takes"])},
-            data=Markup(as_json(data)),
+            data=Markup(json_in_html(data)),
             style=Markup("".join(parts.joinpath(name).read_text(encoding="utf-8") for name in STYLES)),
             scripts=[Markup(script) for script in scripts],
             policy=_policy(scripts),
@@ -134,7 +134,7 @@ def _house() -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    house.filters.update(url=relative_url, decibels=decibels, percent=percent, locked=locked_percent, words=in_words)
+    house.filters.update(url=url_of, decibels=decibels, percent=percent, locked=locked_percent, words=in_words)
     house.filters.update(picture=Markup, entries=entries, clock=clock, starts=reel_starts, numbers=numbers_of)
     house.filters.update(moves=moves_in_words, moved=has_moves)
     house.globals.update(loudspeaker=LOUDSPEAKER)
@@ -171,7 +171,7 @@ def reel_starts(take: TakeResult) -> list[tuple[str, float]]:
     return [(c.name, number * (take.seconds + GAP_S)) for number, c in enumerate(take.candidates)]
 
 
-def numbers_of(strip: Strip | MoveLane, take: TakeResult) -> str:
+def numbers_of(strip: LockStrip | MoveLane, take: TakeResult) -> str:
     """Return the numbers of the candidates that a strip or lane holds for, the bypassed take's being 0."""
     return " ".join(str(number) for number, c in enumerate(take.candidates) if c.name in strip.names)
 
@@ -179,11 +179,6 @@ def numbers_of(strip: Strip | MoveLane, take: TakeResult) -> str:
 def has_moves(part: Mapping[str, Any]) -> bool:
     """Return whether something is moved in a candidate of a take, from its data."""
     return any(candidate.get("moves") for candidate in part["candidates"])
-
-
-def relative_url(path: str) -> str:
-    """Return the URL of a file from the page's folder on."""
-    return "./" + quote(path, safe="/")
 
 
 def decibels(level: float | None, *, signed: bool = False) -> str:

@@ -14,15 +14,15 @@ from typing import TYPE_CHECKING, Literal
 from xml.etree import ElementTree
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from sublatch.arrays import Signal
 from sublatch.audition.page.labels import COLOURS, LINE_HEIGHT, TEXT_SIZE, in_lines, shown, width_px
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-Signal = NDArray[np.float64]
 Curve = tuple[str, Signal, Signal]
 Dashes = str | tuple[float, tuple[float, ...]]
 Align = Literal["left", "center", "right"]

@@ -6,14 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Signal
 from sublatch.audition.folder.layout import Layout
 from sublatch.audition.listen.results import CandidateResult, TakeResult
 from sublatch.audition.page.close_up import close_up_picture, response_picture
 from sublatch.audition.page.curves import response_curves, spectrum_curves, standing_curves
 from sublatch.audition.page.lanes import note_lane, time_axis, wave_lane
-from sublatch.audition.page.lock_strips import counted, tracking_strip
+from sublatch.audition.page.lock_strips import counted, lock_strip
 from sublatch.audition.page.move_lanes import move_lane
 from sublatch.audition.plan.records import Audition
 from sublatch.circuit.response import response
@@ -21,8 +21,6 @@ from sublatch.files.sound import read_audio
 from sublatch.signal.chain import detected_drive
 from sublatch.signal.moves import Move
 from sublatch.takes.take import take_from_samples
-
-Signal = NDArray[np.float64]
 
 SHOWN_HZ = np.geomspace(20.0, 20e3, 181)
 STEADY_CYCLES = 3
@@ -32,7 +30,7 @@ LEAST_PERIOD_S, MOST_PERIOD_S = 1 / 600, 1 / 10
 
 
 @dataclass(frozen=True)
-class Strip:
+class LockStrip:
     """Where lock is lost by candidates that all track alike.
 
     Attributes
@@ -69,7 +67,7 @@ class LockFigure:
     wave: str
     notes: str
     axis: str
-    strips: tuple[Strip, ...]
+    strips: tuple[LockStrip, ...]
     moves: tuple[MoveLane, ...] = ()
 
 
@@ -97,16 +95,16 @@ def move_lanes(take: TakeResult) -> tuple[MoveLane, ...]:
     return tuple(MoveLane(tuple(names), move_lane(moves, seconds=take.seconds)) for moves, names in alike.items())
 
 
-def _strip(take: TakeResult, candidates: Sequence[CandidateResult]) -> Strip:
+def _strip(take: TakeResult, candidates: Sequence[CandidateResult]) -> LockStrip:
     """Return the strip of candidates that track alike."""
     names = tuple(candidate.name for candidate in candidates)
     first = candidates[0]
-    return Strip(
+    return LockStrip(
         names=names,
         locked_share=first.locked_share,
         open_string_locked_share=first.open_string_locked_share,
         counted=counted(first.dropouts),
-        svg=tracking_strip(take.notes, first.dropouts, seconds=take.seconds, names=names),
+        svg=lock_strip(take.notes, first.dropouts, seconds=take.seconds, names=names),
     )
 
 

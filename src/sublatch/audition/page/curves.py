@@ -10,14 +10,13 @@ from collections.abc import Iterable, Sequence
 from xml.etree import ElementTree
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Signal
 from sublatch.audition.listen.balance import Standing
 from sublatch.audition.page.labels import shown
 from sublatch.audition.page.wording import above_in_words
 from sublatch.sampling.bands import NOMINAL_HZ, band_centres_hz, band_levels
 
-Signal = NDArray[np.float64]
 Element = ElementTree.Element
 
 WIDTH, HEIGHT = 400.0, 210.0

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any
-from urllib.parse import quote
 
-from sublatch.audition.folder.layout import Layout
-from sublatch.audition.listen.monitor import offsets_db, page_places
+from sublatch.audition.folder.layout import Layout, url_of
+from sublatch.audition.listen.monitoring import offsets_db, page_monitoring
 from sublatch.audition.listen.results import AuditionResult, CandidateResult, TakeResult
 from sublatch.audition.page.move_lanes import moves_in_words
 from sublatch.audition.page.wording import above_in_words, flat, path_in_words, setting_in_words, value_in_words
 from sublatch.audition.plan.records import Audition, Candidate
 from sublatch.circuit.components.quantities import UNITY
+from sublatch.json_data import plain_values
 
 ESCAPED = str.maketrans({c: f"\\u{ord(c):04x}" for c in "<>&\u2028\u2029"})
 """Characters that could end the element that the data stand in, or a line of a script."""
@@ -86,7 +86,7 @@ def listening_data(result: AuditionResult, plan: Audition, layout: Layout) -> di
     return {"title": result.title, "takes": [_take(t, facts, sweeps, layout) for t in result.takes if t.error is None]}
 
 
-def as_json(data: Mapping[str, Any]) -> str:
+def json_in_html(data: Mapping[str, Any]) -> str:
     """Return data as JSON that can stand in an HTML element and end it by no text."""
     return json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":")).translate(ESCAPED)
 
@@ -99,23 +99,21 @@ def _take(
         "name": take.name,
         "seconds": take.seconds,
         "sample_rate": take.sample_rate,
-        **page_places(take),
-        "notes": [{k: v for k, v in asdict(note).items() if k != "pitch_hz"} for note in take.notes],
+        **page_monitoring(take),
+        "notes": [{k: v for k, v in plain_values(note).items() if k != "pitch_hz"} for note in take.notes],
         "candidates": [
             _candidate(
                 candidate,
                 _with_volume(words, candidate.volume),
                 sweep,
-                layout.relative(layout.carrier(take.name, candidate.name)),
+                layout.relative(layout.sound_script(take.name, candidate.name)),
             )
             for candidate, words, sweep in zip(take.candidates, facts, sweeps, strict=True)
         ],
     }
 
 
-def _candidate(
-    candidate: CandidateResult, words: Sequence[tuple[str, str]], sweep: Any, carrier: str
-) -> dict[str, Any]:
+def _candidate(candidate: CandidateResult, words: Sequence[tuple[str, str]], sweep: Any, script: str) -> dict[str, Any]:
     """Return one candidate's data."""
     return {
         "name": candidate.name,
@@ -125,13 +123,13 @@ def _candidate(
         "key": candidate.sha256,
         "digest": f"sha256:{candidate.sha256}",
         "file": candidate.file,
-        "sound": "./" + quote(carrier, safe="/"),
+        "sound": url_of(script),
         "offset_db": offsets_db(candidate),
         "locked_share": candidate.locked_share,
-        "dropouts": [asdict(dropout) for dropout in candidate.dropouts],
+        "dropouts": plain_values(candidate.dropouts),
         "sweep": sweep,
-        "moves": [asdict(move) for move in candidate.moves],
-        "balance": candidate.balance.to_dict() if candidate.balance else None,
+        "moves": plain_values(candidate.moves),
+        "balance": plain_values(candidate.balance),
         "above": above_in_words(candidate.standing.above_hz) if candidate.standing else None,
     }
 
@@ -146,14 +144,14 @@ def _with_volume(words: Sequence[tuple[str, str]], volume: float | None) -> list
 
 def _sweep(candidate: Candidate) -> dict[str, Any] | None:
     """Return a candidate's place in a sweep in words."""
-    place = candidate.sweep
-    if place is None:
+    step = candidate.sweep
+    if step is None:
         return None
     return {
-        "name": place.name,
-        "label": path_in_words(place.vary),
-        "position": value_in_words(place.value),
-        "order": place.order,
+        "name": step.name,
+        "label": path_in_words(step.vary),
+        "position": value_in_words(step.value),
+        "order": step.order,
     }
 
 

@@ -10,13 +10,12 @@ from collections.abc import Iterable, Sequence
 from xml.etree import ElementTree
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Signal
 from sublatch.audition.listen.candidate_lock import TakeNote
 from sublatch.audition.page.labels import shown, width_px
 
 Element = ElementTree.Element
-Signal = NDArray[np.float64]
 
 WIDE_PX, NARROW_PX = 600.0, 270.0
 """Widths at which no two names of notes may overlap: of a sheet of paper, and of a small telephone."""

@@ -30,7 +30,7 @@ TOLD_SINGLY = 6
 """Dropouts that are told one by one; more are told in sum."""
 
 
-def tracking_strip(
+def lock_strip(
     notes: Sequence[TakeNote], dropouts: Sequence[Dropout], *, seconds: float, names: Sequence[str] = ()
 ) -> str:
     """Draw where a candidate loses lock over a whole take.

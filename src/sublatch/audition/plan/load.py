@@ -8,7 +8,7 @@ from typing import Any
 
 from sublatch.audition.plan.full_scale import read_calibrations
 from sublatch.audition.plan.moves import _as_planned, planned_moves
-from sublatch.audition.plan.records import BYPASSED, Audition, Candidate, CandidateEntry, Plan, SweepEntry, SweepPlace
+from sublatch.audition.plan.records import BYPASSED, Audition, Candidate, CandidateEntry, Plan, SweepEntry, SweepStep
 from sublatch.checked import check, parse_toml
 from sublatch.circuit.load import load_circuit
 from sublatch.errors import AudioDataError, CircuitError, PlanError
@@ -30,7 +30,7 @@ def load_audition(path: str | Path) -> Audition:
     plan = check(Plan, _read(path), source=str(path), error=PlanError)
     if not plan.candidates and not plan.sweeps:
         raise PlanError(f"{path}: a plan needs at least one [[candidates]] or [[sweeps]] table")
-    entries: list[tuple[CandidateEntry, SweepPlace | None]] = [(entry, None) for entry in plan.candidates]
+    entries: list[tuple[CandidateEntry, SweepStep | None]] = [(entry, None) for entry in plan.candidates]
     entries += [pair for sweep in plan.sweeps for pair in _expanded(sweep)]
     _check_names([entry.name for entry, _ in entries], path)
     _check_takes(plan, path)
@@ -53,18 +53,18 @@ def _read(path: Path) -> dict[str, Any]:
     return parse_toml(text, source=str(path), error=PlanError, kind=Plan)
 
 
-def _expanded(sweep: SweepEntry) -> list[tuple[CandidateEntry, SweepPlace]]:
+def _expanded(sweep: SweepEntry) -> list[tuple[CandidateEntry, SweepStep]]:
     """Return a sweep's candidates, one for each value, with their places in it."""
     return [
         (
             CandidateEntry(name=f"{sweep.name} {value}", circuit=sweep.circuit, set={**sweep.set, sweep.vary: value}),
-            SweepPlace(sweep.name, sweep.vary, value, order),
+            SweepStep(sweep.name, sweep.vary, value, order),
         )
         for order, value in enumerate(sweep.values)
     ]
 
 
-def _candidate(entry: CandidateEntry, path: Path, sweep: SweepPlace | None) -> Candidate:
+def _candidate(entry: CandidateEntry, path: Path, sweep: SweepStep | None) -> Candidate:
     """Return a candidate with its circuit loaded."""
     try:
         circuit = load_circuit(entry.circuit, changes=entry.set, folder=path.parent)

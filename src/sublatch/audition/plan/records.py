@@ -135,7 +135,7 @@ class Plan(Checked):
 
 
 @dataclass(frozen=True)
-class SweepPlace:
+class SweepStep:
     """Where in a sweep a candidate is.
 
     Attributes
@@ -176,7 +176,7 @@ class Candidate:
     circuit_name: str
     settings: Settings
     circuit: Circuit
-    sweep: SweepPlace | None = None
+    sweep: SweepStep | None = None
     moves: tuple[Move, ...] = ()
 
 

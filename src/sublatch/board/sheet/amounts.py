@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from math import floor, log10
 
-import numpy as np
-from numpy.typing import NDArray
-
+from sublatch.arrays import Array
 from sublatch.board.netlist import Board
 from sublatch.units.scales import db_to_ratio
 
@@ -35,7 +33,7 @@ def decibels(ratio_db: float) -> str:
     return (f"{rounded:+.1f}" if rounded else "0.0").replace("-", "−")
 
 
-def scaled_by_db(value: float, gain_db: NDArray[np.float64]) -> NDArray[np.float64]:
+def scaled_by_db(value: float, gain_db: Array) -> Array:
     """Return an amplitude raised by gains in dB (n,)."""
     return value * db_to_ratio(gain_db)
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from math import log10, pi, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Signal
 from sublatch.board.netlist import Board
 from sublatch.board.network import board_network
 from sublatch.board.sheet.amounts import place, scaled_by_db
@@ -21,8 +21,6 @@ from sublatch.circuit.with_settings import with_settings
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import Rendered, render
 from sublatch.takes.take import Take, take_from_samples
-
-Signal = NDArray[np.float64]
 
 TONE_HZ = 82.4
 """The low E of a guitar (ISO 16:1975: 82.41 Hz), as finely as a generator is set."""

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Signal
 from sublatch.board.netlist import Board
 from sublatch.board.network import board_network
 from sublatch.circuit.detectors.base import RECTIFIED
 from sublatch.circuit.networks.solver import nodal_response
 from sublatch.signal.peak_latch import peak_store
-
-Signal = NDArray[np.float64]
 
 STEPS = 4096
 """Points of a period."""

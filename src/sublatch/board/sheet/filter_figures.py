@@ -11,6 +11,7 @@ from sublatch.circuit.networks.corners import Response
 from sublatch.circuit.response import response
 from sublatch.circuit.with_settings import with_settings
 from sublatch.parts.tolerance import Wanted, spread
+from sublatch.parts.variation import Tolerances
 from sublatch.pictures.responses import Curve
 from sublatch.units import format_hertz
 
@@ -52,9 +53,7 @@ def response_curves(circuit: Circuit) -> list[Curve]:
         one = with_settings(circuit, {"switches.peak": peak})
         wide = spread(
             one,
-            capacitor_share=CAPACITOR_SHARE,
-            resistor_share=RESISTOR_SHARE,
-            pot_share=POT_SHARE,
+            tolerances=Tolerances(CAPACITOR_SHARE, RESISTOR_SHARE, POT_SHARE),
             boards=BOARDS,
             wanted=(Wanted(one.tone, one.peak, None, 0.0),),
         )

@@ -23,7 +23,7 @@ from sublatch.parts.knobs.coupling import couplings
 from sublatch.parts.knobs.travel import KnobCurve, knob_curve, knob_names, taper_name
 from sublatch.parts.variation import GANG_SHARE, POT_END_OHM
 from sublatch.pictures.responses import responses_svg
-from sublatch.signal.chain import driven
+from sublatch.signal.chain import output_sources
 from sublatch.signal.unity import tone_take, unity
 from sublatch.units import format_hertz, format_volts
 from sublatch.version import __version__
@@ -78,7 +78,7 @@ def page(board: Board, supply: SupplyEstimate, filed: Circuit) -> str:
         curve_svgs=[Markup(knob_svg(curve, told=f"{curve.name} knob: {knob_words(curve)}")) for curve in curves],
         knob_value=knob_value,
         knob_words=knob_words,
-        unity=unity(driven(tone_take(), circuit), circuit, measure="rms"),
+        unity=unity(output_sources(tone_take(), circuit), circuit, measure="rms"),
         couplings=couplings(circuit),
         response=Markup(responses_svg(shown, told="Gain of the output filter over frequency")) if shown else "",
         facts=filter_facts(circuit),

@@ -13,8 +13,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Array
 from sublatch.board.netlist import Board, Component
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.model import Circuit
@@ -26,8 +26,7 @@ POT_SHARE = 0.2
 KNOB_STEPS = 0.25
 """How far a knob that is set by eye may be off between its ends, in steps of its scale."""
 
-Decibels = NDArray[np.float64]
-Figures = Callable[[Board, Circuit], Decibels]
+Figures = Callable[[Board, Circuit], Array]
 Case = tuple[Board, Circuit]
 
 
@@ -41,9 +40,9 @@ class Scatter:
         With the values of the drawing, and the ends of the ranges (n,).
     """
 
-    middle_db: Decibels
-    low_db: Decibels
-    high_db: Decibels
+    middle_db: Array
+    low_db: Array
+    high_db: Array
 
 
 def scatter(figures_db: Figures, board: Board, positions: Circuit, *, blocks: tuple[str, ...]) -> Scatter:

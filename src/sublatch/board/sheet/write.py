@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.model import Circuit
@@ -37,10 +37,6 @@ class SheetReport:
     parts: int
     supply_amps: dict[str, float]
     battery_hours: dict[str, float]
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the report as plain values for JSON."""
-        return asdict(self)
 
 
 def build_sheet(circuit: Circuit) -> str:
@@ -112,12 +108,12 @@ def write_sheet(
 
 def _with_volume(circuit: Circuit) -> Circuit:
     """Return a circuit whose volume knob stands at a number, found with the tone that stands in for a take."""
-    from sublatch.signal.chain import driven
+    from sublatch.signal.chain import output_sources
     from sublatch.signal.unity import tone_take, with_volume_found
 
     if circuit.knobs.volume != UNITY:
         return circuit
-    return with_volume_found(driven(tone_take(), circuit), circuit, measure="rms")
+    return with_volume_found(output_sources(tone_take(), circuit), circuit, measure="rms")
 
 
 def _page(board: Board, supply: SupplyEstimate, circuit: Circuit) -> str:

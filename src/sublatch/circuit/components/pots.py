@@ -10,8 +10,9 @@ import math
 from typing import Literal, get_args, overload
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from sublatch.arrays import Array
 from sublatch.errors import CircuitError, nearest_hint
 
 Taper = Literal["linear", "log", "reverse-log"]
@@ -24,12 +25,10 @@ _MIDPOINT_MIN = 1e-6  # 1 Ω of a 1 MΩ track: no real track's end is as good
 @overload
 def wiper_fraction(position: float, *, taper: Taper = ..., midpoint: float = ...) -> float: ...
 @overload
+def wiper_fraction(position: Array, *, taper: Taper = ..., midpoint: float = ...) -> Array: ...
 def wiper_fraction(
-    position: NDArray[np.float64], *, taper: Taper = ..., midpoint: float = ...
-) -> NDArray[np.float64]: ...
-def wiper_fraction(
-    position: float | NDArray[np.float64], *, taper: Taper = "linear", midpoint: float = AUDIO_MIDPOINT
-) -> float | NDArray[np.float64]:
+    position: float | Array, *, taper: Taper = "linear", midpoint: float = AUDIO_MIDPOINT
+) -> float | Array:
     """Return the share of the track that lies between the anticlockwise end and the wiper.
 
     Parameters
@@ -71,10 +70,8 @@ def wiper_fraction(
 @overload
 def position_of(fraction: float, *, taper: Taper = ..., midpoint: float = ...) -> float: ...
 @overload
-def position_of(fraction: NDArray[np.float64], *, taper: Taper = ..., midpoint: float = ...) -> NDArray[np.float64]: ...
-def position_of(
-    fraction: float | NDArray[np.float64], *, taper: Taper = "linear", midpoint: float = AUDIO_MIDPOINT
-) -> float | NDArray[np.float64]:
+def position_of(fraction: Array, *, taper: Taper = ..., midpoint: float = ...) -> Array: ...
+def position_of(fraction: float | Array, *, taper: Taper = "linear", midpoint: float = AUDIO_MIDPOINT) -> float | Array:
     """Return the knob position at which the wiper has a given share of the track below it.
 
     Parameters
@@ -121,15 +118,15 @@ def wiper_resistances(
 ) -> tuple[float, float]: ...
 @overload
 def wiper_resistances(
-    track_ohm: float, position: NDArray[np.float64], *, taper: Taper = ..., midpoint: float = ...
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]: ...
+    track_ohm: float, position: Array, *, taper: Taper = ..., midpoint: float = ...
+) -> tuple[Array, Array]: ...
 def wiper_resistances(
     track_ohm: float,
-    position: float | NDArray[np.float64],
+    position: float | Array,
     *,
     taper: Taper = "linear",
     midpoint: float = AUDIO_MIDPOINT,
-) -> tuple[float | NDArray[np.float64], float | NDArray[np.float64]]:
+) -> tuple[float | Array, float | Array]:
     """Return the resistances on the two sides of the wiper.
 
     Parameters
@@ -160,15 +157,15 @@ def wiper_resistances(
     return lower_ohm, track_ohm - lower_ohm
 
 
-def _log_share(turn: NDArray[np.float64], rate: float) -> NDArray[np.float64]:
+def _log_share(turn: Array, rate: float) -> Array:
     """Return (bˣ − 1)/(b − 1) with rate = ln b, in a form that neither overflows nor cancels."""
-    share: NDArray[np.float64] = np.exp((turn - 1.0) * rate) * np.expm1(-turn * rate) / np.expm1(-rate)
+    share: Array = np.exp((turn - 1.0) * rate) * np.expm1(-turn * rate) / np.expm1(-rate)
     return share
 
 
-def _log_turn(share: NDArray[np.float64], rate: float) -> NDArray[np.float64]:
+def _log_turn(share: Array, rate: float) -> Array:
     """Return the x at which the log law with rate = ln b reaches `share`."""
-    turn: NDArray[np.float64] = np.log1p(share * np.expm1(rate)) / rate
+    turn: Array = np.log1p(share * np.expm1(rate)) / rate
     return turn
 
 
@@ -205,7 +202,7 @@ def _midpoint_hint(midpoint: float) -> str:
     return f"; was it meant as {midpoint / 100.0:g}?" if 1.0 <= midpoint < 50.0 else ""
 
 
-def _checked_positions(position: ArrayLike) -> NDArray[np.float64]:
+def _checked_positions(position: ArrayLike) -> Array:
     """Return knob positions as an array, or raise CircuitError for the first one off the scale."""
     positions = np.asarray(position, dtype=np.float64)
     wrong = positions[~((positions >= 0.0) & (positions <= FULL_TURN))]

@@ -9,8 +9,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Array
 from sublatch.errors import CircuitError, nearest_hint
 
 _SAME = 1e-9  # two values nearer than this, relatively, are the same part
@@ -148,7 +148,7 @@ def above(value: float, series: str = "E24") -> float:
     return _value_at(index + 1, members)
 
 
-def values_between(low: float, high: float, series: str = "E24") -> NDArray[np.float64]:
+def values_between(low: float, high: float, series: str = "E24") -> Array:
     """Return all preferred values from `low` to `high`, both ends included.
 
     Parameters

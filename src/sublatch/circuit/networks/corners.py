@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -62,19 +61,6 @@ class Response:
     peak_hz: float | None
     frequency_hz: NDArray[np.float64]
     gain_db: NDArray[np.float64]
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the response as plain values for JSON."""
-        return {
-            "dc_gain_db": self.dc_gain_db,
-            "reference_db": self.reference_db,
-            "low_corner_hz": self.low_corner_hz,
-            "corner_hz": self.corner_hz,
-            "peak_db": self.peak_db,
-            "peak_hz": self.peak_hz,
-            "frequency_hz": self.frequency_hz.tolist(),
-            "gain_db": self.gain_db.tolist(),
-        }
 
 
 def network_response(network: Network, *, frequency_hz: ArrayLike | None = None) -> Response:

@@ -7,8 +7,9 @@ from typing import Any
 
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.save import circuit_toml
-from sublatch.parts.knobs.judgement import InHand, Remark, buying_remarks, hard_parts, headroom_remarks, step_remarks
+from sublatch.parts.knobs.judgement import InHand, buying_remarks, hard_parts, headroom_remarks, step_remarks
 from sublatch.parts.tolerance import Limits, Spread, Wanted
+from sublatch.takes.remarks import Remark
 
 
 @dataclass(frozen=True)
@@ -105,9 +106,9 @@ class Found:
         tables = circuit_toml(self.circuit).split("\n\n")
         return "\n\n".join(table.strip("\n") for table in tables if table.startswith(("[filter]", "[filter."))) + "\n"
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the set as plain values for JSON."""
-        told: dict[str, Any] = {"parts": self.parts, "changes": dict(self.changes)}
+    def json_fields(self) -> dict[str, Any]:
+        """Return what JSON tells of it: the ends of the knob by name."""
+        told: dict[str, Any] = {"parts": self.parts, "changes": self.changes}
         if self.low_end is not None:
             flat_low, flat_high, peaked_low, peaked_high = self.settings
             told |= {
@@ -124,8 +125,7 @@ class Found:
             }
         else:
             told |= {"corner_hz": self.settings[0].corner_hz, "peak_db": self.settings[0].peak_db}
-        remarks = [one.to_dict() for one in self.remarks]
-        return told | {"largest_miss": self.miss, "yield_share": self.share_within, "remarks": remarks}
+        return told | {"largest_miss": self.miss, "yield_share": self.share_within, "remarks": self.remarks}
 
 
 @dataclass(frozen=True, eq=False)
@@ -167,16 +167,16 @@ class Choice:
         """The best set as settings by dotted path, for `load_circuit`."""
         return self.best.changes
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return all of it as plain values for JSON."""
+    def json_fields(self) -> dict[str, Any]:
+        """Return what JSON tells of it: the best set flat, the others beside it."""
         return {
-            **self.best.to_dict(),
+            **self.best.json_fields(),
             "toml": self.best.toml,
             "yield_share": self.spread.yield_share,
             "without_start_yield_share": self.without_start_share,
-            "spread": self.spread.to_dict(),
+            "spread": self.spread,
             "distribution": self.spread.tolerances.distribution,
-            "in_hand": None if self.in_hand is None else self.in_hand.to_dict(),
-            "remarks": [one.to_dict() for one in self.remarks],
-            "alternatives": [one.to_dict() for one in self.alternatives],
+            "in_hand": self.in_hand,
+            "remarks": self.remarks,
+            "alternatives": self.alternatives,
         }

@@ -9,9 +9,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Array = NDArray[np.float64]
+from sublatch.arrays import Array
 
 FLAT_Q = math.sqrt(0.5)
 """The highest Q without a peak: maximally flat."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any
 
 from sublatch.circuit.components.pots import FULL_TURN
@@ -10,7 +10,7 @@ from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.with_settings import with_settings
 from sublatch.parts.choose.choice import Found
-from sublatch.signal.chain import driven
+from sublatch.signal.chain import output_sources
 from sublatch.signal.unity import tone_take, unity
 from sublatch.units import format_hertz
 
@@ -37,10 +37,10 @@ class Fitted:
     unity_after: float | None
     old_volume: float | str
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return what was mended as plain values for JSON."""
+    def json_fields(self) -> dict[str, Any]:
+        """Return what JSON tells of it: of the circuit only its title and volume."""
         told = {"title": self.circuit.title, "volume": self.circuit.knobs.volume}
-        return told | {name: value for name, value in asdict(self).items() if name != "circuit"}
+        return told | {name: value for name, value in vars(self).items() if name != "circuit"}
 
 
 def fitted(circuit: Circuit, found: Found, *, into: Circuit) -> Fitted:
@@ -91,4 +91,4 @@ def _hertz(value_hz: float) -> str:
 
 def _unity(circuit: Circuit) -> float | None:
     """Return where unity is on a circuit's volume knob, by a tone."""
-    return unity(driven(tone_take(), circuit), circuit, measure="rms").position
+    return unity(output_sources(tone_take(), circuit), circuit, measure="rms").position

@@ -6,14 +6,12 @@ from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Array, Flags
 from sublatch.circuit.components.preferred import values_between
 from sublatch.circuit.filters.third_order import THIRD_ORDER_CAPACITORS
 from sublatch.parts.choose.curves import departure_db, third_order_corner, third_order_curve
 from sublatch.parts.choose.swept_search import CORNER_MISS, CURVE_MISS_DB, LEAST_FARAD, MOST_FARAD
-
-Array = NDArray[np.float64]
 
 LEAST_OHM, MOST_OHM = 2.2e3, 220e3
 """Series resistors that neither load an op-amp nor make much hum and noise (common practice, no source)."""
@@ -113,6 +111,6 @@ def _near_textbook(ohm: float, corner_hz: float, shape: str, capacitors: str) ->
     return np.array(list(product(*choices)), dtype=float).reshape(-1, 3)
 
 
-def _places(mask: NDArray[np.bool_]) -> list[tuple[int, ...]]:
+def _places(mask: Flags) -> list[tuple[int, ...]]:
     """Return the indices at which a mask is true."""
     return [tuple(int(i) for i in place) for place in np.argwhere(mask)]

@@ -11,78 +11,47 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from typing import Any, Literal, TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 
 from sublatch import units
-from sublatch.circuit.components.pots import AUDIO_MIDPOINT, Taper
 from sublatch.circuit.filters.kinds import searched
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.networks.solver import transfer
 from sublatch.parts.choose.choice import Choice, Found, LowEnd, Setting
 from sublatch.parts.choose.fixed_search import FixedParts, first_order_sets, third_order_sets
 from sublatch.parts.choose.ranking import ranked
-from sublatch.parts.choose.request import check_fixed, check_sweep, nothing_near
+from sublatch.parts.choose.request import (
+    BASE,
+    ChooseFixedRequest,
+    ChooseRequest,
+    Kind,
+    check_fixed,
+    check_sweep,
+    nothing_near,
+)
 from sublatch.parts.choose.start_resistor import FEW_BOARDS, nearest, pot_counts, share_within, started
 from sublatch.parts.choose.swept_search import Stock, Sweep, SweptParts, best_taper, swept_sets
 from sublatch.parts.knobs.headroom import headroom
 from sublatch.parts.knobs.judgement import InHand, least_in_hand
 from sublatch.parts.tolerance import Limits, Wanted, spread, wanted_of
 from sublatch.parts.variation import Tolerances
-from sublatch.signal.chain import driven
+from sublatch.signal.chain import output_sources
 from sublatch.signal.unity import tone_take, unity, with_volume_found
 
-Kind = Literal["first-order", "third-order"]
-Shape = Literal["butterworth", "bessel", "chebyshev"]
-
-BASE = "gated-swept"
-"""The built-in circuit that the parts are put into to measure them; all but its filter is left as it is."""
 P = TypeVar("P", SweptParts, FixedParts)
 WIDER = (2.0, 4.0, 8.0, 16.0, 32.0)
 """Largest misses that are let through, one after the other, to tell what comes nearest where nothing is near enough."""
 
 
-def choose(
-    *,
-    low_hz: float,
-    high_hz: float,
-    peak_db: float,
-    flat_peak_db: float = 0.0,
-    pot_ohm: float | None = None,
-    taper: Taper | None = None,
-    midpoint: float = AUDIO_MIDPOINT,
-    capacitors: str = "E12",
-    resistors: str = "E24",
-    tolerances: Tolerances | None = None,
-    limits: Limits | None = None,
-    alternatives: int = 4,
-    base: str = BASE,
-) -> Choice:
+def choose(request: ChooseRequest) -> Choice:
     """Return parts for a second-order filter swept by a dual-gang pot, with a switch for its peak.
 
     Parameters
     ----------
-    low_hz, high_hz
-        Corner with the tone knob at 0 and at 10, in both positions of the switch; 10 Hz to 20 kHz.
-    peak_db, flat_peak_db
-        Peak in the two positions, 0 to 20 dB; 0 dB is the maximally flat curve.
-    pot_ohm
-        The pot's track; one that is sold when not given.
-    taper
-        Its taper; the one that spreads the octaves most evenly when not given.
-    midpoint
-        Share of its track below the wiper at half rotation, for the log tapers.
-    capacitors, resistors
-        Series that they are bought from, such as E12; capacitors up to E24.
-    tolerances
-        Tolerances of the parts.
-    limits
-        How far a board may be off.
-    alternatives
-        How many other sets to tell of at most.
-    base
-        The circuit that they are meant for, a built-in one or a file: headroom is judged in it.
+    request
+        What is asked for.
 
     Raises
     ------
@@ -96,10 +65,9 @@ def choose(
     too. Ends are the pot's own: at 10 the end resistor is all that is left of each gang; at 0 a start resistor, where
     there is one, is across all of its track.
     """
-    sweep = Sweep(low_hz, high_hz, peak_db, flat_peak_db)
-    stock = check_sweep(sweep, pot_ohm, taper, midpoint, capacitors, resistors)
-    tolerances, limits = tolerances or Tolerances(), limits or Limits()
-    key = _end if pot_ohm is not None else _pot
+    sweep, stock = request.sweep, check_sweep(request)
+    tolerances, limits = request.tolerances, request.limits
+    key = _end if request.pot_ohm is not None else _pot
 
     def few(parts: SweptParts) -> float:
         return share_within(parts, sweep, tolerances=tolerances, limits=limits, boards=FEW_BOARDS)
@@ -116,60 +84,41 @@ def choose(
         share = share_within(parts, sweep, tolerances=tolerances, limits=limits)
         return replace(_swept(parts, sweep, stock), share_within=share)
 
-    found = [measured(parts) for parts in distinct[: alternatives + 1]]
+    found = [measured(parts) for parts in distinct[: request.alternatives + 1]]
     without = share_within(plain[0], sweep, tolerances=tolerances, limits=limits) if near and first else None
-    return _chosen(found, tolerances, limits, without=without, in_hand=_in_hand(found[0], base))
+    return _chosen(found, tolerances, limits, without=without, in_hand=_in_hand(found[0], request.base))
 
 
-def choose_fixed(
-    *,
-    corner_hz: float,
-    kind: Kind = "third-order",
-    shape: Shape = "butterworth",
-    capacitors: str = "E12",
-    resistors: str = "E24",
-    tolerances: Tolerances | None = None,
-    limits: Limits | None = None,
-    alternatives: int = 4,
-) -> Choice:
+def choose_fixed(request: ChooseFixedRequest) -> Choice:
     """Return parts for a filter without knob or switch.
 
     Parameters
     ----------
-    corner_hz
-        Its corner, 3.01 dB down; 10 Hz to 20 kHz.
-    kind
-        First order, or third order around one op-amp with three equal resistors.
-    shape
-        Curve of a third-order filter: maximally flat, without overshoot, or steeper with 0.5 dB of ripple
-        below its gain at 0 Hz; none of them has a peak above it.
-    capacitors, resistors
-        Series that they are bought from, such as E12; capacitors up to E24.
-    tolerances
-        Tolerances of the parts.
-    limits
-        How far a board may be off.
-    alternatives
-        How many other sets to tell of at most.
+    request
+        What is asked for.
 
     Raises
     ------
     CircuitError
         When what is asked for is out of range, or no parts that are sold come near it.
     """
-    check_fixed(corner_hz, kind, shape, capacitors, resistors)
+    check_fixed(request)
+    corner_hz, kind = request.corner_hz, request.kind
+    capacitors, resistors = request.capacitors, request.resistors
 
     def search(most: float) -> Sequence[FixedParts]:
         if kind == "first-order":
             return first_order_sets(corner_hz, capacitors=capacitors, resistors=resistors, most_miss=most)
-        return third_order_sets(corner_hz, shape=shape, capacitors=capacitors, resistors=resistors, most_miss=most)
+        return third_order_sets(
+            corner_hz, shape=request.shape, capacitors=capacitors, resistors=resistors, most_miss=most
+        )
 
     sets, near = _first_found(search)
     if not near:
         raise nothing_near(corner_hz, capacitors, [_fixed(parts, corner_hz, kind) for parts in sets[:1]], sets)
     distinct = _distinct(sets, lambda parts: parts.ohm)
-    found = [_fixed(parts, corner_hz, kind) for parts in distinct[: alternatives + 1]]
-    return _chosen(found, tolerances, limits)
+    found = [_fixed(parts, corner_hz, kind) for parts in distinct[: request.alternatives + 1]]
+    return _chosen(found, request.tolerances, request.limits)
 
 
 def _first_found(search: Callable[[float], Sequence[P]]) -> tuple[Sequence[P], bool]:
@@ -255,23 +204,17 @@ def _measured(
 
 def _chosen(
     found: Sequence[Found],
-    tolerances: Tolerances | None,
-    limits: Limits | None,
+    tolerances: Tolerances,
+    limits: Limits,
     *,
     without: float | None = None,
     in_hand: InHand | None = None,
 ) -> Choice:
     """Return the choice whose best set comes first, with the spread of its boards."""
-    tolerances, limits = tolerances or Tolerances(), limits or Limits()
     best = found[0]
     boards = spread(
         best.circuit,
-        capacitor_share=tolerances.capacitor,
-        resistor_share=tolerances.resistor,
-        pot_share=tolerances.pot,
-        gang_share=tolerances.gang,
-        pot_end_ohm=tolerances.pot_end_ohm,
-        distribution=tolerances.distribution,
+        tolerances=tolerances,
         limits=limits,
         wanted=[setting.wanted for setting in best.settings],
     )
@@ -283,7 +226,7 @@ def _in_hand(found: Found, base: str) -> InHand | None:
     circuit = found.circuit
     if base != BASE:
         circuit = load_circuit(base, changes=found.changes).model_copy(update={"filter": circuit.filter})
-    source = driven(tone_take(), circuit)
+    source = output_sources(tone_take(), circuit)
     circuit = with_volume_found(source, circuit, measure="rms")
     rows = headroom(source, circuit, unity_position=unity(source, circuit, measure="rms").position)
     return least_in_hand(rows, circuit, heard=source.take.name, is_tone=True)

@@ -33,12 +33,7 @@ def chosen_curves(found: Found, tolerances: Tolerances) -> list[Curve]:
         circuit = _at(found.circuit, setting.wanted)
         around = spread(
             circuit,
-            capacitor_share=tolerances.capacitor,
-            resistor_share=tolerances.resistor,
-            pot_share=tolerances.pot,
-            gang_share=tolerances.gang,
-            pot_end_ohm=tolerances.pot_end_ohm,
-            distribution=tolerances.distribution,
+            tolerances=tolerances,
             boards=BAND_BOARDS,
             wanted=(Wanted(circuit.tone, circuit.peak, None, 0.0),),
         )

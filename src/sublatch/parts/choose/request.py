@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import get_args
+from dataclasses import dataclass, field
+from typing import Literal, get_args
 
-from sublatch.circuit.components.pots import Taper, wiper_fraction
+from sublatch.circuit.components.pots import AUDIO_MIDPOINT, Taper, wiper_fraction
 from sublatch.circuit.components.preferred import series
 from sublatch.circuit.filters.third_order import THIRD_ORDER_CAPACITORS
 from sublatch.errors import CircuitError, nearest_hint
@@ -22,7 +23,15 @@ from sublatch.parts.choose.swept_search import (
     Sweep,
     SweptParts,
 )
+from sublatch.parts.tolerance import Limits
+from sublatch.parts.variation import Tolerances
 from sublatch.units import format_hertz, format_ohms
+
+Kind = Literal["first-order", "third-order"]
+Shape = Literal["butterworth", "bessel", "chebyshev"]
+
+BASE = "gated-swept"
+"""The built-in circuit that the parts are put into to measure them; all but its filter is left as it is."""
 
 LOWEST_HZ, HIGHEST_HZ = 10.0, 20e3
 HIGHEST_PEAK_DB = 20.0
@@ -32,10 +41,91 @@ CAPACITOR_SERIES = ("E3", "E6", "E12", "E24")
 FIXED_KINDS = ("first-order", "third-order")
 
 
-def check_sweep(
-    sweep: Sweep, pot_ohm: float | None, taper: Taper | None, midpoint: float, capacitors: str, resistors: str
-) -> Stock:
+@dataclass(frozen=True, kw_only=True)
+class ChooseRequest:
+    """What is asked of a filter swept by a dual-gang pot, with a switch for its peak.
+
+    Attributes
+    ----------
+    low_hz, high_hz
+        Corner with the tone knob at 0 and at 10, in both positions of the switch; 10 Hz to 20 kHz.
+    peak_db, flat_peak_db
+        Peak in the two positions, 0 to 20 dB; 0 dB is the maximally flat curve.
+    pot_ohm
+        The pot's track; one that is sold when not given.
+    taper
+        Its taper; the one that spreads the octaves most evenly when not given.
+    midpoint
+        Share of its track below the wiper at half rotation, for the log tapers.
+    capacitors, resistors
+        Series that they are bought from, such as E12; capacitors up to E24.
+    tolerances
+        Tolerances of the parts.
+    limits
+        How far a board may be off.
+    alternatives
+        How many other sets to tell of at most.
+    base
+        The circuit that they are meant for, a built-in one or a file: headroom is judged in it.
+    """
+
+    low_hz: float
+    high_hz: float
+    peak_db: float
+    flat_peak_db: float = 0.0
+    pot_ohm: float | None = None
+    taper: Taper | None = None
+    midpoint: float = AUDIO_MIDPOINT
+    capacitors: str = "E12"
+    resistors: str = "E24"
+    tolerances: Tolerances = field(default_factory=Tolerances)
+    limits: Limits = field(default_factory=Limits)
+    alternatives: int = 4
+    base: str = BASE
+
+    @property
+    def sweep(self) -> Sweep:
+        """Corners and peaks."""
+        return Sweep(self.low_hz, self.high_hz, self.peak_db, self.flat_peak_db)
+
+
+@dataclass(frozen=True, kw_only=True)
+class ChooseFixedRequest:
+    """What is asked of a filter without knob or switch.
+
+    Attributes
+    ----------
+    corner_hz
+        Its corner, 3.01 dB down; 10 Hz to 20 kHz.
+    kind
+        First order, or third order around one op-amp with three equal resistors.
+    shape
+        Curve of a third-order filter: maximally flat, without overshoot, or steeper with 0.5 dB of ripple
+        below its gain at 0 Hz; none of them has a peak above it.
+    capacitors, resistors
+        Series that they are bought from, such as E12; capacitors up to E24.
+    tolerances
+        Tolerances of the parts.
+    limits
+        How far a board may be off.
+    alternatives
+        How many other sets to tell of at most.
+    """
+
+    corner_hz: float
+    kind: Kind = "third-order"
+    shape: Shape = "butterworth"
+    capacitors: str = "E12"
+    resistors: str = "E24"
+    tolerances: Tolerances = field(default_factory=Tolerances)
+    limits: Limits = field(default_factory=Limits)
+    alternatives: int = 4
+
+
+def check_sweep(request: ChooseRequest) -> Stock:
     """Return what there is to buy from, or raise CircuitError for what cannot be asked."""
+    sweep, taper, midpoint, pot_ohm = request.sweep, request.taper, request.midpoint, request.pot_ohm
+    capacitors, resistors = request.capacitors, request.resistors
     _check_hertz("the low end", sweep.low_hz)
     _check_hertz("the high end", sweep.high_hz)
     if not sweep.low_hz < sweep.high_hz:
@@ -63,15 +153,16 @@ def check_sweep(
     return Stock(pots, tapers, midpoint, capacitors, resistors)
 
 
-def check_fixed(corner_hz: float, kind: str, shape: str, capacitors: str, resistors: str) -> None:
+def check_fixed(request: ChooseFixedRequest) -> None:
     """Raise CircuitError for what cannot be asked of a filter without knob or switch."""
+    corner_hz, kind, shape = request.corner_hz, request.kind, request.shape
     for name, value, allowed in (("kind", kind, FIXED_KINDS), ("shape", shape, tuple(THIRD_ORDER_CAPACITORS))):
         if value not in allowed:
             raise CircuitError(
                 f"{name} must be one of {', '.join(allowed)}, got {value!r}{nearest_hint(value, allowed)}"
             )
     _check_hertz("the corner", corner_hz)
-    _check_series(capacitors, resistors)
+    _check_series(request.capacitors, request.resistors)
 
 
 def nothing_near(

@@ -10,8 +10,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Array
 from sublatch.circuit.components.controls import Peak, Pot, SwitchedCapacitor
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.filters.swept_second_order import SweptSecondOrder
@@ -21,8 +21,6 @@ from sublatch.parts.choose.swept_search import Stock, Sweep, SweptParts, across,
 from sublatch.parts.knobs.travel import TWITCHY
 from sublatch.parts.tolerance import BOARDS, Limits, board_draws
 from sublatch.parts.variation import Terms, Tolerances, drawn, terms
-
-Array = NDArray[np.float64]
 
 MORE_BOARDS = 0.05
 """What two more parts must bring: this share of the boards more within the limits, or else…"""

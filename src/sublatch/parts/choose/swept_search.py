@@ -14,14 +14,13 @@ from functools import cache
 from typing import TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Array
 from sublatch.circuit.components.pots import AUDIO_MIDPOINT, Taper, wiper_resistances
 from sublatch.circuit.components.preferred import values_between
 from sublatch.parts.choose.curves import departure_db, q_of_peak, second_order_corner, second_order_curve
 from sublatch.parts.knobs.travel import HALF_STEPS
 
-Array = NDArray[np.float64]
 T = TypeVar("T", float, Array)
 
 CORNER_MISS, APART_MISS, CURVE_MISS_DB = 0.10, 0.05, 0.5

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import brentq
 
+from sublatch.arrays import Array
 from sublatch.circuit.detectors.base import BLENDED, NOTE, RECTIFIED
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.corners import CORNER_DB
@@ -16,8 +16,6 @@ from sublatch.circuit.networks.solver import Network, Transfer, transfer
 from sublatch.circuit.signal_path import input_network, output_network
 from sublatch.circuit.with_settings import with_settings
 from sublatch.parts.knobs.travel import HALF_STEPS
-
-Array = NDArray[np.float64]
 
 LOW_E_HZ = 41.203
 """The lowest open string of a four-string bass."""
@@ -63,16 +61,16 @@ class Coupling:
         loss = self.loss_octave_db if self.lowest_hz < LOW_E_HZ else self.loss_low_e_db
         return loss > BASS_SUFFERS_DB
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the capacitor as plain values for JSON."""
+    def json_fields(self) -> dict[str, Any]:
+        """Return what JSON tells of it: the corner by whole positions."""
         return {
             "name": self.name,
             "farad": self.farad,
             "corner_hz": [
-                {"position": float(at), "corner_hz": float(corner)}
+                {"position": at, "corner_hz": corner}
                 for at, corner in zip(self.position[::2], self.corner_hz[::2], strict=True)
             ],
-            "highest_corner_hz": float(np.max(self.corner_hz)),
+            "highest_corner_hz": np.max(self.corner_hz),
             "loss_low_e_db": self.loss_low_e_db,
             "loss_octave_db": self.loss_octave_db,
             "lowest_hz": self.lowest_hz,

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Signal
 from sublatch.circuit.components.controls import Peak
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.model import Circuit
@@ -16,7 +15,7 @@ from sublatch.circuit.networks.elements import OpAmp
 from sublatch.circuit.signal_path import output_network
 from sublatch.circuit.with_settings import with_settings
 from sublatch.sampling.rates import doubled
-from sublatch.signal.node_voltages import BUFFER, Driven, voltages
+from sublatch.signal.node_voltages import BUFFER, OutputSources, node_voltages
 
 SUPPLIES_VOLTS = (9.6, 9.0, 7.5, 6.0)
 """A fresh battery, its name, a worn one and one to throw away."""
@@ -96,18 +95,14 @@ class Headroom:
     first: str | None
     hardest: Hardest | None
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the result as plain values for JSON."""
-        return {**asdict(self), "supplies": [asdict(one) for one in self.supplies]}
 
-
-def headroom(source: Driven, circuit: Circuit, *, unity_position: float | None) -> list[Headroom]:
+def headroom(source: OutputSources, circuit: Circuit, *, unity_position: float | None) -> list[Headroom]:
     """Return a take's headroom at unity and as the knobs are set, flat and peaked.
 
     Parameters
     ----------
     source
-        The take, from `driven`.
+        The take, from `output_sources`.
     circuit
         The circuit.
     unity_position
@@ -155,10 +150,10 @@ BUFFER_NAME = "output buffer"
 INPUT_NAME = "input follower"
 
 
-def _headroom(source: Driven, circuit: Circuit, at: str, hardest_tone: float | None) -> Headroom:
+def _headroom(source: OutputSources, circuit: Circuit, at: str, hardest_tone: float | None) -> Headroom:
     """Return the headroom of a circuit as it stands, and with its tone knob where it is hardest, sought or known."""
     nodes = op_amps(circuit)
-    made = dict(zip(nodes, voltages(source, circuit, list(nodes.values())), strict=True))
+    made = dict(zip(nodes, node_voltages(source, circuit, list(nodes.values())), strict=True))
     out = doubled(made[BUFFER_NAME])
     signals = {INPUT_NAME: source.direct, **made, BUFFER_NAME: out}
     by_node = {name: _room_db(_extremes(samples), circuit.limits) for name, samples in signals.items()}
@@ -176,7 +171,7 @@ def _headroom(source: Driven, circuit: Circuit, at: str, hardest_tone: float | N
     )
 
 
-def _at_supply(fine: NDArray[np.float64], circuit: Circuit, volts: float) -> AtSupply:
+def _at_supply(fine: Signal, circuit: Circuit, volts: float) -> AtSupply:
     """Return what the output buffer does with a signal (n,) at one supply voltage."""
     low, high = circuit.model_copy(update={"supply": volts}).limits
     if not low < 0.0 < high:
@@ -185,7 +180,7 @@ def _at_supply(fine: NDArray[np.float64], circuit: Circuit, volts: float) -> AtS
     return AtSupply(volts, _room_db(_extremes(fine), (low, high)), share)
 
 
-def _hardest(source: Driven, circuit: Circuit, known_tone: float | None) -> Hardest | None:
+def _hardest(source: OutputSources, circuit: Circuit, known_tone: float | None) -> Hardest | None:
     """Return where the tone knob leaves the output buffer the least headroom, sought where it is not known."""
     if circuit.tone is None:
         return None
@@ -195,7 +190,7 @@ def _hardest(source: Driven, circuit: Circuit, known_tone: float | None) -> Hard
         tone = round(tone, 1)
         if tone in tried or not 0.0 <= tone <= FULL_TURN:
             return
-        (out,) = voltages(source, with_settings(circuit, {"knobs.tone": tone}), (BUFFER,))
+        (out,) = node_voltages(source, with_settings(circuit, {"knobs.tone": tone}), (BUFFER,))
         there = _at_supply(doubled(out), circuit, circuit.supply)
         if there.headroom_db is not None:
             tried[tone] = Hardest(tone, there.headroom_db, there.at_limit_share)
@@ -212,7 +207,7 @@ def _hardest(source: Driven, circuit: Circuit, known_tone: float | None) -> Hard
     return best()
 
 
-def _extremes(samples: NDArray[np.float64]) -> tuple[float, float]:
+def _extremes(samples: Signal) -> tuple[float, float]:
     """Return the lowest and highest of samples, 0 among them."""
     return float(np.min(samples, initial=0.0)), float(np.max(samples, initial=0.0))
 

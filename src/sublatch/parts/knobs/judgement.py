@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from math import log10
 from typing import Any
 
@@ -16,31 +16,12 @@ from sublatch.parts.knobs.headroom import BUFFER_NAME, Headroom
 from sublatch.parts.knobs.travel import TWITCHY
 from sublatch.parts.stock import hard_pot, hard_resistor
 from sublatch.signal.unity import TONE_VOLTS
+from sublatch.takes.remarks import Remark
 
 SLAPPED_VOLTS = 1.4
 """Peak of a slapped note: an electric bass gives 1 to 2 V (common practice, no source)."""
 LEAST_PEAK_DB = 0.05
 """A lower peak would read 0.0 dB."""
-
-
-@dataclass(frozen=True)
-class Remark:
-    """One thing to mind.
-
-    Attributes
-    ----------
-    code
-        ``twitchy``, ``little-headroom`` or ``hard-to-buy``.
-    text
-        The same in a sentence.
-    """
-
-    code: str
-    text: str
-
-    def to_dict(self) -> dict[str, str]:
-        """Return the remark as plain values for JSON."""
-        return asdict(self)
 
 
 @dataclass(frozen=True)
@@ -97,9 +78,9 @@ class InHand:
         why = "it clips" if self.room_db < 0.0 else f"slapped notes may be {self.needed_db:.0f} dB louder"
         return f"{self.words}: little headroom, {why}"
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the figures as plain values for JSON."""
-        return {**asdict(self), "is_little": self.is_little}
+    def json_fields(self) -> dict[str, Any]:
+        """Return what JSON tells of it: the fields, and whether it is too little."""
+        return {**vars(self), "is_little": self.is_little}
 
 
 def step_words(steepest: float, unit: str) -> str:

@@ -13,7 +13,6 @@ from sublatch.parts.knobs.coupling import Coupling, couplings
 from sublatch.parts.knobs.headroom import Headroom, headroom
 from sublatch.parts.knobs.judgement import (
     InHand,
-    Remark,
     buying_remarks,
     hard_knob_pots,
     hard_parts,
@@ -25,9 +24,10 @@ from sublatch.parts.knobs.same_sound import SameAs, same_sound
 from sublatch.parts.knobs.standard_bass import standard_bass
 from sublatch.parts.knobs.travel import KnobCurve, knob_curve, knob_names, most_even
 from sublatch.parts.knobs.trim import Trim, check_position, trim
-from sublatch.signal.chain import driven
-from sublatch.signal.node_voltages import Driven
+from sublatch.signal.chain import output_sources
+from sublatch.signal.node_voltages import OutputSources
 from sublatch.signal.unity import Unity, tone_take, unity, with_volume_found
+from sublatch.takes.remarks import Remark
 from sublatch.takes.take import Take
 
 
@@ -86,24 +86,24 @@ class Knobs:
         """Where unity is with the trim resistor that was asked for, if one was; None beyond 10."""
         return self.unity_position if self.trim is None else self.trim.position
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return everything as plain values for JSON."""
+    def json_fields(self) -> dict[str, Any]:
+        """Return what JSON tells of it: what is asked for most often at the top."""
         return {
             "title": self.title,
             "knobs": [
-                {**curve.to_dict(), "most_even": _evenness(even)}
+                {**curve.json_fields(), "most_even": _evenness(even)}
                 for curve, even in zip(self.curves, self.even, strict=True)
             ],
-            "same_as": None if self.same_as is None else self.same_as.to_dict(),
-            "coupling": [one.to_dict() for one in self.couplings],
+            "same_as": self.same_as,
+            "coupling": self.couplings,
             "unity_position": self.unity_position,
             "excess_gain_db": self.unities[0].excess_gain_db,
-            "unity": [one.to_dict() for one in self.unities],
+            "unity": self.unities,
             "trim_resistor_ohm": None if self.trim is None else self.trim.resistor_ohm,
-            "trim": None if self.trim is None else self.trim.to_dict(),
-            "headroom": [one.to_dict() for one in self.headrooms],
-            "in_hand": None if self.in_hand is None else self.in_hand.to_dict(),
-            "remarks": [one.to_dict() for one in self.remarks],
+            "trim": self.trim,
+            "headroom": self.headrooms,
+            "in_hand": self.in_hand,
+            "remarks": self.remarks,
         }
 
 
@@ -135,8 +135,8 @@ def knobs(
         check_position(unity_at)
     nearest = None if same_as is None else same_sound(circuit, same_as, take=take or standard_bass())
     circuit = circuit if nearest is None else nearest.nearest.of(circuit)
-    tone = driven(tone_take(), circuit)
-    source = tone if take is None else driven(take, circuit)
+    tone = output_sources(tone_take(), circuit)
+    source = tone if take is None else output_sources(take, circuit)
     unities = [] if take is None else _by_take(source, circuit)
     unities.append(unity(tone, circuit, measure="rms"))
     circuit = with_volume_found(source, circuit, measure=unities[0].measure)
@@ -185,7 +185,7 @@ def _settled(circuit: Circuit, first: Unity, wanted: Trim | None) -> Circuit:
     return with_settings(circuit, {"knobs.volume": FULL_TURN if position is None else round(position, 2)})
 
 
-def _by_take(source: Driven, circuit: Circuit) -> list[Unity]:
+def _by_take(source: OutputSources, circuit: Circuit) -> list[Unity]:
     """Return unity by a take's loudness, where it can be told, and by its RMS."""
     first = unity(source, circuit)
     return [first] if first.measure == "rms" else [first, unity(source, circuit, measure="rms")]
@@ -194,4 +194,4 @@ def _by_take(source: Driven, circuit: Circuit) -> list[Unity]:
 def _evenness(curve: KnobCurve) -> dict[str, Any]:
     """Return a taper and how even it makes a knob."""
     kept = ("taper", "midpoint", "steepest_per_step", "gentlest_per_step")
-    return {name: value for name, value in curve.to_dict().items() if name in kept}
+    return {name: value for name, value in curve.json_fields().items() if name in kept}

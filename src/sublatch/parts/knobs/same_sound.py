@@ -16,8 +16,8 @@ from itertools import product
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Array
 from sublatch.circuit.components.controls import Peak
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.model import Circuit
@@ -28,13 +28,12 @@ from sublatch.parts.knobs.sound_bands import source_bands
 from sublatch.parts.knobs.travel import position_of_corner
 from sublatch.sampling.bands import NOMINAL_HZ, band_centres_hz, band_powers
 from sublatch.sampling.levels import loudness_weights
-from sublatch.signal.chain import driven
-from sublatch.signal.node_voltages import voltages
+from sublatch.signal.chain import output_sources
+from sublatch.signal.node_voltages import node_voltages
 from sublatch.signal.unity import with_volume_found
 from sublatch.takes.take import Take
 
-Array = NDArray[np.float64]
-Place = tuple[float, Peak | None, float]
+Position = tuple[float, Peak | None, float]
 """Tone, peak and direct."""
 
 LOUDNESS_EXPONENT = 0.25
@@ -108,15 +107,15 @@ class SameAs:
     corner_tone: float | None
     corner_difference_db: float | None
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the result as plain values for JSON."""
+    def json_fields(self) -> dict[str, Any]:
+        """Return what JSON tells of it: the nearest sound flat, the bands one by one."""
         bands = zip(self.band_hz, self.band_db, self.band_share, strict=True)
         return {
             **vars(self.nearest),
             "circuit": self.circuit,
             "heard": self.heard,
             "bands": [{"hz": hz, "difference_db": db, "share": share} for hz, db, share in bands],
-            "with_direct": None if self.with_direct is None else vars(self.with_direct),
+            "with_direct": self.with_direct,
             "corner_hz": self.corner_hz,
             "corner_tone": self.corner_tone,
             "corner_difference_db": self.corner_difference_db,
@@ -151,20 +150,20 @@ def same_sound(circuit: Circuit, other: Circuit, *, take: Take) -> SameAs:
         raise CircuitError(f"{circuit.title!r} has no tone knob to find a sound on; try -c gated-swept")
     corner_hz = response(other, frequency_hz=[]).corner_hz
     corner_tone = None if corner_hz is None else position_of_corner(circuit, corner_hz)
-    source, other_source = driven(take, circuit), driven(take, other)
+    source, other_source = output_sources(take, circuit), output_sources(take, other)
     circuit, other = with_volume_found(source, circuit), with_volume_found(other_source, other)
     bands, other_powers = source_bands(source), source_bands(other_source).powers(other)
     _must_sound(other_powers, other, take)
     _must_sound(bands.powers(circuit), circuit, take)
 
     @cache
-    def miss(place: Place) -> float:
+    def miss(place: Position) -> float:
         return difference_db(bands.powers(Setting(*place, 0.0).of(circuit)), other_powers)
 
-    wanted = band_powers(voltages(other_source, other)[0], sample_rate=take.sample_rate)
+    wanted = band_powers(node_voltages(other_source, other)[0], sample_rate=take.sample_rate)
 
-    def heard(place: Place) -> tuple[Array, Setting]:
-        made = voltages(source, Setting(*place, 0.0).of(circuit))[0]
+    def heard(place: Position) -> tuple[Array, Setting]:
+        made = node_voltages(source, Setting(*place, 0.0).of(circuit))[0]
         powers = band_powers(made, sample_rate=take.sample_rate)
         return powers, Setting(*place, difference_db(powers, wanted))
 
@@ -222,8 +221,8 @@ def _must_sound(powers: Array, circuit: Circuit, take: Take) -> None:
 
 
 def _nearest(
-    miss: Callable[[Place], float], circuit: Circuit, directs: list[float], *, turn_direct: bool = False
-) -> Place:
+    miss: Callable[[Position], float], circuit: Circuit, directs: list[float], *, turn_direct: bool = False
+) -> Position:
     """Return the place that sounds nearest: the best of a coarse grid, then in ever finer steps around the best few."""
     peaks: tuple[Peak | None, ...] = ("flat", "peaked") if circuit.filter.works_with_peak else (None,)
     tones = np.arange(0.0, FULL_TURN + COARSE_TONE / 2, COARSE_TONE).tolist()
@@ -234,7 +233,7 @@ def _nearest(
     return min(finest, key=miss)
 
 
-def _polished(miss: Callable[[Place], float], place: Place, *, turn_direct: bool) -> Place:
+def _polished(miss: Callable[[Position], float], place: Position, *, turn_direct: bool) -> Position:
     """Return the nearest place that is reached from one by steps that each bring the sound nearer."""
     for step in FINER_STEPS:
         while (better := min(_around(place, step, turn_direct=turn_direct), key=miss)) != place:
@@ -242,7 +241,7 @@ def _polished(miss: Callable[[Place], float], place: Place, *, turn_direct: bool
     return place
 
 
-def _around(place: Place, step: float, *, turn_direct: bool) -> Iterable[Place]:
+def _around(place: Position, step: float, *, turn_direct: bool) -> Iterable[Position]:
     """Give a place and those a step of one knob or both away."""
     tone, peak, direct = place
     yield place

@@ -9,15 +9,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Array, Complex
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import transfer
 from sublatch.circuit.signal_path import output_network
 from sublatch.sampling.bands import BAND_NUMBERS, band_edges_hz, cross_powers_between
-from sublatch.signal.node_voltages import Driven
-
-Array = NDArray[np.float64]
+from sublatch.signal.node_voltages import OutputSources
 
 CELLS = 16
 """Parts of a third of an octave whose gains count as constant: bands are then within 0.05 dB of rendered ones."""
@@ -40,7 +38,7 @@ class SourceBands:
     centre_hz: Array
     octave: Array
     direct: Array
-    cross: NDArray[np.complex128]
+    cross: Complex
 
     def powers(self, circuit: Circuit) -> Array:
         """Return the mean square of the circuit's output in each third-octave band in volts squared (25,)."""
@@ -53,13 +51,13 @@ class SourceBands:
         return np.asarray(np.maximum(power.reshape(len(BAND_NUMBERS), CELLS).sum(axis=1), 0.0))
 
 
-def source_bands(source: Driven) -> SourceBands:
+def source_bands(source: OutputSources) -> SourceBands:
     """Return the bands of a take's two sources.
 
     Parameters
     ----------
     source
-        The take, from `driven`.
+        The take, from `output_sources`.
     """
     low, high = band_edges_hz()[[0, -1]]
     edges = np.geomspace(low, high, len(BAND_NUMBERS) * CELLS + 1)

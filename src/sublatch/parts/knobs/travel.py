@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import brentq
 
+from sublatch.arrays import Array
 from sublatch.circuit.components.controls import Pot
 from sublatch.circuit.components.pots import AUDIO_MIDPOINT, FULL_TURN, Taper
 from sublatch.circuit.model import Circuit
@@ -19,8 +19,6 @@ from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import CircuitError
 from sublatch.signal.node_voltages import BUFFER
 from sublatch.signal.unity import MIDBAND_HZ
-
-Array = NDArray[np.float64]
 
 HALF_STEPS = np.linspace(0.0, FULL_TURN, 21)
 """Where a knob's gain is taken: no coupling capacitor takes anything there."""
@@ -84,12 +82,12 @@ class KnobCurve:
         """Whether one step changes more than `TWITCHY` allows."""
         return self.steepest_per_step is not None and self.steepest_per_step > TWITCHY[self.step_unit]
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the curve at whole positions as plain values for JSON."""
+    def json_fields(self) -> dict[str, Any]:
+        """Return what JSON tells of it: the curve by whole positions."""
         return {
             "name": self.name,
             "positions": [
-                {"position": float(at), "value": float(value) if np.isfinite(value) else None, "unit": self.unit}
+                {"position": at, "value": value, "unit": self.unit}
                 for at, value in zip(self.position[::2], self.value[::2], strict=True)
             ],
             "steepest_per_step": self.steepest_per_step,

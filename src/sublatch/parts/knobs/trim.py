@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import brentq
@@ -12,7 +11,7 @@ from sublatch.circuit.components import preferred
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import CircuitError
-from sublatch.signal.node_voltages import Driven
+from sublatch.signal.node_voltages import OutputSources
 from sublatch.signal.unity import Measure, Unity, effect_gain_db, unity, volume_gain_db
 
 LEAST_OHM, MOST_OHM = 1.0, 100e6
@@ -57,18 +56,14 @@ class Trim:
     missing_db: float | None = None
     ground_resistor_ohm: float | None = None
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the result as plain values for JSON."""
-        return asdict(self)
 
-
-def trim(source: Driven, circuit: Circuit, *, position: float, measure: Measure = "loudness") -> Trim:
+def trim(source: OutputSources, circuit: Circuit, *, position: float, measure: Measure = "loudness") -> Trim:
     """Return the trim resistor that puts unity at a position of the volume knob.
 
     Parameters
     ----------
     source
-        The take, from `driven`.
+        The take, from `output_sources`.
     circuit
         The circuit; the trim resistor that it has is left out first.
     position
@@ -111,7 +106,7 @@ def check_position(position: float) -> None:
 
 
 def _trimmed(
-    source: Driven, plain: Circuit, position: float, exact_ohm: float, excess_db: float, measure: Measure
+    source: OutputSources, plain: Circuit, position: float, exact_ohm: float, excess_db: float, measure: Measure
 ) -> Trim:
     """Return the better of the two E24 values around the exact one, measured again."""
     near = {preferred.nearest(exact_ohm), preferred.below(exact_ohm), preferred.above(exact_ohm)}

@@ -10,12 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Complex, Flags, Signal
 from sublatch.circuit.networks.solver import Transfer
-
-Signal = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 
 SLOWEST_S = 0.3
 """Time constant in seconds above which a pole is slow; the output coupling of the built-in circuits has 0.1 to 0.17."""
@@ -117,7 +114,7 @@ def rung(section: SlowPole, samples: Signal, came: list[Signal], *, sample_rate:
     return out
 
 
-def _taken(zeros: Complex, pole: complex, paired: bool) -> NDArray[np.bool_]:
+def _taken(zeros: Complex, pole: complex, paired: bool) -> Flags:
     """Return which zeros (z,) go with a pole: the nearest real one; with a pair the nearest pair, or real ones."""
     taken = np.zeros(len(zeros), bool)
     real = np.flatnonzero(zeros.imag == 0.0)

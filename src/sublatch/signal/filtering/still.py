@@ -12,12 +12,10 @@ from math import ceil, log, log2
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Complex, Signal
 from sublatch.circuit.networks.solver import Transfer
 from sublatch.signal.filtering import slow_poles
-
-Signal = NDArray[np.float64]
 
 DECAYED = log(10 ** (140 / 20))
 """Time constants until a pole's ringing is 140 dB down."""
@@ -52,7 +50,7 @@ def apply(sources: Sequence[Signal], paths: Sequence[Sequence[Transfer]], *, sam
 class _Linear(Protocol):
     """Whatever has a response."""
 
-    def response(self, frequency_hz: Signal, /) -> NDArray[np.complex128]:
+    def response(self, frequency_hz: Signal, /) -> Complex:
         """Return the complex gain at each frequency in hertz."""
 
 

@@ -13,14 +13,13 @@ from dataclasses import dataclass
 from math import ceil, factorial, log2, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Signal
 from sublatch.circuit.networks.elements import GROUND, Capacitor
 from sublatch.circuit.networks.solver import Network, matrices, transfer
 from sublatch.sampling.rates import resampled
 from sublatch.signal.filtering import still as filters
 
-Signal = NDArray[np.float64]
 NetworkAt = Callable[[float], Network]
 """The network at a place between samples."""
 

@@ -13,8 +13,8 @@ from math import ceil
 from typing import TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Flags, Signal, SingleComplex
 from sublatch.circuit.detectors.base import RECTIFIED
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import Network, transfer
@@ -24,8 +24,6 @@ from sublatch.signal.detector import comparator_input, edges
 from sublatch.takes.take import Take
 from sublatch.tracking.lock import GRID_PER_CYCLE, TOLERANCE_CENTS, cents_of, rates
 
-Signal = NDArray[np.float64]
-Spectrum = NDArray[np.complex64]
 T = TypeVar("T")
 
 LATCH_RATE, BAND_RATE = 3200, 8000
@@ -67,7 +65,7 @@ class TuneNote:
 class _Excerpt:
     """A note's spectrum at `BAND_RATE`, where the note lies in it, and the places at which lock is told, in cycles."""
 
-    spectrum: Spectrum
+    spectrum: SingleComplex
     size: int
     start_s: float
     length_s: float
@@ -82,7 +80,7 @@ class Listener:
         self._excerpts = [_excerpt(note) for note in notes]
         ends = np.cumsum([_low_size(note.size) for note in self._excerpts])
         self._starts_s = np.concatenate(([0], ends[:-1])) / LATCH_RATE
-        self._rectified: _Recent[list[Spectrum]] = _Recent()
+        self._rectified: _Recent[list[SingleComplex]] = _Recent()
         self._filtered: _Recent[Signal] = _Recent()
         self._fed: _Recent[list[Signal]] = _Recent()
 
@@ -141,7 +139,7 @@ class Listener:
         pairs = zip(spectra, self._excerpts, strict=True)
         return np.concatenate([np.fft.irfft(one, _low_size(note.size)) for one, note in pairs]).astype(np.float64)
 
-    def _rectify(self, circuit: Circuit) -> list[Spectrum]:
+    def _rectify(self, circuit: Circuit) -> list[SingleComplex]:
         """Return the spectrum of each note's rectified overtones, by a positive rectifier, to half of `LATCH_RATE`."""
         network = band_network(circuit)
         band = _Responses(network, network.inputs[0], rate=BAND_RATE)
@@ -168,9 +166,9 @@ class _Responses:
     def __init__(self, network: Network, source: str, *, rate: int) -> None:
         self._transfer = transfer(network, source=source)
         self._rate = rate
-        self._known: dict[int, Spectrum] = {}
+        self._known: dict[int, SingleComplex] = {}
 
-    def at(self, size: int) -> Spectrum:
+    def at(self, size: int) -> SingleComplex:
         """Return the gains (size // 2 + 1,) for a transform of this size."""
         if size not in self._known:
             gains = self._transfer.response(np.fft.rfftfreq(size, 1.0 / self._rate))
@@ -200,7 +198,7 @@ def _excerpt(note: TuneNote) -> _Excerpt:
     )
 
 
-def _low_bins(spectrum: Spectrum, size: int) -> Spectrum:
+def _low_bins(spectrum: SingleComplex, size: int) -> SingleComplex:
     """Return the spectrum of `size` samples at `BAND_RATE` as one at `LATCH_RATE`."""
     return spectrum[: _low_size(size) // 2 + 1] * np.float32(LATCH_RATE / BAND_RATE)
 
@@ -217,7 +215,7 @@ def _within(note: _Excerpt, drive: Signal, excerpt_s: float) -> Signal:
     return (drive[first:last] - start_s) * note.pitch_hz
 
 
-def _locked(note: _Excerpt, drive: Signal) -> NDArray[np.bool_]:
+def _locked(note: _Excerpt, drive: Signal) -> Flags:
     """Return at which of a note's places its drive locks, as `lock` tells it for a steady pitch."""
     rate = rates(drive, note.grid, length=note.length_s * note.pitch_hz)
     return np.abs(cents_of(rate)) < TOLERANCE_CENTS

@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Flags, Signal
 from sublatch.circuit.model import Circuit
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import detected_edges, front
@@ -20,8 +20,6 @@ from sublatch.takes.take import Take
 from sublatch.tracking.lock import Lock, lock
 from sublatch.tracking.phase import Fed
 from sublatch.tracking.tune.fast_lock import TuneNote
-
-Signal = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -68,7 +66,7 @@ class NoteFigures:
 
     locked_shares: Signal
     step_shares: Signal
-    open_strings: NDArray[np.bool_]
+    open_strings: Flags
 
     @property
     def means(self) -> TuneFigures:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -52,11 +52,11 @@ class TuneResult:
     searched_on_count: int
     held_out_count: int
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return all but the circuit as plain values for JSON."""
-        figures = {"before": asdict(self.before), "after": asdict(self.after), "held_out": asdict(self.held_out)}
+    def json_fields(self) -> dict[str, Any]:
+        """Return what JSON tells of it: the counts together, no circuit."""
+        figures = {"before": self.before, "after": self.after, "held_out": self.held_out}
         counts = {"searched_on": self.searched_on_count, "held_out": self.held_out_count}
-        return {**figures, "changes": dict(self.changes), "trials": self.trials, "notes": counts}
+        return {**figures, "changes": self.changes, "trials": self.trials, "notes": counts}
 
 
 def tune(

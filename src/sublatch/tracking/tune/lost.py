@@ -44,8 +44,8 @@ class BetterDetector:
     step_share: float | None
     how: str
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return it as plain values for JSON."""
+    def json_fields(self) -> dict[str, Any]:
+        """Return what JSON tells of it: all but the words."""
         return {
             "kind": self.kind,
             "locked_share": self.locked_share,
@@ -70,10 +70,9 @@ class Lost:
     poor_notes: int
     better: BetterDetector | None
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return it as plain values for JSON."""
-        better = None if self.better is None else self.better.to_dict()
-        return {"poor_notes": self.poor_notes, "better_detector": better}
+    def json_fields(self) -> dict[str, Any]:
+        """Return what JSON tells of it: its key says what is better."""
+        return {"poor_notes": self.poor_notes, "better_detector": self.better}
 
 
 def lost(

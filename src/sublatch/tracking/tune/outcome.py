@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -56,19 +56,16 @@ class Tuned:
         """Whether it was interrupted."""
         return self.result.trials < self.trials
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return it as plain values for JSON."""
-        takes = [
-            {"take": one.take.name, "notes": len(one.notes), "remarks": [asdict(remark) for remark in one.remarks]}
-            for one in self.notes.takes
-        ]
+    def json_fields(self) -> dict[str, Any]:
+        """Return what JSON tells of it: the result flat, the takes by name, no circuit."""
+        takes = [{"take": one.take.name, "notes": len(one.notes), "remarks": one.remarks} for one in self.notes.takes]
         facts = {
             "seed": self.seed,
             "step_weight": self.step_weight,
             "stopped_early": self.stopped_early,
             "takes": takes,
         }
-        return {**self.result.to_dict(), **facts}
+        return {**self.result.json_fields(), **facts}
 
 
 def write_tuned(tuned: Tuned, path: str | Path, *, inputs: Iterable[str | Path] = (), overwrite: bool = False) -> None:

@@ -1,4 +1,4 @@
-"""Listening in its place: the loudspeaker that a take is heard through, and the bed that plays along with it.
+"""Monitoring: the loudspeaker that a take is heard through, and the bed that plays along with it.
 
 Neither is part of a circuit or of a candidate's file. The bass alone passes the voicing; the bed is a finished
 recording. A bed starts with the take, and after its end there is silence: repeated, it would be out of time.
@@ -12,13 +12,13 @@ from hashlib import sha256
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
-from urllib.parse import quote
 
 import numpy as np
-from numpy.typing import NDArray
 
-from sublatch.audition.folder.manifest import Ledger, digest
-from sublatch.audition.folder.sound_script import write_carrier
+from sublatch.arrays import Signal
+from sublatch.audition.folder.layout import url_of
+from sublatch.audition.folder.manifest import Manifest, digest
+from sublatch.audition.folder.sound_script import write_sound_script
 from sublatch.audition.listen.loudspeaker import Voicing, impulse_response, voiced
 from sublatch.audition.plan.records import LOUDSPEAKER, Audition, TakeEntry
 from sublatch.errors import AudioDataError, AudioFileError, PlanError, nearest_hint
@@ -32,7 +32,6 @@ from sublatch.units.scales import db_to_ratio
 if TYPE_CHECKING:
     from sublatch.audition.listen.results import CandidateResult, TakeResult
 
-Signal = NDArray[np.float64]
 
 LEFT_OUT = 1e-10
 """Share of a response's energy that may be cut off at either end (−100 dB)."""
@@ -67,7 +66,7 @@ class Bed:
 
 
 @dataclass(frozen=True, eq=False)
-class Place:
+class Monitoring:
     """How a take is listened to: through what, and with what.
 
     Attributes
@@ -209,8 +208,8 @@ def _response(voicing: Voicing, sample_rate: int) -> Response:
     return Response(made[first:last].copy(), middle - first)
 
 
-def write_samples_carrier(path: Path, samples: Signal, sample_rate: int, *, key: str, ledger: Ledger) -> float:
-    """Write the carrier of samples (n,) unless it is there already; return the gain in dB that what it carries lacks.
+def write_samples_script(path: Path, samples: Signal, sample_rate: int, *, key: str, manifest: Manifest) -> float:
+    """Write the sound script of samples (n,) unless it is there; return the gain in dB that what it carries lacks.
 
     Raises
     ------
@@ -218,17 +217,17 @@ def write_samples_carrier(path: Path, samples: Signal, sample_rate: int, *, key:
         When it cannot be written.
     """
     peak = float(np.max(np.abs(samples)))
-    if not ledger.is_current(path, key):
+    if not manifest.is_current(path, key):
         make_folder(path.parent)
         with TemporaryDirectory(prefix="sublatch-") as folder:
             sound = Path(folder) / "sound.wav"
             write_audio(sound, samples / peak, sample_rate)
-            write_carrier(path, sound, key=key)
-        ledger.wrote(path, key)
+            write_sound_script(path, sound, key=key)
+        manifest.wrote(path, key)
     return float(20 * np.log10(peak))
 
 
-def page_places(take: TakeResult) -> dict[str, Any]:
+def page_monitoring(take: TakeResult) -> dict[str, Any]:
     """Return what the page is told of how a take is listened to: ``voicing`` and ``bed``, each None without.
 
     Parameters
@@ -239,7 +238,7 @@ def page_places(take: TakeResult) -> dict[str, Any]:
     Returns
     -------
     dict
-        For each, its ``key``, ``name``, ``sound`` (the carrier's URL) and ``gain_db``, the gain after it; of the
+        For each, its ``key``, ``name``, ``sound`` (the sound script's URL) and ``gain_db``, the gain after it; of the
         voicing also ``ahead_s``, by which what it convolves comes late, and of the bed ``seconds`` and ``level_db``.
     """
     voicing, bed = take.voicing, take.bed
@@ -248,7 +247,7 @@ def page_places(take: TakeResult) -> dict[str, Any]:
         and {
             "key": voicing.key,
             "name": voicing.name,
-            "sound": _url(voicing.carrier),
+            "sound": url_of(voicing.carrier),
             "gain_db": voicing.gain_db,
             "ahead_s": voicing.ahead_samples / take.sample_rate,
         },
@@ -256,7 +255,7 @@ def page_places(take: TakeResult) -> dict[str, Any]:
         and {
             "key": bed.key,
             "name": bed.name,
-            "sound": _url(bed.carrier),
+            "sound": url_of(bed.carrier),
             "gain_db": bed.gain_db,
             "level_db": bed.level_db,
             "seconds": bed.seconds,
@@ -282,8 +281,3 @@ def _one_channel(path: Path) -> tuple[Signal, int]:
 def _content(samples: Signal) -> str:
     """Return what stands for samples."""
     return sha256(np.ascontiguousarray(samples, dtype="<f8").data).hexdigest()
-
-
-def _url(path: str) -> str:
-    """Return the URL of a file from the page's folder on."""
-    return "./" + quote(path, safe="/")

@@ -20,7 +20,14 @@ from scipy.signal import fftconvolve
 from small_auditions import CANDIDATES, RATE, content, note, times, write_plan
 from sublatch.audition.folder.layout import Layout
 from sublatch.audition.listen.loudspeaker import impulse_response, voiced
-from sublatch.audition.listen.monitor import Place, offsets_db, page_places, read_bed, read_voicing, voicing_response
+from sublatch.audition.listen.monitoring import (
+    Monitoring,
+    offsets_db,
+    page_monitoring,
+    read_bed,
+    read_voicing,
+    voicing_response,
+)
 from sublatch.audition.plan.load import load_audition
 from sublatch.audition.run import run_audition
 from sublatch.errors import OutputError, PlanError
@@ -58,7 +65,7 @@ def place(tmp_path):
 
 
 def carried(folder, told):
-    """Return the samples that a carrier holds, with the gain that is told."""
+    """Return the samples that a sound script holds, with the gain that is told."""
     text = (folder / unquote(told["sound"])).read_text(encoding="ascii")
     key, packed = re.search(r"sublatchSound\((\".*?\"), '(.*)'\);\n\Z", text).groups()
     assert json.loads(key) == told["key"]
@@ -113,7 +120,7 @@ def test_candidates_are_equally_loud_as_heard_and_with_the_voicing_off(place, vo
 
 def test_without_a_place_nothing_is_told_of_one(place):
     (take,) = run_audition(write_plan(place)).takes
-    assert page_places(take) == {"voicing": None, "bed": None}
+    assert page_monitoring(take) == {"voicing": None, "bed": None}
     for told in take.candidates:
         assert (told.plain_gain_db, told.heard_levels, told.standing) == (told.gain_db, None, None)
     assert not (place / "audition" / "places").exists()
@@ -123,7 +130,7 @@ def test_without_a_place_nothing_is_told_of_one(place):
 def test_the_page_can_play_what_the_reel_has(place, head):
     (take,) = run_audition(write_plan(place, head=head)).takes
     reel = read_audio(place / "audition" / take.reel).samples[:, 0]
-    told = page_places(take)
+    told = page_monitoring(take)
     for number, candidate in enumerate(take.candidates):
         sound = read_audio(place / "audition" / candidate.file).samples[:, 0]
         total = sound
@@ -144,14 +151,14 @@ def test_the_bed_is_as_loud_against_the_bypassed_take_as_the_plan_says(place, le
     (take,) = run_audition(plan).takes
     bypassed = read_audio(place / "audition" / take.candidates[0].file).samples[:, 0]
     heard = loudness(voiced(bypassed, sample_rate=FULL_RATE, voicing="loudspeaker"))
-    bed = carried(place / "audition", page_places(take)["bed"])
+    bed = carried(place / "audition", page_monitoring(take)["bed"])
     assert loudness(bed) - heard == pytest.approx(level_db, abs=0.1)
 
 
 @pytest.mark.parametrize("match", ["loudness", "rms", "peak", "none"])
 def test_nothing_passes_the_headroom_whatever_is_switched_on(place, match):
     (take,) = run_audition(write_plan(place, head=f'{HEAD}\nmatch = "{match}"\nheadroom = "2dB"')).takes
-    bed = carried(place / "audition", page_places(take)["bed"])
+    bed = carried(place / "audition", page_monitoring(take)["bed"])
     for told in take.candidates:
         file = read_audio(place / "audition" / told.file).samples[:, 0]
         plain = 10 ** (offsets_db(told)["plain"] / 20) * file
@@ -227,8 +234,13 @@ def test_the_balance_is_of_the_files(folder):
 def test_a_second_run_in_a_place_touches_and_measures_nothing(place, monkeypatch):
     plan = write_plan(place, head=HEAD)
     first, before = run_audition(plan), times(place / "audition")
-    for home, name in (("sounds", "measure"), ("takes", "measure"), ("sounds", "render"), ("takes", "write_reel")):
-        monkeypatch.setattr(f"sublatch.audition.{home}.{name}", None)
+    for work in (
+        "render_candidate.measure",
+        "render_candidate.render",
+        "render_take.measure",
+        "render_take.write_reel",
+    ):
+        monkeypatch.setattr(f"sublatch.audition.{work}", None)
     monkeypatch.setattr(track, "track", None)
     assert run_audition(plan) == first
     assert times(place / "audition") == before
@@ -304,4 +316,4 @@ def test_a_silent_take_may_have_a_bed(place):
 
 def test_a_place_without_anything_changes_nothing():
     take = take_from_samples(note(), RATE)
-    assert np.array_equal(Place().heard(take.samples, RATE, bed_gain_db=None), take.samples)
+    assert np.array_equal(Monitoring().heard(take.samples, RATE, bed_gain_db=None), take.samples)

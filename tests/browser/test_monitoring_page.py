@@ -1,6 +1,6 @@
 """The listening page through a voicing and with a bed: it plays what the program works out, however it is turned.
 
-The page's own graph is rendered and set against `Place.heard` of the candidates' files.
+The page's own graph is rendered and set against `Monitoring.heard` of the candidates' files.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from scipy.signal import fftconvolve
 
 from browsers import wait
 from listening_pages import EDGE, RATE, Watched, offline, steps, write_audition
-from sublatch.audition.listen.monitor import Place, read_bed, read_voicing, voicing_response
+from sublatch.audition.listen.monitoring import Monitoring, read_bed, read_voicing, voicing_response
 from sublatch.audition.page.wording import above_in_words
 from sublatch.audition.plan.load import load_audition
 from sublatch.files.sound import read_audio, write_audio
@@ -52,7 +52,7 @@ class Heard:
         self.folder = write_audition(folder, seconds=SECONDS, takes=1, tones=(2, 8), head=head)
         plan = load_audition(folder / "plan.toml")
         entry = plan.plan.takes[0]
-        self.place = Place(*read_voicing(plan), read_bed(plan, entry, read_take(plan.take_path(entry))))
+        self.place = Monitoring(*read_voicing(plan), read_bed(plan, entry, read_take(plan.take_path(entry))))
         document = json.loads((self.folder / "results.json").read_text(encoding="utf-8"))
         self.take = document["takes"][0]
         self.files = [read_audio(self.folder / one["file"]).samples[:, 0] for one in self.take["candidates"]]
@@ -66,7 +66,7 @@ class Heard:
         one = self.take["candidates"][index]
         offset_db = 0.0 if voicing else one["plain_gain_db"] - one["gain_db"]
         faded = replace(self.place.bed, samples=self.place.bed.samples * begun[: len(self.place.bed.samples)])
-        place = Place(self.place.voicing if voicing else None, "", faded if bed else None)
+        place = Monitoring(self.place.voicing if voicing else None, "", faded if bed else None)
         sound = 10 ** (offset_db / 20) * self.files[index] * begun
         return place.heard(sound, RATE, bed_gain_db=self.bed_db)
 
@@ -139,7 +139,7 @@ def test_a_candidate_is_switched_through_the_voicing(page, heard):
     over = np.clip((np.arange(len(found)) - at) / SWITCH, 0.0, 1.0)
     mixed = ((1 - over) * heard.files[0] + over * heard.files[3]) * begun
     bed = heard.wanted(0) - heard.wanted(0, bed=False)
-    through = Place(heard.place.voicing).heard(mixed, RATE, bed_gain_db=None)
+    through = Monitoring(heard.place.voicing).heard(mixed, RATE, bed_gain_db=None)
     assert apart(found, through + bed) < NEAR
     plain = heard.offline(page, script=[{"at_s": at / RATE, "choose": 3}], heard={"voicing": False, "bed": False})
     old, new = (heard.wanted(index, voicing=False, bed=False) for index in (0, 3))

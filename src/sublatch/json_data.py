@@ -1,0 +1,44 @@
+"""Records as plain values for JSON: one way for all that the program tells to other programs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass
+from math import isfinite
+from typing import Any
+
+
+def plain_values(value: Any) -> Any:
+    """Return a record, or what is in one, as plain values for JSON.
+
+    Parameters
+    ----------
+    value
+        A record of this package, a number, a text, None, or mappings and sequences of them.
+
+    Returns
+    -------
+    Any
+        A record as a dict of its fields, or of what its method ``json_fields`` gives where keys and fields differ;
+        tuples and arrays as lists, NumPy's numbers as Python's, None for a number that is not finite.
+
+    Raises
+    ------
+    TypeError
+        When there is something else in it.
+    """
+    if value is None or isinstance(value, str | bool | int):
+        return value
+    if isinstance(value, float):
+        return float(value) if isfinite(value) else None
+    if hasattr(value, "json_fields"):
+        return plain_values(value.json_fields())
+    if is_dataclass(value):
+        return {field.name: plain_values(getattr(value, field.name)) for field in fields(value)}
+    if isinstance(value, Mapping):
+        return {key: plain_values(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [plain_values(item) for item in value]
+    if hasattr(value, "tolist"):  # NumPy's arrays and numbers
+        return plain_values(value.tolist())
+    raise TypeError(f"JSON knows no {type(value).__name__}, got {value!r}")
