@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
-from math import isfinite
 from typing import Any
 
 
@@ -20,7 +19,8 @@ def plain_values(value: Any) -> Any:
     -------
     Any
         A record as a dict of its fields, or of what its method ``json_fields`` gives where keys and fields differ;
-        tuples and arrays as lists, NumPy's numbers as Python's, None for a number that is not finite.
+        tuples and arrays as lists, NumPy's numbers as Python's. JSON has no infinite numbers: where one can be, the
+        record's ``json_fields`` says what stands for it.
 
     Raises
     ------
@@ -30,7 +30,7 @@ def plain_values(value: Any) -> Any:
     if value is None or isinstance(value, str | bool | int):
         return value
     if isinstance(value, float):
-        return float(value) if isfinite(value) else None
+        return float(value)
     if hasattr(value, "json_fields"):
         return plain_values(value.json_fields())
     if is_dataclass(value):

@@ -160,7 +160,7 @@ def report(
     silent = peak_dbfs is None or peak_dbfs < SILENT_DBFS
     noise = 0.0 if silent else _noise(_frames(samples, take.sample_rate))
     rest = None if silent else quietest_moments(samples, take.sample_rate)
-    pitches = None if silent else pitch_range(take, hum_rms=rest.hum_rms if rest else 0.0)
+    pitches = None if silent else _pitches(take, samples, noise=noise, rest=rest)
     clipped, _ = clipped_runs(take.samples, full_scale_volts=take.full_scale_volts)
     remarks = [*take.remarks, *_about_recording(take)]
     if peak_dbfs is not None and not silent:
@@ -183,6 +183,15 @@ def report(
         remarks=tuple(remarks),
         second_opinion=_second_opinion(samples, take.sample_rate, noise=noise, rest=rest) if second_opinion else None,
     )
+
+
+def _pitches(take: Take, samples: Signal, *, noise: float, rest: Rest | None) -> tuple[float, float] | None:
+    """Return the lowest and the highest pitch; under hum the notes are not all found, and librosa finds them."""
+    if rest is None or not rest.mains_hz:
+        return pitch_range(take)
+    from sublatch.pitch.second_opinion import yin_range
+
+    return yin_range(samples, take.sample_rate, noise=noise, is_hum=True)
 
 
 def _second_opinion(samples: Signal, sample_rate: int, *, noise: float, rest: Rest | None) -> SecondOpinion:

@@ -62,7 +62,7 @@ def heard(page, letter):
 
 @pytest.fixture
 def page(tmp_path):
-    scripts = "".join((PAGE / "script" / f"{name}.js").read_text() for name in ("sounds", "voices", "player"))
+    scripts = "".join((PAGE / "scripts" / f"{name}.js").read_text() for name in ("sounds", "voices", "player"))
     path = write_page(tmp_path / "page.html", write_sounds(tmp_path), player=LISTENER + scripts)
     with output_sources() as one:
         opened(one, path)

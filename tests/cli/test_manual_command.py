@@ -18,7 +18,8 @@ def test_topics_are_listed_with_their_first_sentence() -> None:
     assert all(f"{name} {topic(name).summary}" in told for name in topic_names())
 
 
-def test_a_topic_is_shown_as_plain_text() -> None:
+def test_a_topic_is_shown_as_plain_text(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", str(WIDEST))
     shown = sublatch("manual", "completion")
     assert (shown.exit_code, shown.stderr) == (0, "")
     assert shown.stdout.rstrip() == plain_text(topic("completion").text, width=WIDEST).rstrip()

@@ -130,7 +130,7 @@ FULL_DISK = """
 import resource, sys
 import numpy as np
 from sublatch.errors import OutputError
-from sublatch.files import write_audio
+from sublatch.files.sound import write_audio
 resource.setrlimit(resource.RLIMIT_FSIZE, (100_000, resource.RLIM_INFINITY))
 try:
     write_audio(sys.argv[1], np.random.default_rng(0).uniform(-1, 1, 100_000), 48000)

@@ -111,5 +111,7 @@ def test_a_small_pot_leaves_no_more_than_a_tenth():
 def test_half_way_a_pots_ends_count_by_halves():
     """Linear track at 5: the half above the wiper has half of its own end more and half of the other less."""
     circuit = load_circuit("gated-swept", changes={"filter.pot.taper": "linear"})
-    (track, *_) = (term for term in terms(circuit.filter, Tolerances(), tone=5.0, peak="flat")["R1"] if term.ends)
+    (track, *_) = (
+        term for term in terms(circuit.filter, Tolerances(), tone=5.0, peak="flat")["first_end"] if term.ends
+    )
     assert track.ends == {"filter.pot clockwise end (1)": 75.0, "filter.pot anticlockwise end (1)": -75.0}

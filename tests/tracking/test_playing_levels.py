@@ -162,7 +162,7 @@ def test_what_never_locks_has_no_window():
 
 def test_notes_of_one_name_stand_together_from_low_to_high():
     notes = tuple(
-        Note(start, start + length, pitch, name, opened, True)
+        Note(start, start + length, pitch, name, opened, True, pitch, pitch)
         for start, length, pitch, name, opened in (
             (0, 1, 55.0, "A1", False), (2, 3, 55.1, "A1", True), (6, 1, 41.2, "E1", False),
         )

@@ -17,7 +17,7 @@ NOWHERE = Switching()
 
 def played(start_s: float, pitch_hz: float, *, open_string: bool = False, locked: float = 1.0, kinds=()) -> TrackedNote:
     """Return a note of one second, a stretch of it lost for each kind."""
-    note = Note(start_s, start_s + 1.0, pitch_hz, "", open_string, True)
+    note = Note(start_s, start_s + 1.0, pitch_hz, "", open_string, True, pitch_hz, pitch_hz)
     lost = tuple(Dropout(start_s, start_s + 0.1, kind) for kind in kinds)
     return TrackedNote(note, Lock(locked, None, None, lost), NOWHERE)
 

@@ -29,7 +29,8 @@ def made(take, circuit, notes, *, seed=0):
     time_s = np.arange(0.0, max(1.5 * notes, 1.0), 0.01)
     curve = np.repeat(pitches, 150) if notes else np.full(len(time_s), np.nan)
     found = tuple(
-        Note(1.5 * k, 1.5 * k + 1.4, float(hz), hz_to_note(hz), k % 9 == 0, True) for k, hz in enumerate(pitches)
+        Note(1.5 * k, 1.5 * k + 1.4, float(hz), hz_to_note(hz), k % 9 == 0, True, float(hz), float(hz))
+        for k, hz in enumerate(pitches)
     )
     kinds = ("skip", "stall", "stray")
     items = tuple(

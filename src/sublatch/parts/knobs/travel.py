@@ -87,7 +87,7 @@ class KnobCurve:
         return {
             "name": self.name,
             "positions": [
-                {"position": at, "value": value, "unit": self.unit}
+                {"position": at, "value": value if np.isfinite(value) else None, "unit": self.unit}
                 for at, value in zip(self.position[::2], self.value[::2], strict=True)
             ],
             "steepest_per_step": self.steepest_per_step,
