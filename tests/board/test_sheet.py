@@ -13,7 +13,7 @@ import pytest
 from board_cases import CHANGES, circuit_of
 from sublatch.board.assemble import board
 from sublatch.board.parts_list import parts_list
-from sublatch.board.sheet.page import css_string, knob_value, settings_sentence
+from sublatch.board.sheet.page import css_string, knob_value, reading, settings_sentence
 from sublatch.board.sheet.wiring import wiring
 from sublatch.board.sheet.write import SHEETS, build_sheet, write_sheet
 from sublatch.circuit.load import circuit_names, load_circuit
@@ -275,3 +275,18 @@ def test_a_sheet_that_cannot_be_is_refused_ahead_of_the_work(tmp_path: Path) -> 
     with pytest.raises(CircuitError, match=r"detector\.floor must lie between"):
         write_sheet(load_circuit("gated-open", changes={"detector.floor": 5.0}), tmp_path / "other.html")
     assert sorted(path.name for path in tmp_path.iterdir()) == ["page.html"]
+
+
+@pytest.mark.parametrize(
+    ("volts", "said"),
+    [
+        (0.0, "below 1 mV"),
+        (-0.00099, "below 1 mV"),
+        (0.001, "1.00\N{NO-BREAK SPACE}mV"),
+        (-0.0123, "−12.3\N{NO-BREAK SPACE}mV"),
+        (4.5, "4.50\N{NO-BREAK SPACE}V"),
+    ],
+)
+def test_a_reading_that_a_plain_meter_cannot_tell_is_told_as_such(volts: float, said: str) -> None:
+    """Plain meters resolve a millivolt or less (common practice, no source)."""
+    assert reading(volts) == said

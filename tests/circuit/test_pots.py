@@ -175,3 +175,12 @@ def test_share_must_be_on_the_track(share):
 def test_track_must_have_resistance(track_ohm):
     with pytest.raises(CircuitError, match="track must be above 0 Ω"):
         wiper_resistances(track_ohm, 5)
+
+
+@pytest.mark.parametrize("share", [1.05, 50.0, [0.5, 1.01]])
+def test_a_share_beyond_the_track_may_be_a_percentage(share):
+    with pytest.raises(CircuitError, match="meant in percent"):
+        position_of(share)
+    with pytest.raises(CircuitError) as told:
+        position_of(-0.5)
+    assert "percent" not in str(told.value)

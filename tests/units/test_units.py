@@ -324,3 +324,14 @@ def test_cents_count_upwards_from_the_first():
     assert units.cents(440.0, 880.0) == pytest.approx(1200.0, abs=1e-9)
     assert units.cents(880.0, 440.0) == pytest.approx(-1200.0, abs=1e-9)
     assert units.cents(55.0, 55.0) == 0.0
+
+
+def test_a_guess_is_made_at_a_slip_of_the_pen_and_not_at_a_longer_text():
+    """Twenty characters are still one value; what is longer was not meant as one."""
+    slip = "1," + 16 * "0" + " k"
+    assert len(slip) == 20
+    with pytest.raises(UnitError, match="use a point for the decimals"):
+        units.ohms(slip)
+    with pytest.raises(UnitError) as told:
+        units.ohms(slip.replace("k", "kk"))
+    assert "use a point" not in str(told.value)
