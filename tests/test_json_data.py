@@ -42,13 +42,16 @@ def test_where_keys_differ_from_fields_the_record_says_so_inside_others_too():
 
 
 @pytest.mark.parametrize("number", [math.nan, math.inf, -math.inf, np.float64(math.nan), np.float32(math.inf)])
-def test_a_number_that_is_not_finite_is_none(number):
-    assert plain_values([number, 1.0]) == [None, 1.0]
+def test_a_number_that_is_not_finite_is_not_hidden_and_no_document_takes_it(number):
+    told = plain_values([number, 1.0])
+    assert not math.isfinite(told[0])
+    with pytest.raises(ValueError, match="Out of range float"):
+        json.dumps(told, allow_nan=False)
 
 
 def test_numpy_arrays_and_numbers_become_lists_and_numbers():
-    told = plain_values({"a": np.array([[1.0, np.nan]]), "b": np.int64(3), "c": np.bool_(True), "d": np.float64(0.1)})
-    assert told == {"a": [[1.0, None]], "b": 3, "c": True, "d": 0.1}
+    told = plain_values({"a": np.array([[1.0, 2.5]]), "b": np.int64(3), "c": np.bool_(True), "d": np.float64(0.1)})
+    assert told == {"a": [[1.0, 2.5]], "b": 3, "c": True, "d": 0.1}
     assert json.loads(json.dumps(told, allow_nan=False)) == told
 
 
