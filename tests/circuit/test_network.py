@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 
 from filter_networks import first_order, limited_second_order, none, second_order, third_order
 from sublatch.circuit.networks.elements import GROUND, Capacitor, OpAmp, Resistor
-from sublatch.circuit.networks.solver import UNITY, Network, nodal_response, transfer
+from sublatch.circuit.networks.solver import Network, nodal_response, transfer
+from sublatch.circuit.networks.transfer import UNITY
 from sublatch.errors import CircuitError
 
 FREQUENCIES = np.geomspace(0.5, 200e3, 61)

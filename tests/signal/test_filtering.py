@@ -5,7 +5,8 @@ import pytest
 
 from sublatch.circuit.load import circuit_names, load_circuit
 from sublatch.circuit.networks.elements import GROUND, Capacitor, Resistor
-from sublatch.circuit.networks.solver import UNITY, Network, transfer
+from sublatch.circuit.networks.solver import Network, transfer
+from sublatch.circuit.networks.transfer import UNITY
 from sublatch.sampling.rates import halved
 from sublatch.signal.filtering import still as filters
 

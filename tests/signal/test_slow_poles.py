@@ -5,7 +5,7 @@ import pytest
 from scipy import signal
 
 from sublatch.circuit.load import load_circuit
-from sublatch.circuit.networks.solver import Transfer
+from sublatch.circuit.networks.transfer import Transfer
 from sublatch.signal.chain import render
 from sublatch.signal.filtering import still as filters
 from sublatch.signal.filtering.slow_poles import SLOWEST_S, split

@@ -14,8 +14,8 @@ from sublatch.arrays import Array
 from sublatch.circuit.components.controls import Peak
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.model import Circuit
-from sublatch.circuit.networks.batch import CHUNK, corners_and_peaks, solve_boards
-from sublatch.circuit.networks.corners import HIGHEST_HZ, LOWEST_HZ, network_response
+from sublatch.circuit.networks.corners import CHUNK, HIGHEST_HZ, LOWEST_HZ, corners_and_peaks, network_response
+from sublatch.circuit.networks.solver import solve_boards
 from sublatch.errors import CircuitError
 from sublatch.parts.variation import (
     Distribution,
@@ -261,9 +261,10 @@ def board_draws(
 
 def _figures(circuit: Circuit, wanted: Wanted, values: Mapping[str, Array]) -> tuple[Array, Array]:
     """Return corner and peak of each board (n,) at one setting."""
-    boards = len(next(iter(values.values()), np.zeros(1)))
-    solved = solve_boards(circuit.filter.network(tone=wanted.tone, peak=wanted.peak), values) if values else None
-    return corners_and_peaks(solved) if solved is not None else (np.full(boards, np.nan), np.zeros(boards))
+    if not values:
+        return np.full(1, np.nan), np.zeros(1)
+    found = corners_and_peaks(solve_boards(circuit.filter.network(tone=wanted.tone, peak=wanted.peak), values))
+    return found.corner_hz, found.peak_db
 
 
 def _used(wanted: Wanted, corner_hz: Array, peak_db: Array, limits: Limits) -> list[Array]:

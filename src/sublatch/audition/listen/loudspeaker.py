@@ -20,7 +20,7 @@ from typing import Literal
 import numpy as np
 
 from sublatch.arrays import Complex, Signal
-from sublatch.circuit.networks.solver import Transfer
+from sublatch.circuit.networks.transfer import Transfer
 from sublatch.errors import AudioDataError
 from sublatch.sampling.rates import resampled
 from sublatch.signal.filtering import still as filters

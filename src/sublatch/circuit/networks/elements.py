@@ -1,13 +1,4 @@
-"""Networks of resistors, capacitors and ideal op-amps, solved by modified nodal analysis.
-
-The unknowns are the node voltages, the current of each op-amp output and of each source. They obey
-``(G + s C) x = b``; the transfer function from a source to a node follows from two determinants
-(Cramer's rule), whose roots are eigenvalues and are found by shift and invert.
-
-Source: C.-W. Ho, A. E. Ruehli, P. A. Brennan, "The modified nodal approach to network analysis",
-IEEE Trans. Circuits Syst. 22(6), 1975 (from memory). An ideal op-amp holds its inputs at one voltage
-and gives whatever current that takes (a nullor).
-"""
+"""What networks are made of: resistors, capacitors and ideal op-amps, by name and nodes."""
 
 from __future__ import annotations
 

@@ -1,8 +1,9 @@
-"""Networks of resistors, capacitors and ideal op-amps, solved by modified nodal analysis.
+"""Networks of resistors, capacitors and ideal op-amps, solved by modified nodal analysis, one board or many at once.
 
 The unknowns are the node voltages, the current of each op-amp output and of each source. They obey
 ``(G + s C) x = b``; the transfer function from a source to a node follows from two determinants
-(Cramer's rule), whose roots are eigenvalues and are found by shift and invert.
+(Cramer's rule), whose roots are eigenvalues and are found by shift and invert. Boards differ in G and C alone, which
+have them as their first axis; a single network is a batch of one.
 
 Source: C.-W. Ho, A. E. Ruehli, P. A. Brennan, "The modified nodal approach to network analysis",
 IEEE Trans. Circuits Syst. 22(6), 1975 (from memory). An ideal op-amp holds its inputs at one voltage
@@ -15,9 +16,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from sublatch.arrays import Array, Complex, Whole
 from sublatch.circuit.networks.elements import GROUND, Capacitor, OpAmp, Part, Resistor
+from sublatch.circuit.networks.transfer import UNITY, Boards, Transfer, product
 from sublatch.errors import CircuitError, nearest_hint
 
 LEAST_OHM = 1e-3
@@ -32,34 +35,10 @@ SLOW_SHIFT_RAD_S = 1e-7 * SHIFT_RAD_S
 """Where slow roots are found from, whose digits get lost beside SHIFT_RAD_S."""
 SINGULAR = 1e-13
 """Singular values of balanced equations below this are rounding, so the equations are not independent."""
-
-
-@dataclass(frozen=True)
-class Transfer:
-    """A transfer function H(s) = gain · Π(s − zero) / Π(s − pole), with s in rad/s."""
-
-    zeros: NDArray[np.complex128]
-    poles: NDArray[np.complex128]
-    gain: float
-
-    def response(self, frequency_hz: ArrayLike) -> NDArray[np.complex128]:
-        """Return the complex gain at each frequency in hertz, in the shape that was given."""
-        s = 2j * np.pi * np.asarray(frequency_hz, dtype=float)
-        value = np.full(s.shape, self.gain, dtype=complex)
-        for index in range(max(len(self.zeros), len(self.poles))):
-            if index < len(self.zeros):
-                value *= s - self.zeros[index]
-            if index < len(self.poles):
-                value /= s - self.poles[index]
-        return value
-
-    @property
-    def settling_s(self) -> float:
-        """Time constant of the slowest pole in seconds (0 without poles)."""
-        return float(np.max(-1.0 / self.poles.real)) if len(self.poles) else 0.0
-
-
-UNITY = Transfer(np.zeros(0, complex), np.zeros(0, complex), 1.0)
+FAR_RAD_S = 1e20
+"""Where a root at infinity is put on a board whose fellows have it nearer: it counts nothing there."""
+FEW = 8
+"""Boards that tell whether there are zeros: how many a network has hangs on its parts' values by chance alone."""
 
 
 @dataclass(frozen=True)
@@ -113,22 +92,45 @@ def transfer(network: Network, *, source: str | None = None, output: str | None 
         return UNITY if output == source else replace(UNITY, gain=0.0)
     conductance, susceptance, drive, index = matrices(network, source)
     _must_solve(network, conductance + SHIFT_RAD_S * susceptance, index)
-    poles = finite_roots(conductance, susceptance)
-    if np.any(poles.real > 0):
+    solved = _solved(conductance[np.newaxis], susceptance[np.newaxis], drive, index[output])
+    if np.any(solved.poles.real > 0):
         raise CircuitError(
-            f"a network must be stable, got a pole at +{poles.real.max():.3g} rad/s; "
+            f"a network must be stable, got a pole at +{solved.poles.real.max():.3g} rad/s; "
             "is an op-amp's feedback on its plus input?"
         )
-    column = index[output]
-    conductance_top, susceptance_top = conductance.copy(), susceptance.copy()
-    conductance_top[:, column], susceptance_top[:, column] = drive, 0.0
-    zeros = finite_roots(conductance_top, susceptance_top)
-    return Transfer(zeros, poles, _scale(network, source, output, zeros, poles))
+    return Transfer(solved.zeros[0], solved.poles[0], float(solved.gain[0]))
+
+
+def solve_boards(network: Network, values: Mapping[str, Array]) -> Boards:
+    """Return the transfer functions of a network, from its first input to its output, with many sets of values.
+
+    Parameters
+    ----------
+    network
+        The parts and how they are joined, known to work; every input but the first is at 0 V.
+    values
+        Ohms or farads of each resistor and capacitor (n,), by the part's name.
+    """
+    conductance, susceptance, drive, index = matrices(network, network.inputs[0], values)
+    return _solved(conductance, susceptance, drive, index[network.output])
+
+
+def _solved(conductance: Array, susceptance: Array, drive: Array, column: int) -> Boards:
+    """Return the transfer functions of boards with these equations (n, m, m) to the node of a column."""
+    poles = finite_roots(conductance, susceptance)
+    top, top_susceptance = conductance.copy(), susceptance.copy()
+    top[:, :, column], top_susceptance[:, :, column] = drive, 0.0
+    zeros = finite_roots(top[:FEW], top_susceptance[:FEW])
+    if len(top) > FEW:
+        zeros = finite_roots(top, top_susceptance) if zeros.shape[1] else np.zeros((len(top), 0), complex)
+    s = np.array(2j * np.pi * (SHIFT_RAD_S / (2 * np.pi)))
+    answer = np.linalg.solve(conductance + s * susceptance, drive[:, np.newaxis].astype(complex))[:, column, 0]
+    return Boards(zeros, poles, (answer / product(1.0, zeros, poles, s)).real)
 
 
 def nodal_response(
     network: Network, frequency_hz: ArrayLike, *, source: str | None = None, output: str | None = None
-) -> NDArray[np.complex128]:
+) -> Complex:
     """Return the complex gain at each frequency by solving the nodal equations there.
 
     Slower than `Transfer.response`, and independent of any root.
@@ -163,7 +165,7 @@ def _named(network: Network, source: str | None, output: str | None) -> tuple[st
     return source, output
 
 
-Matrices = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], dict[str, int]]
+Matrices = tuple[Array, Array, Array, dict[str, int]]
 
 
 def matrices(network: Network, source: str, values: Mapping[str, ArrayLike] | None = None) -> Matrices:
@@ -211,22 +213,20 @@ def _node_rows(network: Network) -> dict[str, int]:
     return {name: row for row, name in enumerate(dict.fromkeys(n for n in names if n != GROUND))}
 
 
-def _stamp(
-    matrix: NDArray[np.float64], index: Mapping[str, int], nodes: tuple[str, str], value: NDArray[np.float64]
-) -> None:
+def _stamp(matrix: Array, index: Mapping[str, int], nodes: tuple[str, str], value: Array) -> None:
     """Add a two-terminal admittance, one for each board, to the nodal matrix."""
     a, b = index.get(nodes[0]), index.get(nodes[1])
     for row, column, sign in ((a, a, 1.0), (b, b, 1.0), (a, b, -1.0), (b, a, -1.0)):
         _add(matrix, row, column, sign * value)
 
 
-def _add(matrix: NDArray[np.float64], row: int | None, column: int | None, value: float | NDArray[np.float64]) -> None:
+def _add(matrix: Array, row: int | None, column: int | None, value: float | Array) -> None:
     """Add to one element; a missing row or column is ground and carries no equation."""
     if row is not None and column is not None:
         matrix[..., row, column] += value
 
 
-def _must_solve(network: Network, matrix: NDArray[np.float64], index: Mapping[str, int]) -> None:
+def _must_solve(network: Network, matrix: Array, index: Mapping[str, int]) -> None:
     """Raise an error that names the likely node when the equations have no unique solution."""
     if not _missing_equations(matrix):
         return
@@ -236,49 +236,46 @@ def _must_solve(network: Network, matrix: NDArray[np.float64], index: Mapping[st
     raise CircuitError(f"a network must fix the voltage of every node, and this one does not{hint}")
 
 
-def _missing_equations(matrix: NDArray[np.float64]) -> int:
-    """Return how many equations say nothing that the others do not say."""
-    balanced = matrix / np.maximum(np.abs(matrix).max(axis=1, keepdims=True), 1e-300)
-    balanced = balanced / np.maximum(np.abs(balanced).max(axis=0, keepdims=True), 1e-300)
-    return len(matrix) - int(np.linalg.matrix_rank(balanced, tol=SINGULAR))
+def _missing_equations(matrix: Array) -> Whole:
+    """Return of each board's equations (…, m, m) how many say nothing that the others do not say."""
+    balanced = matrix / np.maximum(np.abs(matrix).max(axis=-1, keepdims=True), 1e-300)
+    balanced = balanced / np.maximum(np.abs(balanced).max(axis=-2, keepdims=True), 1e-300)
+    return np.asarray(matrix.shape[-1] - np.linalg.matrix_rank(balanced, tol=SINGULAR))
 
 
-def finite_roots(conductance: NDArray[np.float64], susceptance: NDArray[np.float64]) -> NDArray[np.complex128]:
-    """Return the finite s at which det(G + s C) = 0, in rad/s; a root at 0 is exactly 0."""
+def finite_roots(conductance: Array, susceptance: Array) -> Complex:
+    """Return the finite s at which det(G + s C) = 0, in rad/s, the slowest first; a root at 0 is exactly 0.
+
+    Parameters
+    ----------
+    conductance, susceptance
+        G and C, of one board (m, m) or of many (n, m, m).
+
+    Returns
+    -------
+    ndarray
+        As many roots as any of the boards has, (k,) or (n, k).
+    """
     roots = _roots_from(SHIFT_RAD_S, conductance, susceptance)
-    roots = roots[np.argsort(np.abs(roots), kind="stable")]
-    slow = int(np.count_nonzero(np.abs(roots) < SLOW * SHIFT_RAD_S))
-    if slow and (at_zero := _missing_equations(conductance)):
-        roots[: min(at_zero, slow)] = 0.0
-    elif slow:
+    slow = np.abs(roots) < SLOW * SHIFT_RAD_S
+    if np.any(slow):
+        at_zero = _missing_equations(conductance)[..., np.newaxis]
         again = _roots_from(SLOW_SHIFT_RAD_S, conductance, susceptance)
-        again = again[np.argsort(np.abs(again), kind="stable")][:slow]
-        roots[: len(again)] = again
-    return roots
+        again = np.where(np.isfinite(again), again, roots)
+        held = np.where(np.arange(roots.shape[-1]) < at_zero, 0.0, roots)
+        roots = np.where(slow, np.where(at_zero > 0, held, again), roots)
+    finite = np.isfinite(roots)
+    some = np.any(finite.reshape(-1, roots.shape[-1]), axis=0)
+    return np.asarray(np.where(finite, roots, -FAR_RAD_S)[..., some])
 
 
-def _roots_from(
-    shift_rad_s: float, conductance: NDArray[np.float64], susceptance: NDArray[np.float64]
-) -> NDArray[np.complex128]:
-    """Return the finite roots by shift and invert, those near `shift_rad_s` with the most digits."""
+def _roots_from(shift_rad_s: float, conductance: Array, susceptance: Array) -> Complex:
+    """Return the roots by shift and invert, the slowest first; infinite ones too, and those near the shift best."""
     try:
         inverse = np.linalg.solve(conductance + shift_rad_s * susceptance, susceptance)
     except np.linalg.LinAlgError:
-        return np.zeros(0, complex)
+        return np.full(conductance.shape[:-1], np.inf, complex)
     reciprocal = np.linalg.eigvals(inverse).astype(complex)
-    finite = reciprocal[np.abs(reciprocal) * SHIFT_RAD_S > INFINITE]
-    roots: NDArray[np.complex128] = shift_rad_s - 1.0 / finite
-    return roots
-
-
-def _scale(
-    network: Network,
-    source: str,
-    output: str,
-    zeros: NDArray[np.complex128],
-    poles: NDArray[np.complex128],
-) -> float:
-    """Return the gain that makes the product of roots equal the nodal solution at the shift frequency."""
-    at_hz = SHIFT_RAD_S / (2 * np.pi)
-    true = nodal_response(network, at_hz, source=source, output=output)
-    return float((true / Transfer(zeros, poles, 1.0).response(at_hz)).real)
+    finite = np.abs(reciprocal) * SHIFT_RAD_S > INFINITE
+    roots = np.where(finite, shift_rad_s - 1.0 / np.where(finite, reciprocal, 1.0), np.inf)
+    return np.asarray(np.take_along_axis(roots, np.argsort(np.abs(roots), axis=-1, kind="stable"), axis=-1))

@@ -12,7 +12,8 @@ from sublatch.arrays import Array
 from sublatch.circuit.detectors.base import BLENDED, NOTE, RECTIFIED
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.corners import CORNER_DB
-from sublatch.circuit.networks.solver import Network, Transfer, transfer
+from sublatch.circuit.networks.solver import Network, transfer
+from sublatch.circuit.networks.transfer import Transfer
 from sublatch.circuit.signal_path import input_network, output_network
 from sublatch.circuit.with_settings import with_settings
 from sublatch.parts.knobs.travel import HALF_STEPS

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sublatch.arrays import Complex, Flags, Signal
-from sublatch.circuit.networks.solver import Transfer
+from sublatch.circuit.networks.transfer import Transfer
 
 SLOWEST_S = 0.3
 """Time constant in seconds above which a pole is slow; the output coupling of the built-in circuits has 0.1 to 0.17."""

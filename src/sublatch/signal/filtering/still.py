@@ -14,7 +14,7 @@ from typing import Protocol
 import numpy as np
 
 from sublatch.arrays import Complex, Signal
-from sublatch.circuit.networks.solver import Transfer
+from sublatch.circuit.networks.transfer import Transfer
 from sublatch.signal.filtering import slow_poles
 
 DECAYED = log(10 ** (140 / 20))
