@@ -119,6 +119,22 @@ def test_fixed_filters(kind):
     assert f'kind = "{kind}"' in table
 
 
+def test_a_state_variable_filter_is_chosen_and_put_into_a_circuit(tmp_path):
+    wish = (*WISH, "--kind", "swept-state-variable")
+    printed = sublatch(*wish).stdout
+    assert "first capacitor" in printed
+    assert "band resistor" in printed
+    told = json.loads(sublatch(*wish, "-c", "gated-open", "-o", tmp_path / "mine.toml", "--json").stdout)
+    circuit = load_circuit(tmp_path / "mine.toml")
+    assert circuit.filter.model_dump() == told["parts"]
+    settings = ("--set", "knobs.tone=10", "--set", "switches.peak=peaked")
+    measured = json.loads(sublatch("response", "-c", tmp_path / "mine.toml", *settings, "--json").stdout)
+    assert measured["corner_hz"] == pytest.approx(told["peaked_high_hz"], rel=1e-9)
+    assert measured["peak_db"] == pytest.approx(told["peak_db"], abs=1e-6)
+    before = {"filter.kind": "swept-state-variable", "filter.low_resistor": "22k"}
+    assert load_circuit("gated-open", changes={**before, **told["changes"]}).filter == circuit.filter
+
+
 def test_the_parts_are_put_into_a_circuit(tmp_path):
     file = tmp_path / "mine.toml"
     result = sublatch(*WISH, "-c", "polarity-third-order", "-o", file)

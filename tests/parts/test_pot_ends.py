@@ -83,7 +83,7 @@ def test_pots_that_leave_all_that_they_may_cost_boards_as_by_hand(narrow):
     draws |= dict.fromkeys(ends, np.ones(20_000))
     good = np.ones(20_000, dtype=bool)
     for one, parts in zip(wanted, made, strict=True):
-        corner_hz, peak_db = corner_and_peak(drawn(parts, draws, 20_000))
+        corner_hz, peak_db = corner_and_peak("swept-second-order", drawn(parts, draws, 20_000))
         good &= (np.abs(corner_hz / one.corner_hz - 1) <= 0.2) & (np.abs(peak_db - one.peak_db) <= 1.0)
     expected = shares_by_hand(150.0, 150.0, start_ohm=270e3)
     assert expected == pytest.approx(0.70, abs=0.02)

@@ -17,7 +17,7 @@ from sublatch.circuit.load import load_circuit
 from sublatch.circuit.networks.solver import transfer
 from sublatch.circuit.response import response
 from sublatch.parts.choose.curves import q_of_peak, second_order_corner
-from sublatch.parts.choose.fixed_search import third_order_sets
+from sublatch.parts.choose.fixed_search import fixed_sets
 from sublatch.parts.choose.job import choose, choose_fixed
 from sublatch.parts.choose.request import ChooseFixedRequest, ChooseRequest
 
@@ -84,7 +84,8 @@ def test_third_order_parts_are_the_textbooks_to_the_nearest_value():
     """10 kΩ, 270 Hz: 82.09, 209.07 and 11.934 nF, of which E24 has 82, 200 or 220, and 12."""
     ideal = np.array(THIRD_ORDER_CAPACITORS["butterworth"]) / (2 * np.pi * 270 * 10e3)
     assert ideal * 1e9 == pytest.approx([82.09, 209.07, 11.934], abs=0.005)
-    sets = third_order_sets(270.0, shape="butterworth", capacitors="E24", resistors="E24", most_miss=2.0)
+    series = {"capacitors": "E24", "resistors": "E24"}
+    sets = fixed_sets(270.0, kind="third-order", shape="butterworth", most_miss=2.0, **series)
     nearest = next(one for one in sets if one.ohm == 10e3)
     assert nearest.farad == pytest.approx(ideal, rel=0.1)
     assert [one for one in sets if (one.ohm, one.farad) == (10e3, (82e-9, 200e-9, 12e-9))]

@@ -20,10 +20,10 @@ if TYPE_CHECKING:
     from sublatch.parts.tolerance import Limits
     from sublatch.parts.variation import Tolerances
 
-SWEPT = "swept-second-order"
+SWEPT = ("swept-second-order", "swept-state-variable")
 NOTHING = ("0", "none")
 """What `--pot-end` says for a pot that turns down to nothing; a resistance that is read is above zero."""
-KINDS = (SWEPT, "third-order", "first-order")
+KINDS = (*SWEPT, "third-order", "first-order")
 
 
 @click.command(
@@ -51,7 +51,7 @@ KINDS = (SWEPT, "third-order", "first-order")
         "Output": ("--circuit",),
     },
 )
-@click.option("--kind", type=click.Choice(KINDS), default=SWEPT, show_default=True, help="The kind of filter.")
+@click.option("--kind", type=click.Choice(KINDS), default=SWEPT[0], show_default=True, help="The kind of filter.")
 @click.option("--low", metavar="HZ", help="Corner with the tone knob at 0, such as 100Hz.")
 @click.option("--high", metavar="HZ", help="Corner with the tone knob at 10, such as 3kHz.")
 @click.option("--peak", metavar="DB", help="Peak with the peak switch at peaked, such as 4dB.")
@@ -127,8 +127,8 @@ def choose(
 
     swept = {"--low": low, "--high": high, "--peak": peak, "--flat": flat, "--pot": pot, "--taper": taper}
     fixed = {"--corner": corner, "--shape": shape}
-    needed = ("--low", "--high", "--peak") if kind == SWEPT else ("--corner",)
-    _must_fit(kind, *((swept, fixed) if kind == SWEPT else (fixed, swept)), needed)
+    needed = ("--low", "--high", "--peak") if kind in SWEPT else ("--corner",)
+    _must_fit(kind, *((swept, fixed) if kind in SWEPT else (fixed, swept)), needed)
     if kind == "first-order" and shape is not None:
         raise click.UsageError("--shape is for --kind third-order")
     if (circuit is None) != (output is None):
@@ -149,8 +149,9 @@ def choose(
         distribution=distribution,  # type: ignore[arg-type]  # it is checked there
     )
     limits = Limits(_read("--corner-within", corner_within, fraction), _read("--peak-within", peak_within, decibels))
-    if kind == SWEPT:
+    if kind in SWEPT:
         request = ChooseRequest(
+            kind=kind,  # type: ignore[arg-type]
             low_hz=_read("--low", low, hertz),
             high_hz=_read("--high", high, hertz),
             peak_db=_read("--peak", peak, decibels),
@@ -184,11 +185,11 @@ def _must_fit(kind: str, own: dict[str, str | None], others: dict[str, str | Non
     """Refuse options that this kind of filter has no use for, and the lack of those that it needs."""
     astray = [name for name, value in others.items() if value is not None]
     if astray:
-        meant = "--kind swept-second-order" if kind != SWEPT else "--kind third-order or first-order"
+        meant = f"--kind {' or '.join(SWEPT)}" if kind not in SWEPT else "--kind third-order or first-order"
         raise click.UsageError(f"{astray[0]} is for {meant}, got --kind {kind}")
     missing = [name for name in needed if own[name] is None]
     if missing:
-        example = "--low 100Hz --high 3kHz --peak 4dB" if kind == SWEPT else f"--kind {kind} --corner 300Hz"
+        example = "--low 100Hz --high 3kHz --peak 4dB" if kind in SWEPT else f"--kind {kind} --corner 300Hz"
         raise click.UsageError(f"{', '.join(missing)} must be given for --kind {kind}, such as {example}")
 
 

@@ -57,18 +57,16 @@ def _parts(found: Found) -> list[tuple[str, str]]:
         "log": f"log, {100 * midpoint:g} % at half rotation",
         "reverse-log": f"reverse-log, {100 * (1 - midpoint):g} % at half rotation",
     }
+    flats = {name.removesuffix(".flat"): value for name, value in changes.items() if name.endswith(".flat")}
+    others = {name: f"{flat} flat, {changes[f'{name}.peaked']} peaked" for name, flat in flats.items()}
+    plain = {name: value for name, value in changes.items() if name.endswith("_resistor")}
+    others |= {name: value for name, value in plain.items() if name not in ("start_resistor", "end_resistor")}
     start = [("start resistor", f"{changes['start_resistor']}, one across each gang")] if _has_start(found) else []
     return [
         ("pot", f"{changes['pot.value']} dual-gang, {tapers[changes['pot.taper']]}"),
         *start,
         ("end resistor", f"{changes['end_resistor']}, one in series with each gang; at 10 it alone is left"),
-        *(
-            (
-                f"{name} capacitor",
-                f"{changes[f'{name}_capacitor.flat']} flat, {changes[f'{name}_capacitor.peaked']} peaked",
-            )
-            for name in ("ground", "feedback")
-        ),
+        *((name.replace("_", " "), value) for name, value in others.items()),
     ]
 
 
@@ -191,7 +189,6 @@ def _print_alternatives(alternatives: tuple[Found, ...]) -> None:
 def _swept_row(found: Found, *, with_start: bool) -> tuple[str, ...]:
     """Return the line of a set for a swept filter."""
     values = {path.removeprefix("filter."): str(value) for path, value in found.changes.items()}
-    pairs = (f"{values[f'ground_capacitor.{at}']} / {values[f'feedback_capacitor.{at}']}" for at in ("flat", "peaked"))
     assert found.share_within is not None
     flat_low, flat_high, peaked_low, _ = found.settings
     ends = (format_hertz(round(setting.corner_hz)) for setting in (flat_low, flat_high))
@@ -200,7 +197,7 @@ def _swept_row(found: Found, *, with_start: bool) -> tuple[str, ...]:
     return (
         f"{values['pot.value']} {values['pot.taper']}",
         *((values.get("start_resistor", "-"),) if with_start else ()),
-        *(values["end_resistor"], *pairs, *ends, f"{share(found.share_within)} %"),
+        *(values["end_resistor"], *found.pairs, *ends, f"{share(found.share_within)} %"),
         *(f"{100 * off:+.1f} %", f"{100 * apart:+.1f} %"),
         *(f"{number(one.peak_db, places=2)} ({one.peak_off_db:+.2f})" for one in (flat_low, peaked_low)),
         ", ".join(one.code.replace("-", " ") for one in found.remarks),

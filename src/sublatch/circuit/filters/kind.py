@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from abc import abstractmethod
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, ClassVar, Self
 
+from sublatch.arrays import Array
 from sublatch.checked import Checked
 from sublatch.circuit.components.controls import Peak, Pot
 from sublatch.circuit.filters.parts import Wiring
@@ -33,6 +34,25 @@ class Search:
     shapes: Mapping[str, tuple[float, ...]]
 
 
+@dataclass(frozen=True)
+class SweptSearch:
+    """What may be varied of a second-order low-pass that a dual-gang pot sweeps, in a search for parts.
+
+    Its settings ``pot``, ``start_resistor`` and ``end_resistor`` are searched too, and all others left as they are.
+
+    Attributes
+    ----------
+    capacitors
+        The settings of the two capacitors that the peak switch selects.
+    natural_and_q
+        Natural frequency in hertz and Q of many boards (n,), from the resistance of each gang with its resistors in
+        ohms (n,), and the values of the network's other parts by name (n,).
+    """
+
+    capacitors: tuple[str, str]
+    natural_and_q: Callable[[Array, Array, Mapping[str, Array]], tuple[Array, Array]]
+
+
 class FilterKind(Checked):
     """A kind of filter; its fields are its settings."""
 
@@ -40,7 +60,9 @@ class FilterKind(Checked):
     rank: ClassVar[int]
     """Where it stands in lists of all kinds."""
     search: ClassVar[Search | None] = None
-    """How a search for parts may vary it; None where none does so by this list."""
+    """How a search for parts may vary it; None for one with knob or switch, and where none does so by this list."""
+    swept_search: ClassVar[SweptSearch | None] = None
+    """The same for one with a tone knob and a peak switch."""
 
     @abstractmethod
     def wiring(self) -> Wiring:

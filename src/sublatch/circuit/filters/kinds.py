@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Union
 from pydantic import Field
 
 from sublatch.circuit import filters
-from sublatch.circuit.filters.kind import FilterKind, Search
+from sublatch.circuit.filters.kind import FilterKind
 
 
 def _kinds() -> tuple[type[FilterKind], ...]:
@@ -33,6 +33,6 @@ else:
     """Any of the filters, told apart by its kind."""
 
 
-def searched(kind: str) -> Search:
-    """Return how a search for parts may vary a kind of filter, by the name of one that it may vary."""
-    return {each.model_fields["kind"].default: each.search for each in KINDS if each.search is not None}[kind]
+def kind_named(name: str) -> type[FilterKind]:
+    """Return a kind of filter by its word in a circuit file, which must be one."""
+    return next(kind for kind in KINDS if kind.model_fields["kind"].default == name)

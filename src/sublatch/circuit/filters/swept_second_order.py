@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import ClassVar, Literal
 
+import numpy as np
 from pydantic import Field
 
+from sublatch.arrays import Array
 from sublatch.circuit.components.controls import Pot, SwitchedCapacitor
 from sublatch.circuit.components.quantities import Ohms, OptionalOhms
-from sublatch.circuit.filters.kind import FilterKind
+from sublatch.circuit.filters.kind import FilterKind, SweptSearch
 from sublatch.circuit.filters.parts import (
     GANG,
     STEP,
@@ -23,6 +26,19 @@ from sublatch.circuit.networks.elements import GROUND
 
 LOWER = 1.4
 """How much lower the switch is drawn where start resistors need the room."""
+
+
+def _natural_and_q(first_ohm: Array, second_ohm: Array, values: Mapping[str, Array]) -> tuple[Array, Array]:
+    """Return natural frequency in hertz and Q of boards (n,), for `SweptSearch`.
+
+    Notes
+    -----
+    f0 = 1 / (2π √(R1 R2 Cg Cf)), Q = √(R1 R2 Cf / Cg) / (R1 + R2): the poles of H(s) in Texas Instruments SLOA024B,
+    unity gain. In closed form, since shares of thousands of boards are compared for many sets of parts.
+    """
+    ground, feedback = values["ground_capacitor"], values["feedback_capacitor"]
+    natural = 1.0 / (2 * np.pi * np.sqrt(first_ohm * second_ohm * ground * feedback))
+    return natural, np.sqrt(first_ohm * second_ohm * feedback / ground) / (first_ohm + second_ohm)
 
 
 class SweptSecondOrder(FilterKind):
@@ -45,6 +61,7 @@ class SweptSecondOrder(FilterKind):
     )
 
     rank: ClassVar[int] = 40
+    swept_search: ClassVar[SweptSearch] = SweptSearch(("ground_capacitor", "feedback_capacitor"), _natural_and_q)
 
     def wiring(self) -> Wiring:
         """Return its parts.

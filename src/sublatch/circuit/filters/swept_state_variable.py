@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import ClassVar, Literal
 
+import numpy as np
 from pydantic import Field
 
+from sublatch.arrays import Array
 from sublatch.circuit.components.controls import Pot, SwitchedCapacitor
 from sublatch.circuit.components.quantities import Ohms, OptionalOhms
-from sublatch.circuit.filters.kind import FilterKind
+from sublatch.circuit.filters.kind import FilterKind, SweptSearch
 from sublatch.circuit.filters.parts import (
     GANG,
     STEP,
@@ -29,6 +32,22 @@ from sublatch.circuit.networks.elements import GROUND
 
 FIRST, SECOND = (7.4, -0.5), (0.0, -10.0)
 """Where the two integrators are drawn: the first behind the op-amp that adds, the second in a row of its own."""
+
+
+def _natural_and_q(first_ohm: Array, second_ohm: Array, values: Mapping[str, Array]) -> tuple[Array, Array]:
+    """Return natural frequency in hertz and Q of boards (n,), for `SweptSearch`.
+
+    Notes
+    -----
+    With b = R_band / (R_input + R_band) and h = R_low / (R_low + R_high) the denominator of H(s) is
+    (1 − h) + s T2 (1 − b) + s² T1 T2 h: nodal equations of the adding op-amp. In closed form, since shares of thousands
+    of boards are compared for many sets of parts.
+    """
+    first, second = first_ohm * values["first_capacitor"], second_ohm * values["second_capacitor"]
+    plus = values["input_resistor"] / (values["input_resistor"] + values["band_resistor"])
+    high_over_low = values["high_resistor"] / values["low_resistor"]
+    natural = np.sqrt(high_over_low / (first * second))
+    return natural / (2 * np.pi), high_over_low / (1.0 + high_over_low) / (plus * natural * second)
 
 
 class SweptStateVariable(FilterKind):
@@ -53,6 +72,7 @@ class SweptStateVariable(FilterKind):
     low_resistor: Ohms = Field(10e3, description="From the second integrator's output to the same.")
 
     rank: ClassVar[int] = 50
+    swept_search: ClassVar[SweptSearch] = SweptSearch(("first_capacitor", "second_capacitor"), _natural_and_q)
 
     def wiring(self) -> Wiring:
         """Return its parts.

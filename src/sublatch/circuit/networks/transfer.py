@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from sublatch.arrays import Array, Complex
+from sublatch.arrays import Array, Complex, Whole
 
 LEAST_GAIN = 1e-15
 """A lower gain is none."""
@@ -29,7 +29,7 @@ class Boards:
     poles: Complex
     gain: Array
 
-    def part(self, some: slice) -> Boards:
+    def part(self, some: slice | Whole) -> Boards:
         """Return some of the boards."""
         return Boards(self.zeros[some], self.poles[some], self.gain[some])
 

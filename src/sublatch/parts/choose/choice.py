@@ -96,6 +96,15 @@ class Found:
         return (*steps, *buying_remarks(hard_parts(self.circuit.filter)))
 
     @property
+    def pairs(self) -> tuple[str, str]:
+        """A swept filter's two capacitors in each position of the switch, flat and peaked, as the trade writes them."""
+        flat, peaked = (
+            " / ".join(str(value) for path, value in self.changes.items() if path.endswith(f"_capacitor.{position}"))
+            for position in ("flat", "peaked")
+        )
+        return flat, peaked
+
+    @property
     def parts(self) -> dict[str, Any]:
         """The filter's settings in ohms and farads, as a circuit file nests them."""
         return self.circuit.filter.model_dump()

@@ -7,10 +7,14 @@ from itertools import product
 
 import numpy as np
 
-from sublatch.arrays import Array, Flags
+from sublatch.arrays import Array
 from sublatch.circuit.components.preferred import values_between
-from sublatch.circuit.filters.third_order import THIRD_ORDER_CAPACITORS
-from sublatch.parts.choose.curves import departure_db, third_order_corner, third_order_curve
+from sublatch.circuit.filters.kind import Search
+from sublatch.circuit.filters.kinds import kind_named
+from sublatch.circuit.networks.corners import corners_and_peaks
+from sublatch.circuit.networks.solver import Network, solve_boards
+from sublatch.circuit.networks.transfer import Boards
+from sublatch.parts.choose.curves import departure_db
 from sublatch.parts.choose.swept_search import CORNER_MISS, CURVE_MISS_DB, LEAST_FARAD, MOST_FARAD
 
 LEAST_OHM, MOST_OHM = 2.2e3, 220e3
@@ -18,9 +22,11 @@ LEAST_OHM, MOST_OHM = 2.2e3, 220e3
 HANDY_OHM = 33e3
 """Of two sets with the same misses, the one whose resistor is nearer to this by ratio comes first."""
 UP_TO_CORNERS = 2.0
-"""A third-order curve is compared up to an octave above its corner: below it, lower orders look much the same."""
+"""Curves are compared up to an octave above the corner: below it, lower orders look much the same."""
 AROUND = 1.5
 """Capacitors are tried up to so many times smaller and larger than the textbook's."""
+AT_ONCE = 20_000
+"""Sets that are solved in one go, so that memory stays small."""
 
 
 @dataclass(frozen=True)
@@ -32,9 +38,9 @@ class FixedParts:
     ohm
         Each of the series resistors.
     farad
-        The capacitors from the input on; one for a first-order filter, three for a third-order one.
+        The capacitors from the input on.
     misses
-        Corner, and for a third order the curve too, in units of `CORNER_MISS` and `CURVE_MISS_DB`.
+        Corner, and with several capacitors the curve too, in units of `CORNER_MISS` and `CURVE_MISS_DB`.
     """
 
     ohm: float
@@ -48,69 +54,61 @@ class FixedParts:
         return (round(max(self.misses), 6), round(sum(self.misses), 6), round(handy, 6), self.ohm)
 
 
-def first_order_sets(corner_hz: float, *, capacitors: str, resistors: str, most_miss: float = 1.0) -> list[FixedParts]:
-    """Return all resistors and capacitors without a miss above `most_miss`, the best first.
-
-    Parameters
-    ----------
-    corner_hz
-        The corner, 1/(2π R C).
-    capacitors, resistors
-        Names of their series.
-    most_miss
-        The largest miss that is let through.
-    """
-    ohm, farad = np.meshgrid(
-        values_between(LEAST_OHM, MOST_OHM, resistors), values_between(LEAST_FARAD, MOST_FARAD, capacitors)
-    )
-    miss = np.abs(1.0 / (2 * np.pi * ohm * farad) / corner_hz - 1.0) / CORNER_MISS
-    found = [FixedParts(float(ohm[at]), (float(farad[at]),), (float(miss[at]),)) for at in _places(miss <= most_miss)]
-    return sorted(found, key=lambda parts: parts.rank)
-
-
-def third_order_sets(
-    corner_hz: float, *, shape: str, capacitors: str, resistors: str, most_miss: float = 1.0
+def fixed_sets(
+    corner_hz: float, *, kind: str, shape: str, capacitors: str, resistors: str, most_miss: float = 1.0
 ) -> list[FixedParts]:
-    """Return all sets of equal resistors and three capacitors without a miss above `most_miss`, the best first.
+    """Return all sets of equal resistors and capacitors without a miss above `most_miss`, the best first.
 
     Parameters
     ----------
     corner_hz
         The corner.
-    shape
-        One of `THIRD_ORDER_CAPACITORS`.
+    kind, shape
+        A kind of filter with a `search`, and one of its shapes.
     capacitors, resistors
         Names of their series.
     most_miss
         The largest miss that is let through.
     """
-    wanted = third_order_curve(*THIRD_ORDER_CAPACITORS[shape])
-    wanted_corner = float(third_order_corner(wanted))
+    search = fixed_search(kind)
+    ideal = np.array(search.shapes[shape]) / (2 * np.pi * corner_hz)
+    every = [_near_textbook(float(ohm), ideal, capacitors) for ohm in values_between(LEAST_OHM, MOST_OHM, resistors)]
+    sets = np.concatenate(every)
+    network = kind_named(kind)().network(tone=None, peak=None)
+    wanted = _solved(network, search, np.array([[HANDY_OHM, *ideal / HANDY_OHM]]))
     found = []
-    for ohm in values_between(LEAST_OHM, MOST_OHM, resistors):
-        farad = _near_textbook(float(ohm), corner_hz, shape, capacitors)
-        curve = third_order_curve(*(2 * np.pi * corner_hz * ohm * farad.T))  # a corner of 1 rad/s is the wanted one
-        corner = third_order_corner(curve)
-        corner_miss = np.abs(corner - 1.0) / CORNER_MISS
+    for some in np.array_split(sets, 1 + len(sets) // AT_ONCE):
+        boards = _solved(network, search, some)
+        corner = corners_and_peaks(boards).corner_hz
+        corner_miss = np.abs(corner / corner_hz - 1.0) / CORNER_MISS
         near = np.flatnonzero(corner_miss <= most_miss)
-        curve_miss = departure_db(curve[near], corner[near], wanted, wanted_corner, up_to_corners=UP_TO_CORNERS)
-        for place, miss in zip(near, curve_miss / CURVE_MISS_DB, strict=True):
-            if miss <= most_miss:
-                values = tuple(float(value) for value in farad[place])
-                found.append(FixedParts(float(ohm), values, (float(corner_miss[place]), float(miss))))
+        misses = [corner_miss[near]]
+        if len(ideal) > 1:  # one capacitor has but one curve
+            off_db = departure_db(boards.part(near), corner[near], wanted, up_to_corners=UP_TO_CORNERS)
+            misses.append(off_db / CURVE_MISS_DB)
+        for (ohm, *farad), missed in zip(some[near].tolist(), np.transpose(misses).tolist(), strict=True):
+            if max(missed) <= most_miss:
+                found.append(FixedParts(ohm, tuple(farad), tuple(missed)))
     return sorted(found, key=lambda parts: parts.rank)
 
 
-def _near_textbook(ohm: float, corner_hz: float, shape: str, capacitors: str) -> Array:
-    """Return all sets of three capacitors around those of the textbook (n, 3), in farads."""
-    ideal = np.array(THIRD_ORDER_CAPACITORS[shape]) / (2 * np.pi * corner_hz * ohm)
-    low, high = np.maximum(ideal / AROUND, LEAST_FARAD), np.minimum(ideal * AROUND, MOST_FARAD)
+def fixed_search(kind: str) -> Search:
+    """Return how a kind of filter without knob or switch may be varied, by its word in a circuit file."""
+    found = kind_named(kind).search
+    assert found is not None, "checked by the request"
+    return found
+
+
+def _near_textbook(ohm: float, ideal: Array, capacitors: str) -> Array:
+    """Return a resistor with all sets of capacitors around those of the textbook, which are for 1 Ω (n, 1 + k)."""
+    low, high = np.maximum(ideal / ohm / AROUND, LEAST_FARAD), np.minimum(ideal / ohm * AROUND, MOST_FARAD)
     if np.any(low > high):
-        return np.zeros((0, 3))
+        return np.zeros((0, 1 + len(ideal)))
     choices = [values_between(float(a), float(b), capacitors) for a, b in zip(low, high, strict=True)]
-    return np.array(list(product(*choices)), dtype=float).reshape(-1, 3)
+    return np.array(list(product([ohm], *choices)), dtype=float).reshape(-1, 1 + len(ideal))
 
 
-def _places(mask: Flags) -> list[tuple[int, ...]]:
-    """Return the indices at which a mask is true."""
-    return [tuple(int(i) for i in place) for place in np.argwhere(mask)]
+def _solved(network: Network, search: Search, sets: Array) -> Boards:
+    """Return the transfer functions of sets of one resistor and the capacitors (n, 1 + k)."""
+    resistors = dict.fromkeys(search.resistors, sets[:, 0])
+    return solve_boards(network, resistors | dict(zip(search.capacitors, sets[:, 1:].T, strict=True)))

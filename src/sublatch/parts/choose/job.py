@@ -1,10 +1,11 @@
 """Choosing parts: from the corner and peak that one liked to what can be bought for them.
 
-Sets of parts are found in closed form, and every one that is told of is measured again by the network solver. They are
-ranked by their largest miss: a corner 10 % off counts as much as the switch's two corners 5 % apart, or as a curve
-0.5 dB off the one asked for; of two with the same largest miss the one with the smaller sum comes first. With a pot,
-sets that are easily bought come before that, then those of which more boards come out as meant (see `ranked`). A start
-resistor across each gang is two parts more, and comes first only where it is worth them (see `started`).
+The network solver finds sets of parts from the curves of all capacitors that are sold, and measures every one that is
+told of once more, as it is. They are ranked by their largest miss: a corner 10 % off counts as much as the switch's two
+corners 5 % apart, or as a curve 0.5 dB off the one asked for; of two with the same largest miss the one with the
+smaller sum comes first. With a pot, sets that are easily bought come before that, then those of which more boards come
+out as meant (see `ranked`). A start resistor across each gang is two parts more, and comes first only where it is worth
+them (see `started`).
 """
 
 from __future__ import annotations
@@ -16,11 +17,11 @@ from typing import Any, TypeVar
 import numpy as np
 
 from sublatch import units
-from sublatch.circuit.filters.kinds import searched
+from sublatch.circuit.filters.parts import FixedResistor
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.networks.solver import transfer
 from sublatch.parts.choose.choice import Choice, Found, LowEnd, Setting
-from sublatch.parts.choose.fixed_search import FixedParts, first_order_sets, third_order_sets
+from sublatch.parts.choose.fixed_search import FixedParts, fixed_search, fixed_sets
 from sublatch.parts.choose.ranking import ranked
 from sublatch.parts.choose.request import (
     BASE,
@@ -31,7 +32,7 @@ from sublatch.parts.choose.request import (
     check_sweep,
     nothing_near,
 )
-from sublatch.parts.choose.start_resistor import FEW_BOARDS, nearest, pot_counts, share_within, started
+from sublatch.parts.choose.start_resistor import FEW_BOARDS, PEAKS, nearest, pot_counts, share_within, started
 from sublatch.parts.choose.swept_search import Stock, Sweep, SweptParts, best_taper, swept_sets
 from sublatch.parts.knobs.headroom import headroom
 from sublatch.parts.knobs.judgement import InHand, least_in_hand
@@ -104,18 +105,11 @@ def choose_fixed(request: ChooseFixedRequest) -> Choice:
     """
     check_fixed(request)
     corner_hz, kind = request.corner_hz, request.kind
-    capacitors, resistors = request.capacitors, request.resistors
-
-    def search(most: float) -> Sequence[FixedParts]:
-        if kind == "first-order":
-            return first_order_sets(corner_hz, capacitors=capacitors, resistors=resistors, most_miss=most)
-        return third_order_sets(
-            corner_hz, shape=request.shape, capacitors=capacitors, resistors=resistors, most_miss=most
-        )
-
-    sets, near = _first_found(search)
+    shape = request.shape if kind == "third-order" else "butterworth"
+    series = {"capacitors": request.capacitors, "resistors": request.resistors}
+    sets, near = _first_found(lambda most: fixed_sets(corner_hz, kind=kind, shape=shape, most_miss=most, **series))
     if not near:
-        raise nothing_near(corner_hz, capacitors, [_fixed(parts, corner_hz, kind) for parts in sets[:1]], sets)
+        raise nothing_near(corner_hz, request.capacitors, [_fixed(parts, corner_hz, kind) for parts in sets[:1]], sets)
     distinct = _distinct(sets, lambda parts: parts.ohm)
     found = [_fixed(parts, corner_hz, kind) for parts in distinct[: request.alternatives + 1]]
     return _chosen(found, request.tolerances, request.limits)
@@ -153,18 +147,20 @@ def _pot(parts: SweptParts) -> float:
 def _swept(parts: SweptParts, sweep: Sweep, stock: Stock) -> Found:
     """Return a set of parts for a swept filter, measured."""
     taper, steepest = best_taper(parts.pot_ohm, parts.end_ohm, stock, start_ohm=parts.start_ohm)
+    made = parts.filter(sweep.kind).wired
     changes = {
-        "filter.kind": "swept-second-order",
-        "filter.pot.value": _text(parts.pot_ohm, units.format_ohms, units.ohms),
+        "filter.kind": sweep.kind,
+        "filter.pot.value": _ohms(parts.pot_ohm),
         "filter.pot.taper": taper,
         "filter.pot.midpoint": stock.midpoint,
-        "filter.end_resistor": _text(parts.end_ohm, units.format_ohms, units.ohms),
-        **_capacitors({"flat": parts.flat_farad, "peaked": parts.peaked_farad}),
+        "filter.end_resistor": _ohms(parts.end_ohm),
+        **{f"filter.{part.role}": _ohms(part.ohm) for part in made.parts if isinstance(part, FixedResistor)},
+        **{f"filter.{pair.role}.{at}": _farads(pair.value.at(at)) for pair in made.pairs for at in PEAKS},
     }
     if taper == "linear":
         del changes["filter.pot.midpoint"]
     if parts.start_ohm is not None:
-        changes["filter.start_resistor"] = _text(parts.start_ohm, units.format_ohms, units.ohms)
+        changes["filter.start_resistor"] = _ohms(parts.start_ohm)
     corners, peaks = (sweep.low_hz, sweep.high_hz), {"flat": sweep.flat_peak_db, "peaked": sweep.peak_db}
     low_end = LowEnd(pot_counts(parts), pot_counts(replace(parts, start_ohm=None)))
     return _measured(changes, corners, peaks, miss=max(parts.misses), steepest=steepest, low_end=low_end)
@@ -172,9 +168,8 @@ def _swept(parts: SweptParts, sweep: Sweep, stock: Stock) -> Found:
 
 def _fixed(parts: FixedParts, corner_hz: float, kind: Kind) -> Found:
     """Return a set of parts for a filter without knob or switch, measured."""
-    ohm = _text(parts.ohm, units.format_ohms, units.ohms)
-    farad = [_text(value, units.format_farads, units.farads) for value in parts.farad]
-    search = searched(kind)
+    ohm, farad = _ohms(parts.ohm), map(_farads, parts.farad)
+    search = fixed_search(kind)
     values = zip((*search.resistors, *search.capacitors), (*[ohm] * len(search.resistors), *farad), strict=True)
     changes = {"filter.kind": kind, **{f"filter.{name}": value for name, value in values}}
     return _measured(changes, (corner_hz,), {None: 0.0}, miss=max(parts.misses), steepest=None)
@@ -232,16 +227,13 @@ def _in_hand(found: Found, base: str) -> InHand | None:
     return least_in_hand(rows, circuit, heard=source.take.name, is_tone=True)
 
 
-def _capacitors(pairs: Mapping[str, tuple[float, float]]) -> dict[str, str | float]:
-    """Return ground and feedback capacitors as settings, by the position of the switch."""
-    return {
-        f"filter.{name}.{position}": _text(pair[place], units.format_farads, units.farads)
-        for place, name in enumerate(("ground_capacitor", "feedback_capacitor"))
-        for position, pair in pairs.items()
-    }
+def _ohms(value: float) -> str | float:
+    """Return a resistance as the trade writes it, or as it is where that would lose digits."""
+    text = units.format_ohms(value)
+    return text if units.ohms(text) == value else value
 
 
-def _text(value: float, write: Callable[[float], str], read: Callable[[str], float]) -> str | float:
-    """Return a value as the trade writes it, or as it is where that would lose digits."""
-    text = write(value)
-    return text if read(text) == value else value
+def _farads(value: float) -> str | float:
+    """Return a capacitance as the trade writes it, or as it is where that would lose digits."""
+    text = units.format_farads(value)
+    return text if units.farads(text) == value else value

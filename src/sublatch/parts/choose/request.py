@@ -8,7 +8,6 @@ from typing import Literal, get_args
 
 from sublatch.circuit.components.pots import AUDIO_MIDPOINT, Taper, wiper_fraction
 from sublatch.circuit.components.preferred import series
-from sublatch.circuit.filters.third_order import THIRD_ORDER_CAPACITORS
 from sublatch.errors import CircuitError, nearest_hint
 from sublatch.parts.choose.choice import Found
 from sublatch.parts.choose.fixed_search import FixedParts
@@ -28,6 +27,7 @@ from sublatch.parts.variation import Tolerances
 from sublatch.units import format_hertz, format_ohms
 
 Kind = Literal["first-order", "third-order"]
+SweptKind = Literal["swept-second-order", "swept-state-variable"]
 Shape = Literal["butterworth", "bessel", "chebyshev"]
 
 BASE = "gated-swept"
@@ -38,7 +38,6 @@ HIGHEST_PEAK_DB = 20.0
 LEAST_POT_OHM, MOST_POT_OHM = 1e3, 10e6
 CAPACITOR_SERIES = ("E3", "E6", "E12", "E24")
 """Capacitors are not sold in finer series (common practice, no source)."""
-FIXED_KINDS = ("first-order", "third-order")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,6 +46,8 @@ class ChooseRequest:
 
     Attributes
     ----------
+    kind
+        One op-amp, or a state-variable filter of three with its four other resistors alike.
     low_hz, high_hz
         Corner with the tone knob at 0 and at 10, in both positions of the switch; 10 Hz to 20 kHz.
     peak_db, flat_peak_db
@@ -69,6 +70,7 @@ class ChooseRequest:
         The circuit that they are meant for, a built-in one or a file: headroom is judged in it.
     """
 
+    kind: SweptKind = "swept-second-order"
     low_hz: float
     high_hz: float
     peak_db: float
@@ -86,7 +88,7 @@ class ChooseRequest:
     @property
     def sweep(self) -> Sweep:
         """Corners and peaks."""
-        return Sweep(self.low_hz, self.high_hz, self.peak_db, self.flat_peak_db)
+        return Sweep(self.low_hz, self.high_hz, self.peak_db, self.flat_peak_db, self.kind)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -125,7 +127,7 @@ class ChooseFixedRequest:
 def check_sweep(request: ChooseRequest) -> Stock:
     """Return what there is to buy from, or raise CircuitError for what cannot be asked."""
     sweep, taper, midpoint, pot_ohm = request.sweep, request.taper, request.midpoint, request.pot_ohm
-    capacitors, resistors = request.capacitors, request.resistors
+    _check_word("kind", request.kind, get_args(SweptKind))
     _check_hertz("the low end", sweep.low_hz)
     _check_hertz("the high end", sweep.high_hz)
     if not sweep.low_hz < sweep.high_hz:
@@ -142,7 +144,7 @@ def check_sweep(request: ChooseRequest) -> Stock:
             f"the flat position's peak must not be above the peaked one's, got {sweep.flat_peak_db:g} dB and "
             f"{sweep.peak_db:g} dB; swap them?"
         )
-    _check_series(capacitors, resistors)
+    _check_series(request.capacitors, request.resistors)
     tapers: tuple[Taper, ...] = TAPERS
     if taper is not None:
         wiper_fraction(5.0, taper=taper, midpoint=midpoint)  # says what is wrong
@@ -150,18 +152,14 @@ def check_sweep(request: ChooseRequest) -> Stock:
     wiper_fraction(5.0, taper="log", midpoint=midpoint)
     _check_pot(pot_ohm, sweep.ratio)
     pots = POTS_OHM if pot_ohm is None else (pot_ohm,)
-    return Stock(pots, tapers, midpoint, capacitors, resistors)
+    return Stock(pots, tapers, midpoint, request.capacitors, request.resistors)
 
 
 def check_fixed(request: ChooseFixedRequest) -> None:
     """Raise CircuitError for what cannot be asked of a filter without knob or switch."""
-    corner_hz, kind, shape = request.corner_hz, request.kind, request.shape
-    for name, value, allowed in (("kind", kind, FIXED_KINDS), ("shape", shape, tuple(THIRD_ORDER_CAPACITORS))):
-        if value not in allowed:
-            raise CircuitError(
-                f"{name} must be one of {', '.join(allowed)}, got {value!r}{nearest_hint(value, allowed)}"
-            )
-    _check_hertz("the corner", corner_hz)
+    _check_word("kind", request.kind, get_args(Kind))
+    _check_word("shape", request.shape, get_args(Shape))
+    _check_hertz("the corner", request.corner_hz)
     _check_series(request.capacitors, request.resistors)
 
 
@@ -202,9 +200,9 @@ def _bought(found: Found) -> str:
     values = {path.removeprefix("filter."): str(value) for path, value in found.changes.items()}
     if "pot.value" not in values:
         return " ".join(dict.fromkeys(value for name, value in values.items() if name != "kind"))
-    pairs = (f"{values[f'ground_capacitor.{at}']} / {values[f'feedback_capacitor.{at}']}" for at in ("flat", "peaked"))
+    flat, peaked = found.pairs
     start = f"{values['start_resistor']} across it and " if "start_resistor" in values else ""
-    return f"{values['pot.value']} with {start}{values['end_resistor']} and {' and '.join(pairs)}"
+    return f"{values['pot.value']} with {start}{values['end_resistor']} and {flat} and {peaked}"
 
 
 def _sweep_misses(sweep: Sweep, parts: SweptParts | FixedParts, found: Found) -> list[str]:
@@ -236,6 +234,12 @@ def _fixed_misses(parts: SweptParts | FixedParts, found: Found) -> list[str]:
     (one,) = found.settings
     told = [f"the corner at {format_hertz(round(one.corner_hz, 1))} ({100 * one.corner_off:+.1f} %)"]
     return told + [f"the curve {CURVE_MISS_DB * miss:.2f} dB off" for miss in parts.misses[1:]]
+
+
+def _check_word(name: str, word: str, allowed: tuple[str, ...]) -> None:
+    """Raise an error for a word that is none of those that there are."""
+    if word not in allowed:
+        raise CircuitError(f"{name} must be one of {', '.join(allowed)}, got {word!r}{nearest_hint(word, allowed)}")
 
 
 def _check_hertz(name: str, value_hz: float) -> None:

@@ -1,8 +1,8 @@
 """The search for a swept filter's parts: every set that can be bought and comes near enough, in order of its misses.
 
-Two capacitors give a Q and, with a resistance, a corner: corner = k(Q) / (2π R √(C C)). So for each pot and end
-resistor the pairs of capacitors that fit lie in one stretch of a sorted list, and nothing that fits is left out. A
-start resistor across each gang makes the sweep that of a smaller pot.
+The network solver gives the curve of each pair of capacitors once: resistances move its corner as 1 / R and nothing
+else. So for each pot and end resistor the pairs that fit lie in one stretch of a list sorted by corner, and nothing
+that fits is left out. A start resistor across each gang makes the sweep that of a smaller pot.
 """
 
 from __future__ import annotations
@@ -11,17 +11,25 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 
 from sublatch.arrays import Array
-from sublatch.circuit.components.pots import AUDIO_MIDPOINT, Taper, wiper_resistances
+from sublatch.circuit.components.controls import Pot, SwitchedCapacitor
+from sublatch.circuit.components.pots import AUDIO_MIDPOINT, FULL_TURN, Taper, wiper_resistances
 from sublatch.circuit.components.preferred import values_between
-from sublatch.parts.choose.curves import departure_db, q_of_peak, second_order_corner, second_order_curve
+from sublatch.circuit.filters.kind import FilterKind, SweptSearch
+from sublatch.circuit.filters.kinds import kind_named
+from sublatch.circuit.networks.corners import corners_and_peaks
+from sublatch.circuit.networks.elements import Resistor
+from sublatch.circuit.networks.solver import solve_boards
+from sublatch.circuit.networks.transfer import Boards
+from sublatch.parts.choose.curves import departure_db, q_of_peak, second_order
 from sublatch.parts.knobs.travel import HALF_STEPS
 
 T = TypeVar("T", float, Array)
+Pair = tuple[float, float]
 
 CORNER_MISS, APART_MISS, CURVE_MISS_DB = 0.10, 0.05, 0.5
 """What counts as one miss: a corner 10 % off, the corners of the switch 5 % apart, a curve 0.5 dB off."""
@@ -41,6 +49,8 @@ POTS_OHM = (
 """Pots that are sold with two gangs: 1-2-5, 1-2.2-4.7 and 2.5, from 4.7 kΩ to 1 MΩ (common practice, no source)."""
 HANDY_POT_OHM = 50e3
 """Of two sets with the same misses, the one whose pot is nearer to this by ratio comes first."""
+SOLVED_OHM = 10e3
+"""Resistance with which all pairs of capacitors are solved: their roots are then at audio frequencies."""
 TAPERS: tuple[Taper, ...] = ("linear", "reverse-log", "log")
 
 
@@ -54,12 +64,15 @@ class Sweep:
         Corner with the tone knob at 0 and at 10, in both positions of the peak switch.
     peak_db, flat_peak_db
         Peak in the two positions; 0 dB is the maximally flat curve, not any duller one.
+    kind
+        The kind of filter that does it, one with a `swept_search`.
     """
 
     low_hz: float
     high_hz: float
     peak_db: float
     flat_peak_db: float = 0.0
+    kind: str = "swept-second-order"
 
     @property
     def ratio(self) -> float:
@@ -101,7 +114,7 @@ class SweptParts:
     start_ohm
         The fixed resistor across each gang; None without one.
     flat_farad, peaked_farad
-        Ground and feedback capacitor in the two positions of the switch.
+        The kind's two capacitors in the two positions of the switch.
     misses
         Corner at 0 and at 10, flat, then the same peaked; the two corners' distance; curve flat and peaked: all each
         in units of `CORNER_MISS`, `APART_MISS` and `CURVE_MISS_DB`.
@@ -109,10 +122,18 @@ class SweptParts:
 
     pot_ohm: float
     end_ohm: float
-    flat_farad: tuple[float, float]
-    peaked_farad: tuple[float, float]
+    flat_farad: Pair
+    peaked_farad: Pair
     misses: tuple[float, ...]
     start_ohm: float | None = None
+
+    def filter(self, kind: str) -> FilterKind:
+        """Return a filter of a kind with these parts, its pot linear and all other settings as they come."""
+        resistors = {"end_resistor": self.end_ohm, "start_resistor": self.start_ohm}
+        farads = zip(swept_search(kind).capacitors, self.flat_farad, self.peaked_farad, strict=True)
+        capacitors = {name: SwitchedCapacitor(flat=flat, peaked=peaked) for name, flat, peaked in farads}
+        settings: dict[str, Any] = {"pot": Pot(value=self.pot_ohm), **resistors, **capacitors}
+        return kind_named(kind)(**settings)
 
     @property
     def rank(self) -> tuple[float, float, float, float]:
@@ -127,16 +148,15 @@ class _Pairs:
 
     Attributes
     ----------
-    ground, feedback
-        The capacitors (n,) in farads.
+    farad
+        The kind's two capacitors (n, 2).
     corner_hz_ohm
         Corner times resistance (n,).
     curve_miss
         How far the curve is off (n,), in units of `CURVE_MISS_DB`.
     """
 
-    ground: Array
-    feedback: Array
+    farad: Array
     corner_hz_ohm: Array
     curve_miss: Array
 
@@ -144,7 +164,14 @@ class _Pairs:
         """Return the pairs whose corner at 1 Ω is within these limits."""
         first = bisect_left(self.corner_hz_ohm, low)
         some = slice(first, bisect_right(self.corner_hz_ohm, high, lo=first))
-        return _Pairs(self.ground[some], self.feedback[some], self.corner_hz_ohm[some], self.curve_miss[some])
+        return _Pairs(self.farad[some], self.corner_hz_ohm[some], self.curve_miss[some])
+
+
+def swept_search(kind: str) -> SweptSearch:
+    """Return how a swept kind of filter may be varied, by its word in a circuit file."""
+    found = kind_named(kind).swept_search
+    assert found is not None, "checked by the request"
+    return found
 
 
 def swept_sets(sweep: Sweep, stock: Stock, *, most_miss: float = 1.0, with_start: bool = False) -> list[SweptParts]:
@@ -161,9 +188,8 @@ def swept_sets(sweep: Sweep, stock: Stock, *, most_miss: float = 1.0, with_start
     with_start
         Whether each gang has a start resistor across it; all sets do then, and else none.
     """
-    values = values_between(LEAST_FARAD, MOST_FARAD, stock.capacitors)
-    flat = _pairs(values, sweep.flat_peak_db, most_miss)
-    peaked = _pairs(values, sweep.peak_db, most_miss)
+    flat = _pairs(sweep.kind, stock.capacitors, sweep.flat_peak_db, most_miss)
+    peaked = _pairs(sweep.kind, stock.capacitors, sweep.peak_db, most_miss)
     found = [
         parts
         for pot_ohm in stock.pots_ohm
@@ -181,7 +207,7 @@ def start_resistors(pot_ohm: float, series: str) -> tuple[float, ...]:
     return tuple(values_between(pot_ohm / START_RANGE, pot_ohm * START_RANGE, series).tolist())
 
 
-def across(gang_ohm: T, start_ohm: float | None) -> T:
+def across(gang_ohm: T, start_ohm: T | float | None) -> T:
     """Return the resistance of a gang, or of many (n,), with a start resistor across it: Rg Rs / (Rg + Rs)."""
     return gang_ohm if start_ohm is None else gang_ohm * start_ohm / (gang_ohm + start_ohm)
 
@@ -224,17 +250,25 @@ def octaves_per_step(
     return steps
 
 
-def _pairs(values: Array, peak_db: float, most_miss: float) -> _Pairs:
+def _pairs(kind: str, series: str, peak_db: float, most_miss: float) -> _Pairs:
     """Return the pairs of capacitors whose curve is near enough."""
-    ground, feedback = (grid.ravel() for grid in np.meshgrid(values, values, indexing="ij"))
-    q, wanted_q = np.sqrt(feedback / ground) / 2.0, q_of_peak(peak_db)
-    corner = second_order_corner(q)
-    wanted_corner = float(second_order_corner(wanted_q))
-    off_db = departure_db(second_order_curve(q), corner, second_order_curve(wanted_q), wanted_corner)
-    natural = 1.0 / (2 * np.pi * np.sqrt(ground * feedback))
-    near = np.flatnonzero(off_db <= CURVE_MISS_DB * most_miss)
-    order = near[np.argsort(corner[near] * natural[near], kind="stable")]
-    return _Pairs(ground[order], feedback[order], (corner * natural)[order], off_db[order] / CURVE_MISS_DB)
+    farad, boards, corner_hz = _solved_pairs(kind, series)
+    curve_miss = departure_db(boards, corner_hz, second_order(q_of_peak(peak_db))) / CURVE_MISS_DB
+    near = np.flatnonzero(curve_miss <= most_miss)
+    order = near[np.argsort(corner_hz[near], kind="stable")]
+    return _Pairs(farad[order], corner_hz[order] * SOLVED_OHM, curve_miss[order])
+
+
+@cache
+def _solved_pairs(kind: str, series: str) -> tuple[Array, Boards, Array]:
+    """Return all pairs of capacitors of a series (n, 2), solved with `SOLVED_OHM` as each resistance, and corners."""
+    values = values_between(LEAST_FARAD, MOST_FARAD, series)
+    farad = np.stack([grid.ravel() for grid in np.meshgrid(values, values, indexing="ij")], axis=1)
+    some = (float(values[0]), float(values[0]))
+    network = SweptParts(HANDY_POT_OHM, SOLVED_OHM, some, some, ()).filter(kind).network(tone=FULL_TURN, peak="flat")
+    ohm = {part.name: np.full(len(farad), part.ohm) for part in network.parts if isinstance(part, Resistor)}
+    boards = solve_boards(network, ohm | dict(zip(swept_search(kind).capacitors, farad.T, strict=True)))
+    return farad, boards, corners_and_peaks(boards).corner_hz
 
 
 def _sets(
@@ -251,20 +285,12 @@ def _sets(
     both = (sweep.low_hz * whole_ohm, sweep.high_hz * end_ohm)
     low, high = (1 - off) * max(both), (1 + off) * min(both)
     flat, peaked = (pairs.between(low, high) for pairs in (flat, peaked))
-    if not (len(flat.ground) and len(peaked.ground)):
+    if not (len(flat.farad) and len(peaked.farad)):
         return
     ends, wanted = np.array([whole_ohm, end_ohm]), np.array([sweep.low_hz, sweep.high_hz])
     corners = [np.abs(one.corner_hz_ohm[:, np.newaxis] / ends / wanted - 1.0) / CORNER_MISS for one in (flat, peaked)]
     apart = np.abs(peaked.corner_hz_ohm / flat.corner_hz_ohm[:, np.newaxis] - 1.0) / APART_MISS
     for i, j in np.argwhere(apart <= most_miss):
-        yield SweptParts(
-            pot_ohm,
-            end_ohm,
-            (float(flat.ground[i]), float(flat.feedback[i])),
-            (float(peaked.ground[j]), float(peaked.feedback[j])),
-            tuple(
-                float(miss)
-                for miss in (*corners[0][i], *corners[1][j], apart[i, j], flat.curve_miss[i], peaked.curve_miss[j])
-            ),
-            start_ohm,
-        )
+        misses = (*corners[0][i], *corners[1][j], apart[i, j], flat.curve_miss[i], peaked.curve_miss[j])
+        flat_farad, peaked_farad = tuple(flat.farad[i].tolist()), tuple(peaked.farad[j].tolist())
+        yield SweptParts(pot_ohm, end_ohm, flat_farad, peaked_farad, tuple(map(float, misses)), start_ohm)
