@@ -18,9 +18,9 @@ def changed_settings(before: Circuit, after: Circuit) -> dict[str, tuple[str | N
 
 def change_comments(before: Circuit, after: Circuit) -> dict[str, str]:
     """Return for each setting that is not as it was what it was, and what it does, for `save_circuit`."""
-    told = settings_of(after)
+    settings = settings_of(after)
     return {
-        path: f"{'new' if was is None else f'was {was}'}. {told[path].description}".strip()
+        path: f"{'new' if was is None else f'was {was}'}. {settings[path].description}".strip()
         for path, (was, _) in changed_settings(before, after).items()
     }
 

@@ -76,15 +76,15 @@ def circuit_toml(circuit: Circuit, *, comments: Mapping[str, str] | None = None,
     CircuitError
         When a comment is for a setting that the circuit does not have.
     """
-    told = dict(comments or {})
+    comments = comments or {}
     known = {path[:end] for path in settings_of(circuit) for end, c in enumerate(f"{path}.") if c == "."}
-    for path in told:
+    for path in comments:
         if path not in known:
             raise CircuitError(
                 f"a comment must be for a setting of the circuit, got {path!r}{nearest_hint(path, known)}"
             )
     top = "".join(f"{line}\n" for line in _comment_lines(heading))
-    return "\n".join([*([top] if top else []), *_sections(circuit, "", told)])
+    return "\n".join([*([top] if top else []), *_sections(circuit, "", comments)])
 
 
 def settings_of(circuit: Circuit) -> dict[str, Setting]:
@@ -171,7 +171,7 @@ def _fits_a_line(table: Checked, path: str, comments: Mapping[str, str]) -> bool
 def _plain(value: Any, field: FieldInfo) -> Any:
     """Return a value as texts, numbers, lists and mappings."""
     if isinstance(value, Checked):
-        inner = {name: _plain(one, its_field) for name, its_field, one in _fields(value)}
+        inner = {name: _plain(setting, its_field) for name, its_field, setting in _fields(value)}
         if (
             isinstance(value, Pot)
             and value.taper == "linear"
@@ -180,7 +180,7 @@ def _plain(value: Any, field: FieldInfo) -> Any:
             del inner["midpoint"]  # it works nothing
         return inner
     if isinstance(value, tuple):
-        return [_plain(one, field) for one in value]
+        return [_plain(part, field) for part in value]
     reader = _reader(field)
     return value if reader is None else _quantity(value, reader)
 
@@ -229,8 +229,8 @@ def toml_value(plain: Any) -> str:
         return "{ " + ", ".join(f"{key} = {toml_value(value)}" for key, value in plain.items()) + " }"
     if isinstance(plain, list):
         if plain and isinstance(plain[0], dict):
-            return "[\n" + "".join(f"    {toml_value(one)},\n" for one in plain) + "]"
-        return "[" + ", ".join(toml_value(one) for one in plain) + "]"
+            return "[\n" + "".join(f"    {toml_value(table)},\n" for table in plain) + "]"
+        return "[" + ", ".join(toml_value(value) for value in plain) + "]"
     if isinstance(plain, str):
         return json.dumps(plain, ensure_ascii=False).replace("\x7f", "\\u007f")  # all else that TOML wants, JSON does
     return str(plain).lower() if isinstance(plain, bool) else repr(plain).removesuffix(".0")
@@ -238,11 +238,11 @@ def toml_value(plain: Any) -> str:
 
 def _commented(line: str, comment: str | None) -> str:
     """Return a line with a comment beside it, or above it where there is no room."""
-    told = _comment_lines(comment or "")
-    beside = f"{line + '  ':<{COMMENT_COLUMN}}{''.join(told)}".rstrip()
-    if len(told) <= 1 and "\n" not in line and len(beside) <= LONGEST_LINE:
+    above = _comment_lines(comment or "")
+    beside = f"{line + '  ':<{COMMENT_COLUMN}}{''.join(above)}".rstrip()
+    if len(above) <= 1 and "\n" not in line and len(beside) <= LONGEST_LINE:
         return beside
-    return "\n".join([*told, line])
+    return "\n".join([*above, line])
 
 
 def _comment_lines(text: str) -> list[str]:

@@ -11,7 +11,7 @@ from sublatch.parts.knobs.judgement import buying_remarks, hard_parts, step_word
 from sublatch.units import format_hertz
 
 if TYPE_CHECKING:
-    from sublatch.parts.choose.choice import Choice, Found, Setting
+    from sublatch.parts.choose.choice import Choice, MeasuredSet, Setting
     from sublatch.parts.tolerance import Limits
     from sublatch.parts.variation import Tolerances
 
@@ -46,7 +46,7 @@ def print_choice(found: Choice, tolerances: Tolerances, limits: Limits) -> None:
     click.echo(found.best.toml, nl=False)
 
 
-def _parts(found: Found) -> list[tuple[str, str]]:
+def _parts(found: MeasuredSet) -> list[tuple[str, str]]:
     """Return what to buy: each part's name and value."""
     changes = {path.removeprefix("filter."): str(value) for path, value in found.changes.items()}
     if "pot.value" not in changes:
@@ -70,12 +70,12 @@ def _parts(found: Found) -> list[tuple[str, str]]:
     ]
 
 
-def _has_start(found: Found) -> bool:
+def _has_start(found: MeasuredSet) -> bool:
     """Return whether a set of parts has start resistors."""
     return "filter.start_resistor" in found.changes
 
 
-def _print_settings(found: Found) -> None:
+def _print_settings(found: MeasuredSet) -> None:
     """Print what the parts give beside what was asked for."""
     rows: list[tuple[str, ...]] = [("", "corner", "asked", "off", "peak", "asked", "f0")]
     for one in found.settings:
@@ -159,7 +159,7 @@ def _cause(name: str) -> str:
     return f"{position} {part}".lstrip()
 
 
-def _print_alternatives(alternatives: tuple[Found, ...]) -> None:
+def _print_alternatives(alternatives: tuple[MeasuredSet, ...]) -> None:
     """Print other sets, each in a line with its largest errors."""
     order = "the nearest first" if alternatives[0].steepest_octaves is None else "the easiest to buy and surest first"
     click.echo(f"other sets, {order}, with the most that they are off")
@@ -186,7 +186,7 @@ def _print_alternatives(alternatives: tuple[Found, ...]) -> None:
         _print_rows([heads, *(_fixed_row(one) for one in alternatives)])
 
 
-def _swept_row(found: Found, *, with_start: bool) -> tuple[str, ...]:
+def _swept_row(found: MeasuredSet, *, with_start: bool) -> tuple[str, ...]:
     """Return the line of a set for a swept filter."""
     values = {path.removeprefix("filter."): str(value) for path, value in found.changes.items()}
     assert found.share_within is not None
@@ -204,7 +204,7 @@ def _swept_row(found: Found, *, with_start: bool) -> tuple[str, ...]:
     )
 
 
-def _fixed_row(found: Found) -> tuple[str, ...]:
+def _fixed_row(found: MeasuredSet) -> tuple[str, ...]:
     """Return the line of a set for a filter without knob or switch."""
     values = {path.removeprefix("filter."): str(value) for path, value in found.changes.items()}
     capacitors = ", ".join(value for name, value in values.items() if name.endswith("capacitor"))

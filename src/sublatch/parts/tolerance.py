@@ -227,16 +227,15 @@ def wanted_of(circuit: Circuit) -> tuple[Wanted, ...]:
         When the filter lets nothing through at 0 Hz.
     """
     tones: tuple[float | None, ...] = (0.0, FULL_TURN) if circuit.filter.works_with_tone else (None,)
-    peaks: tuple[Peak | None, ...] = ("flat", "peaked") if circuit.filter.works_with_peak else (None,)
     wanted = []
-    for peak in peaks:
+    for peak in circuit.filter.peaks:
         for tone in tones:
-            found = network_response(circuit.filter.network(tone=tone, peak=peak))
-            if found.dc_gain_db is None:
+            nominal = network_response(circuit.filter.network(tone=tone, peak=peak))
+            if nominal.dc_gain_db is None:
                 raise CircuitError(
                     "a filter's corner is held against its gain at 0 Hz, and this one lets nothing through there"
                 )
-            wanted.append(Wanted(tone, peak, found.corner_hz, found.peak_db))
+            wanted.append(Wanted(tone, peak, nominal.corner_hz, nominal.peak_db))
     return tuple(wanted)
 
 

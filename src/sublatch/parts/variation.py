@@ -12,17 +12,15 @@ from dataclasses import dataclass, field, replace
 from typing import Literal, get_args
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
+from sublatch.arrays import Array
 from sublatch.circuit.components.controls import Peak, Pot
 from sublatch.circuit.filters.kind import FilterKind
 from sublatch.circuit.filters.parts import CapacitorPair, FixedCapacitor, FixedResistor, Rheostat
 from sublatch.circuit.networks.solver import LEAST_OHM
 from sublatch.errors import CircuitError, nearest_hint
 from sublatch.units import format_ohms
-
-Array = NDArray[np.float64]
 
 GANG_SHARE = 0.2
 """How far the two gangs of a dual pot are apart at most; makers promise about 2 dB (common practice, no source)."""
@@ -116,20 +114,19 @@ def terms(chosen: FilterKind, tolerances: Tolerances, *, tone: float | None, pea
     made: dict[str, tuple[Term, ...]] = {}
     gangs = chosen.wired.rheostats
     for part in chosen.wired.parts:
-        if isinstance(part, FixedResistor):
-            cause = part.name or f"filter.{part.role}"
-            made[part.name or part.role] = (Term(part.ohm, {cause: tolerances.resistor}),)
-        elif isinstance(part, FixedCapacitor):
-            made[part.name or part.role] = (
-                Term(part.farad, {part.name or f"filter.{part.role}": tolerances.capacitor}),
-            )
-        elif isinstance(part, CapacitorPair):
-            assert peak is not None
-            cause = f"{part.name} {peak}" if part.name else f"filter.{part.role}.{peak}"
-            made[part.name or part.role] = (Term(part.value.at(peak), {cause: tolerances.capacitor}),)
-        elif isinstance(part, Rheostat):
+        if isinstance(part, Rheostat):
             gang = gangs.index(part) + 1 if len(gangs) > 1 else 0
             made |= _rheostat_terms(part, gang, tolerances, tone=tone)
+            continue
+        name, cause = part.name or part.role, part.name or f"filter.{part.role}"
+        if isinstance(part, FixedResistor):
+            made[name] = (Term(part.ohm, {cause: tolerances.resistor}),)
+        elif isinstance(part, FixedCapacitor):
+            made[name] = (Term(part.farad, {cause: tolerances.capacitor}),)
+        elif isinstance(part, CapacitorPair):
+            assert peak is not None
+            cause += f" {peak}" if part.name else f".{peak}"
+            made[name] = (Term(part.value.at(peak), {cause: tolerances.capacitor}),)
     return made
 
 

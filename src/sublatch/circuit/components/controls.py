@@ -11,6 +11,7 @@ from sublatch.circuit.components.pots import Taper, wiper_resistances
 from sublatch.circuit.components.quantities import Farads, Ohms, Share
 
 Peak = Literal["flat", "peaked"]
+PEAKS: tuple[Peak, ...] = ("flat", "peaked")
 Drive = Literal["normal", "inverted"]
 
 

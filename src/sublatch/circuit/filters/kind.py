@@ -10,7 +10,7 @@ from typing import Any, ClassVar, Self
 
 from sublatch.arrays import Array
 from sublatch.checked import Checked
-from sublatch.circuit.components.controls import Peak, Pot
+from sublatch.circuit.components.controls import PEAKS, Peak, Pot
 from sublatch.circuit.filters.parts import Wiring
 from sublatch.circuit.networks.solver import Network
 
@@ -59,10 +59,10 @@ class FilterKind(Checked):
     kind: str = ""
     rank: ClassVar[int]
     """Where it stands in lists of all kinds."""
-    search: ClassVar[Search | None] = None
-    """How a search for parts may vary it; None for one with knob or switch, and where none does so by this list."""
-    swept_search: ClassVar[SweptSearch | None] = None
-    """The same for one with a tone knob and a peak switch."""
+    search: ClassVar[Search]
+    """How a search for parts may vary it; only kinds without knob or switch that are searched have it."""
+    swept_search: ClassVar[SweptSearch]
+    """The same for kinds with a tone knob and a peak switch."""
 
     @abstractmethod
     def wiring(self) -> Wiring:
@@ -87,6 +87,11 @@ class FilterKind(Checked):
     def works_with_peak(self) -> bool:
         """Whether the peak switch selects a part of it."""
         return bool(self.wired.pairs)
+
+    @property
+    def peaks(self) -> tuple[Peak | None, ...]:
+        """The positions of the peak switch; None alone without one."""
+        return PEAKS if self.works_with_peak else (None,)
 
     @classmethod
     def needs_a_control(cls) -> bool:

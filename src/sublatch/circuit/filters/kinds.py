@@ -14,7 +14,7 @@ from sublatch.circuit.filters.kind import FilterKind
 
 def _kinds() -> tuple[type[FilterKind], ...]:
     """Return the kinds in the modules of this folder, in the order of their ranks."""
-    modules = [import_module(f"{filters.__name__}.{found.name}") for found in iter_modules(filters.__path__)]
+    modules = [import_module(f"{filters.__name__}.{module.name}") for module in iter_modules(filters.__path__)]
     classes = [
         value
         for module in modules

@@ -160,14 +160,13 @@ def _check(chosen: OwnNetwork) -> None:
     if twice:
         raise CircuitError(f"every part needs a name of its own, got {twice[0]!r} twice")
     tones: Sequence[float | None] = TRAVEL if chosen.works_with_tone else (None,)
-    peaks: Sequence[Peak | None] = ("flat", "peaked") if chosen.works_with_peak else (None,)
-    network = chosen.network(tone=tones[0], peak=peaks[0])
+    network = chosen.network(tone=tones[0], peak=chosen.peaks[0])
     nodes = {node for part in network.parts for node in part.nodes}
     for needed in ("in", "out"):
         if needed not in nodes:
             raise CircuitError(f"a network of your own runs from node 'in' to node 'out', and no part is on {needed!r}")
     check_connections(network)
-    for peak in peaks:
+    for peak in chosen.peaks:
         for tone in tones:
             try:
                 check_stability(chosen.network(tone=tone, peak=peak))
@@ -177,6 +176,6 @@ def _check(chosen: OwnNetwork) -> None:
 
 def _where(tone: float | None, peak: Peak | None) -> str:
     """Return at which positions something holds, as the tail of a message."""
-    told = [f"the tone knob at {tone:g}"] if tone is not None else []
-    told += [f"the peak switch at {peak}"] if peak is not None else []
-    return f" (with {' and '.join(told)})" if told else ""
+    controls = [f"the tone knob at {tone:g}"] if tone is not None else []
+    controls += [f"the peak switch at {peak}"] if peak is not None else []
+    return f" (with {' and '.join(controls)})" if controls else ""

@@ -83,7 +83,7 @@ def _check_voltages(network: Network, given: Collection[str]) -> None:
 
 def _check_feedback(network: Network, op_amp: OpAmp, given: Collection[str]) -> None:
     """Refuse an op-amp whose output acts on neither of its inputs, or not at 0 Hz."""
-    for kinds, told in (
+    for kinds, fault in (
         (ANY, "has no feedback: nothing leads from its output to its inputs, and it would go to a supply rail"),
         (
             DIRECT,
@@ -101,7 +101,7 @@ def _check_feedback(network: Network, op_amp: OpAmp, given: Collection[str]) -> 
                 break
             acted_on = wider
         if not {op_amp.plus, op_amp.minus} & acted_on:
-            raise CircuitError(f"op-amp {op_amp.name!r} {told}")
+            raise CircuitError(f"op-amp {op_amp.name!r} {fault}")
 
 
 def _reached(parts: Iterable[Part], start: Collection[str], kinds: Kinds, *, stop: Collection[str] = ()) -> set[str]:

@@ -12,7 +12,7 @@ and gives whatever current that takes (a nullor).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -62,11 +62,10 @@ class Network:
         )
 
 
-def _moved(part: Part, name: str, node: object) -> Part:
+def _moved(part: Part, name: str, node: Callable[[str], str]) -> Part:
     """Return `part` under a new name, its nodes renamed."""
-    assert callable(node)
     if isinstance(part, OpAmp):
-        return OpAmp(name, node(part.plus), node(part.minus), node(part.output))
+        return OpAmp(name, *map(node, part.nodes))
     return replace(part, name=name, nodes=(node(part.nodes[0]), node(part.nodes[1])))
 
 

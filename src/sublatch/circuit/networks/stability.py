@@ -13,13 +13,11 @@ from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from sublatch.arrays import Complex
 from sublatch.circuit.networks.elements import GROUND, OpAmp
 from sublatch.circuit.networks.solver import Network, finite_roots, matrices, transfer
 from sublatch.errors import CircuitError
-
-Poles = NDArray[np.complex128]
 
 DC_GAIN = 1e5
 """A0, 100 dB: what general-purpose op-amps have (data sheets of the 358 and 072 types, from memory)."""
@@ -61,7 +59,7 @@ def check_stability(network: Network) -> None:
         raise CircuitError(f"a filter must let something through, and nothing gets from 'in' to {network.output!r}")
 
 
-def real_poles(network: Network, *, gain_bandwidth_hz: float) -> Poles:
+def real_poles(network: Network, *, gain_bandwidth_hz: float) -> Complex:
     """Return a network's poles in rad/s with single-pole op-amps.
 
     Parameters
@@ -89,13 +87,12 @@ def real_poles(network: Network, *, gain_bandwidth_hz: float) -> Poles:
     return finite_roots(conductance[kept] / scale, susceptance[kept] / scale) if rows else np.zeros(0, complex)
 
 
-def _growing(poles: Poles) -> Poles:
+def _growing(poles: Complex) -> Complex:
     """Return the poles in the right half-plane."""
-    growing: Poles = poles[poles.real > ON_THE_AXIS * np.abs(poles)]
-    return growing
+    return np.asarray(poles[poles.real > ON_THE_AXIS * np.abs(poles)])
 
 
-def _why(network: Network, growing: Poles, gain_bandwidth_hz: float) -> str:
+def _why(network: Network, growing: Complex, gain_bandwidth_hz: float) -> str:
     """Return what is wrong with a network that does not rest: exchanged inputs, or else what it would do."""
     names = [part.name for part in network.parts if isinstance(part, OpAmp)]
     for count in range(1, min(len(names), MOST_EXCHANGED) + 1):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from sublatch.circuit.components.controls import PEAKS
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.save import circuit_toml
 from sublatch.parts.knobs.judgement import InHand, buying_remarks, hard_parts, headroom_remarks, step_remarks
@@ -60,7 +61,7 @@ class LowEnd:
 
 
 @dataclass(frozen=True, eq=False)
-class Found:
+class MeasuredSet:
     """One set of parts.
 
     Attributes
@@ -71,8 +72,8 @@ class Found:
         The parts as settings by dotted path, values as the trade writes them, for `load_circuit`.
     settings
         What they give.
-    miss
-        The largest miss; at 1 or below they are near enough.
+    misses
+        How far they are off, as the search has it; with none above 1 they are near enough.
     steepest_octaves
         Octaves that the steepest of the tone knob's ten steps covers; None without one.
     low_end
@@ -84,8 +85,8 @@ class Found:
     circuit: Circuit
     changes: dict[str, str | float]
     settings: tuple[Setting, ...]
-    miss: float
-    steepest_octaves: float | None
+    misses: tuple[float, ...]
+    steepest_octaves: float | None = None
     low_end: LowEnd | None = None
     share_within: float | None = None
 
@@ -96,11 +97,16 @@ class Found:
         return (*steps, *buying_remarks(hard_parts(self.circuit.filter)))
 
     @property
+    def miss(self) -> float:
+        """The largest miss."""
+        return max(self.misses)
+
+    @property
     def pairs(self) -> tuple[str, str]:
         """A swept filter's two capacitors in each position of the switch, flat and peaked, as the trade writes them."""
         flat, peaked = (
             " / ".join(str(value) for path, value in self.changes.items() if path.endswith(f"_capacitor.{position}"))
-            for position in ("flat", "peaked")
+            for position in PEAKS
         )
         return flat, peaked
 
@@ -117,10 +123,10 @@ class Found:
 
     def json_fields(self) -> dict[str, Any]:
         """Return what JSON tells of it: the ends of the knob by name."""
-        told: dict[str, Any] = {"parts": self.parts, "changes": self.changes}
+        fields: dict[str, Any] = {"parts": self.parts, "changes": self.changes}
         if self.low_end is not None:
             flat_low, flat_high, peaked_low, peaked_high = self.settings
-            told |= {
+            fields |= {
                 "low_hz": flat_low.corner_hz,
                 "high_hz": flat_high.corner_hz,
                 "peak_db": peaked_low.peak_db,
@@ -133,8 +139,8 @@ class Found:
                 "low_end_pot_counts": self.low_end.pot_counts,
             }
         else:
-            told |= {"corner_hz": self.settings[0].corner_hz, "peak_db": self.settings[0].peak_db}
-        return told | {"largest_miss": self.miss, "yield_share": self.share_within, "remarks": self.remarks}
+            fields |= {"corner_hz": self.settings[0].corner_hz, "peak_db": self.settings[0].peak_db}
+        return fields | {"largest_miss": self.miss, "yield_share": self.share_within, "remarks": self.remarks}
 
 
 @dataclass(frozen=True, eq=False)
@@ -159,8 +165,8 @@ class Choice:
         What the best set leaves below the supply's limits; None for a filter without a peak.
     """
 
-    best: Found
-    alternatives: tuple[Found, ...]
+    best: MeasuredSet
+    alternatives: tuple[MeasuredSet, ...]
     spread: Spread
     limits: Limits
     without_start_share: float | None = None

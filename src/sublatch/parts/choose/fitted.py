@@ -9,7 +9,7 @@ from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.with_settings import with_settings
-from sublatch.parts.choose.choice import Found
+from sublatch.parts.choose.choice import MeasuredSet
 from sublatch.signal.chain import output_sources
 from sublatch.signal.unity import tone_take, unity
 from sublatch.units import format_hertz
@@ -39,18 +39,18 @@ class Fitted:
 
     def json_fields(self) -> dict[str, Any]:
         """Return what JSON tells of it: of the circuit only its title and volume."""
-        told = {"title": self.circuit.title, "volume": self.circuit.knobs.volume}
-        return told | {name: value for name, value in vars(self).items() if name != "circuit"}
+        fields = {"title": self.circuit.title, "volume": self.circuit.knobs.volume}
+        return fields | {name: value for name, value in vars(self).items() if name != "circuit"}
 
 
-def fitted(circuit: Circuit, found: Found, *, into: Circuit) -> Fitted:
+def fitted(circuit: Circuit, chosen: MeasuredSet, *, into: Circuit) -> Fitted:
     """Return a circuit with a chosen filter, titled after it, its volume at unity where unity moved.
 
     Parameters
     ----------
     circuit
         The circuit as it was.
-    found
+    chosen
         The chosen parts.
     into
         The same circuit with the parts in it, its controls those of the new filter.
@@ -63,24 +63,24 @@ def fitted(circuit: Circuit, found: Found, *, into: Circuit) -> Fitted:
     volume = FULL_TURN if after is None else round(after, 2)
     moved = (before is None) != (after is None) or abs(volume - (FULL_TURN if before is None else before)) > MOVED
     mended = with_settings(into, {"knobs.volume": volume}) if moved and into.knobs.volume != UNITY else into
-    titled = mended.model_copy(update={"title": new_title(circuit.title, found)})
+    titled = mended.model_copy(update={"title": new_title(circuit.title, chosen)})
     return Fitted(titled, before, after, circuit.knobs.volume)
 
 
-def new_title(title: str, found: Found) -> str:
+def new_title(title: str, chosen: MeasuredSet) -> str:
     """Return a circuit's title with what it says of a filter, after a comma, replaced by the chosen one."""
     first, *others = title.split(", ")
     kept = [clause for clause in others if "filter" not in clause.casefold()]
-    return ", ".join([first, *kept, _words(found)])
+    return ", ".join([first, *kept, _words(chosen)])
 
 
-def _words(found: Found) -> str:
+def _words(chosen: MeasuredSet) -> str:
     """Return a chosen filter in a few words."""
-    low, *others = found.settings
-    kind = found.circuit.filter.kind
-    if not found.circuit.filter.works_with_tone:
+    low, *others = chosen.settings
+    kind = chosen.circuit.filter.kind
+    if not chosen.circuit.filter.works_with_tone:
         return f"{kind} filter at {_hertz(low.corner_hz)}"
-    high, peaked = others[0], max(one.peak_db for one in found.settings)
+    high, peaked = others[0], max(one.peak_db for one in chosen.settings)
     return f"swept filter from {_hertz(low.corner_hz)} to {_hertz(high.corner_hz)} with {peaked:.1f} dB of peak"
 
 

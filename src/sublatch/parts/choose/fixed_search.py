@@ -70,7 +70,7 @@ def fixed_sets(
     most_miss
         The largest miss that is let through.
     """
-    search = fixed_search(kind)
+    search = kind_named(kind).search
     ideal = np.array(search.shapes[shape]) / (2 * np.pi * corner_hz)
     every = [_near_textbook(float(ohm), ideal, capacitors) for ohm in values_between(LEAST_OHM, MOST_OHM, resistors)]
     sets = np.concatenate(every)
@@ -90,13 +90,6 @@ def fixed_sets(
             if max(missed) <= most_miss:
                 found.append(FixedParts(ohm, tuple(farad), tuple(missed)))
     return sorted(found, key=lambda parts: parts.rank)
-
-
-def fixed_search(kind: str) -> Search:
-    """Return how a kind of filter without knob or switch may be varied, by its word in a circuit file."""
-    found = kind_named(kind).search
-    assert found is not None, "checked by the request"
-    return found
 
 
 def _near_textbook(ohm: float, ideal: Array, capacitors: str) -> Array:

@@ -10,18 +10,21 @@ them (see `started`).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import Any, TypeVar
+from operator import attrgetter
+from typing import TypeVar
 
 import numpy as np
 
 from sublatch import units
+from sublatch.circuit.components.controls import PEAKS
+from sublatch.circuit.filters.kinds import kind_named
 from sublatch.circuit.filters.parts import FixedResistor
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.networks.solver import transfer
-from sublatch.parts.choose.choice import Choice, Found, LowEnd, Setting
-from sublatch.parts.choose.fixed_search import FixedParts, fixed_search, fixed_sets
+from sublatch.parts.choose.choice import Choice, LowEnd, MeasuredSet, Setting
+from sublatch.parts.choose.fixed_search import FixedParts, fixed_sets
 from sublatch.parts.choose.ranking import ranked
 from sublatch.parts.choose.request import (
     BASE,
@@ -32,12 +35,11 @@ from sublatch.parts.choose.request import (
     check_sweep,
     nothing_near,
 )
-from sublatch.parts.choose.start_resistor import FEW_BOARDS, PEAKS, nearest, pot_counts, share_within, started
+from sublatch.parts.choose.start_resistor import FEW_BOARDS, nearest, pot_counts, share_within, started
 from sublatch.parts.choose.swept_search import Stock, Sweep, SweptParts, best_taper, swept_sets
 from sublatch.parts.knobs.headroom import headroom
 from sublatch.parts.knobs.judgement import InHand, least_in_hand
-from sublatch.parts.tolerance import Limits, Wanted, spread, wanted_of
-from sublatch.parts.variation import Tolerances
+from sublatch.parts.tolerance import Wanted, spread, wanted_of
 from sublatch.signal.chain import output_sources
 from sublatch.signal.unity import tone_take, unity, with_volume_found
 
@@ -68,7 +70,7 @@ def choose(request: ChooseRequest) -> Choice:
     """
     sweep, stock = request.sweep, check_sweep(request)
     tolerances, limits = request.tolerances, request.limits
-    key = _end if request.pot_ohm is not None else _pot
+    key = attrgetter("pot_ohm" if request.pot_ohm is None else "end_ohm")
 
     def few(parts: SweptParts) -> float:
         return share_within(parts, sweep, tolerances=tolerances, limits=limits, boards=FEW_BOARDS)
@@ -78,16 +80,16 @@ def choose(request: ChooseRequest) -> Choice:
     first = started(sweep, stock, plain[0] if near else None, tolerances=tolerances, limits=limits)
     if not near and not first:
         sets = nearest(sweep, stock, sets)
-        raise nothing_near(sweep, stock, [_swept(parts, sweep, stock) for parts in sets[:1]], sets)
+        raise nothing_near(stock.words, _swept(sets[0], sweep, stock) if sets else None)
     distinct = [*first[:1], *plain] if near else ranked(first, stock, key=key, share=few)
 
-    def measured(parts: SweptParts) -> Found:
+    def measured(parts: SweptParts) -> MeasuredSet:
         share = share_within(parts, sweep, tolerances=tolerances, limits=limits)
         return replace(_swept(parts, sweep, stock), share_within=share)
 
-    found = [measured(parts) for parts in distinct[: request.alternatives + 1]]
+    offered = [measured(parts) for parts in distinct[: request.alternatives + 1]]
     without = share_within(plain[0], sweep, tolerances=tolerances, limits=limits) if near and first else None
-    return _chosen(found, tolerances, limits, without=without, in_hand=_in_hand(found[0], request.base))
+    return _chosen(offered, request, without=without, in_hand=_in_hand(offered[0], request.base))
 
 
 def choose_fixed(request: ChooseFixedRequest) -> Choice:
@@ -109,42 +111,23 @@ def choose_fixed(request: ChooseFixedRequest) -> Choice:
     series = {"capacitors": request.capacitors, "resistors": request.resistors}
     sets, near = _first_found(lambda most: fixed_sets(corner_hz, kind=kind, shape=shape, most_miss=most, **series))
     if not near:
-        raise nothing_near(corner_hz, request.capacitors, [_fixed(parts, corner_hz, kind) for parts in sets[:1]], sets)
-    distinct = _distinct(sets, lambda parts: parts.ohm)
-    found = [_fixed(parts, corner_hz, kind) for parts in distinct[: request.alternatives + 1]]
-    return _chosen(found, request.tolerances, request.limits)
+        raise nothing_near(f"{request.capacitors} capacitors", _fixed(sets[0], corner_hz, kind) if sets else None)
+    best: dict[float, FixedParts] = {}
+    for parts in sets:
+        best.setdefault(parts.ohm, parts)
+    return _chosen([_fixed(parts, corner_hz, kind) for parts in [*best.values()][: request.alternatives + 1]], request)
 
 
-def _first_found(search: Callable[[float], Sequence[P]]) -> tuple[Sequence[P], bool]:
+def _first_found(search: Callable[[float], list[P]]) -> tuple[list[P], bool]:
     """Return the sets that are near enough, and true; else the nearest ones, and false."""
     sets = search(1.0)
-    if sets:
-        return sets, True
+    near = bool(sets)
     for most in WIDER:
-        if sets := search(most):
-            break
-    return sets, False
+        sets = sets or search(most)
+    return sets, near
 
 
-def _distinct(sets: Sequence[P], key: Callable[[P], float]) -> list[P]:
-    """Return the best set for each value of a part, the best first."""
-    best: dict[float, P] = {}
-    for parts in sets:
-        best.setdefault(key(parts), parts)
-    return list(best.values())
-
-
-def _end(parts: SweptParts) -> float:
-    """Return what tells sets with a given pot apart."""
-    return parts.end_ohm
-
-
-def _pot(parts: SweptParts) -> float:
-    """Return what tells sets with any pot apart."""
-    return parts.pot_ohm
-
-
-def _swept(parts: SweptParts, sweep: Sweep, stock: Stock) -> Found:
+def _swept(parts: SweptParts, sweep: Sweep, stock: Stock) -> MeasuredSet:
     """Return a set of parts for a swept filter, measured."""
     taper, steepest = best_taper(parts.pot_ohm, parts.end_ohm, stock, start_ohm=parts.start_ohm)
     made = parts.filter(sweep.kind).wired
@@ -161,32 +144,24 @@ def _swept(parts: SweptParts, sweep: Sweep, stock: Stock) -> Found:
         del changes["filter.pot.midpoint"]
     if parts.start_ohm is not None:
         changes["filter.start_resistor"] = _ohms(parts.start_ohm)
-    corners, peaks = (sweep.low_hz, sweep.high_hz), {"flat": sweep.flat_peak_db, "peaked": sweep.peak_db}
     low_end = LowEnd(pot_counts(parts), pot_counts(replace(parts, start_ohm=None)))
-    return _measured(changes, corners, peaks, miss=max(parts.misses), steepest=steepest, low_end=low_end)
+    return replace(_measured(changes, sweep.wished, parts.misses), steepest_octaves=steepest, low_end=low_end)
 
 
-def _fixed(parts: FixedParts, corner_hz: float, kind: Kind) -> Found:
+def _fixed(parts: FixedParts, corner_hz: float, kind: Kind) -> MeasuredSet:
     """Return a set of parts for a filter without knob or switch, measured."""
     ohm, farad = _ohms(parts.ohm), map(_farads, parts.farad)
-    search = fixed_search(kind)
+    search = kind_named(kind).search
     values = zip((*search.resistors, *search.capacitors), (*[ohm] * len(search.resistors), *farad), strict=True)
     changes = {"filter.kind": kind, **{f"filter.{name}": value for name, value in values}}
-    return _measured(changes, (corner_hz,), {None: 0.0}, miss=max(parts.misses), steepest=None)
+    return _measured(changes, [(corner_hz, 0.0)], parts.misses)
 
 
 def _measured(
-    changes: dict[str, str | float],
-    corners_hz: Sequence[float],
-    peaks_db: Mapping[Any, float],
-    *,
-    miss: float,
-    steepest: float | None,
-    low_end: LowEnd | None = None,
-) -> Found:
-    """Return a set of parts with what the network solver finds that it gives."""
+    changes: dict[str, str | float], wished: Sequence[tuple[float, float]], misses: tuple[float, ...]
+) -> MeasuredSet:
+    """Return a set of parts with what the network solver finds that it gives, beside the corners and peaks wished."""
     circuit = load_circuit(BASE, changes=changes)
-    wished = [(corner_hz, peak_db) for peak_db in peaks_db.values() for corner_hz in corners_hz]
     settings = []
     for is_there, (corner_hz, peak_db) in zip(wanted_of(circuit), wished, strict=True):
         poles = transfer(circuit.filter.network(tone=is_there.tone, peak=is_there.peak)).poles
@@ -194,33 +169,28 @@ def _measured(
         assert is_there.corner_hz is not None
         wanted = Wanted(is_there.tone, is_there.peak, corner_hz, peak_db)
         settings.append(Setting(wanted, is_there.corner_hz, is_there.peak_db, natural_hz))
-    return Found(circuit, changes, tuple(settings), miss, steepest, low_end)
+    return MeasuredSet(circuit, changes, tuple(settings), misses)
 
 
 def _chosen(
-    found: Sequence[Found],
-    tolerances: Tolerances,
-    limits: Limits,
+    sets: Sequence[MeasuredSet],
+    request: ChooseRequest | ChooseFixedRequest,
     *,
     without: float | None = None,
     in_hand: InHand | None = None,
 ) -> Choice:
     """Return the choice whose best set comes first, with the spread of its boards."""
-    best = found[0]
-    boards = spread(
-        best.circuit,
-        tolerances=tolerances,
-        limits=limits,
-        wanted=[setting.wanted for setting in best.settings],
-    )
-    return Choice(best, tuple(found[1:]), boards, limits, without, in_hand)
+    best, limits = sets[0], request.limits
+    wanted = [setting.wanted for setting in best.settings]
+    boards = spread(best.circuit, tolerances=request.tolerances, limits=limits, wanted=wanted)
+    return Choice(best, tuple(sets[1:]), boards, limits, without, in_hand)
 
 
-def _in_hand(found: Found, base: str) -> InHand | None:
+def _in_hand(parts: MeasuredSet, base: str) -> InHand | None:
     """Return what parts leave below the supply's limits in a circuit, with the tone that stands in for a take."""
-    circuit = found.circuit
+    circuit = parts.circuit
     if base != BASE:
-        circuit = load_circuit(base, changes=found.changes).model_copy(update={"filter": circuit.filter})
+        circuit = load_circuit(base, changes=parts.changes).model_copy(update={"filter": circuit.filter})
     source = output_sources(tone_take(), circuit)
     circuit = with_volume_found(source, circuit, measure="rms")
     rows = headroom(source, circuit, unity_position=unity(source, circuit, measure="rms").position)

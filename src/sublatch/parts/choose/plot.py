@@ -5,32 +5,32 @@ from __future__ import annotations
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.response import response
 from sublatch.circuit.with_settings import with_settings
-from sublatch.parts.choose.choice import Found
+from sublatch.parts.choose.choice import MeasuredSet
 from sublatch.parts.tolerance import BAND_BOARDS, Wanted, spread
 from sublatch.parts.variation import Tolerances
 from sublatch.pictures.responses import Curve, responses_png
 
 
-def chosen_png(found: Found, tolerances: Tolerances, *, software: str = "") -> bytes:
+def chosen_png(chosen: MeasuredSet, tolerances: Tolerances, *, software: str = "") -> bytes:
     """Return a PNG picture of what a set of parts gives, with the band that holds nine boards of ten.
 
     Parameters
     ----------
-    found
+    chosen
         The set of parts.
     tolerances
         Tolerances of the parts.
     software
         What the file shall say that it was made by.
     """
-    return responses_png(chosen_curves(found, tolerances), software=software)
+    return responses_png(chosen_curves(chosen, tolerances), software=software)
 
 
-def chosen_curves(found: Found, tolerances: Tolerances) -> list[Curve]:
+def chosen_curves(chosen: MeasuredSet, tolerances: Tolerances) -> list[Curve]:
     """Return the curves that `chosen_png` draws: one for each end of the knob in each position of the switch."""
     curves = []
-    for setting in found.settings:
-        circuit = _at(found.circuit, setting.wanted)
+    for setting in chosen.settings:
+        circuit = _at(chosen.circuit, setting.wanted)
         around = spread(
             circuit,
             tolerances=tolerances,

@@ -28,8 +28,8 @@ def hard_count(parts: SweptParts, stock: Stock) -> int:
     """
     taper, _ = best_taper(parts.pot_ohm, parts.end_ohm, stock, start_ohm=parts.start_ohm)
     resistors = [ohm for ohm in (parts.start_ohm, parts.end_ohm) if ohm is not None]
-    found = [hard_pot(parts.pot_ohm, taper=taper, midpoint=stock.midpoint, gangs=2), *map(hard_resistor, resistors)]
-    return sum(one is not None for one in found)
+    reasons = [hard_pot(parts.pot_ohm, taper=taper, midpoint=stock.midpoint, gangs=2), *map(hard_resistor, resistors)]
+    return sum(reason is not None for reason in reasons)
 
 
 def ranked(
@@ -53,9 +53,10 @@ def ranked(
         The share of a set's boards that stay within the limits, 0 to 1.
     """
     best: dict[float, SweptParts] = {}
-    for parts in sorted(sets, key=lambda one: hard_count(one, stock)):  # stable: the nearest of the easiest comes first
+    easiest_first = sorted(sets, key=lambda parts: hard_count(parts, stock))  # stable: within them the nearest first
+    for parts in easiest_first:
         best.setdefault(key(parts), parts)
     return sorted(
         best.values(),
-        key=lambda one: (hard_count(one, stock), -round(share(one) / SHARE_STEP), one.rank),
+        key=lambda parts: (hard_count(parts, stock), -round(share(parts) / SHARE_STEP), parts.rank),
     )

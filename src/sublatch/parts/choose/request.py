@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal, get_args
 
+from sublatch.circuit.components.controls import PEAKS
 from sublatch.circuit.components.pots import AUDIO_MIDPOINT, Taper, wiper_fraction
 from sublatch.circuit.components.preferred import series
 from sublatch.errors import CircuitError, nearest_hint
-from sublatch.parts.choose.choice import Found
-from sublatch.parts.choose.fixed_search import FixedParts
+from sublatch.parts.choose.choice import MeasuredSet, Setting
 from sublatch.parts.choose.swept_search import (
     APART_MISS,
     CORNER_MISS,
@@ -20,7 +19,6 @@ from sublatch.parts.choose.swept_search import (
     TAPERS,
     Stock,
     Sweep,
-    SweptParts,
 )
 from sublatch.parts.tolerance import Limits
 from sublatch.parts.variation import Tolerances
@@ -163,77 +161,60 @@ def check_fixed(request: ChooseFixedRequest) -> None:
     _check_series(request.capacitors, request.resistors)
 
 
-def nothing_near(
-    wish: Sweep | float,
-    stock: Stock | str,
-    nearest: Sequence[Found],
-    sets: Sequence[SweptParts] | Sequence[FixedParts],
-) -> CircuitError:
+def nothing_near(names: str, nearest: MeasuredSet | None) -> CircuitError:
     """Return the error that says what no parts come near to, and what the nearest ones give.
 
     Parameters
     ----------
-    wish
-        What was asked for: a sweep, or a corner in hertz.
-    stock
-        What there is to buy from, or the capacitors' series.
+    names
+        What there is to buy from, in words.
     nearest
-        The nearest set of parts, measured; none where there is none at all.
-    sets
-        The same set with its misses.
+        The nearest set of parts; None where there is none at all.
     """
-    names = f"{stock.capacitors} capacitors" if isinstance(stock, Stock) else f"{stock} capacitors"
-    if isinstance(stock, Stock):
-        pot = f", a pot of {format_ohms(stock.pots_ohm[0])}" if len(stock.pots_ohm) == 1 else ""
-        names += f"{pot} and {stock.resistors} end resistors"
     start = f"what is asked for must come from parts that are sold, and no {names} come near it"
-    if not nearest:
+    if nearest is None:
         return CircuitError(f"{start}; try another series or a smaller sweep")
-    parts, found = sets[0], nearest[0]
-    figures = _sweep_misses(wish, parts, found) if isinstance(wish, Sweep) else _fixed_misses(parts, found)
-    tries = "a finer series, another pot or another peak" if isinstance(wish, Sweep) else "a finer series"
-    return CircuitError(f"{start}: the nearest, {_bought(found)}, have {', '.join(figures)}; try {tries}")
+    swept = nearest.low_end is not None
+    figures = ", ".join(_sweep_misses(nearest) if swept else _fixed_misses(nearest))
+    tries = "a finer series, another pot or another peak" if swept else "a finer series"
+    return CircuitError(f"{start}: the nearest, {_bought(nearest)}, have {figures}; try {tries}")
 
 
-def _bought(found: Found) -> str:
+def _bought(parts: MeasuredSet) -> str:
     """Return the parts of a set in a few words."""
-    values = {path.removeprefix("filter."): str(value) for path, value in found.changes.items()}
+    values = {path.removeprefix("filter."): str(value) for path, value in parts.changes.items()}
     if "pot.value" not in values:
         return " ".join(dict.fromkeys(value for name, value in values.items() if name != "kind"))
-    flat, peaked = found.pairs
+    flat, peaked = parts.pairs
     start = f"{values['start_resistor']} across it and " if "start_resistor" in values else ""
     return f"{values['pot.value']} with {start}{values['end_resistor']} and {flat} and {peaked}"
 
 
-def _sweep_misses(sweep: Sweep, parts: SweptParts | FixedParts, found: Found) -> list[str]:
+def _sweep_misses(parts: MeasuredSet) -> list[str]:
     """Return in words where the nearest parts are too far off, and what they give there."""
-    low_flat, high_flat, low_peaked, high_peaked = found.settings
-    words = (
-        *(("the low end, flat,", low_flat), ("the high end, flat,", high_flat)),
-        *(("the low end, peaked,", low_peaked), ("the high end, peaked,", high_peaked)),
-    )
-    told = [
-        f"{name} at {format_hertz(round(one.corner_hz, 1))} ({100 * one.corner_off:+.1f} %)"
-        for (name, one), miss in zip(words, parts.misses[:4], strict=True)
-        if miss > 1.0
-    ]
+    places = [f"the {end} end, {peak}, at" for peak in PEAKS for end in ("low", "high")]
+    corners = zip(places, parts.settings, parts.misses[:4], strict=True)
+    clauses = [f"{place} {_corner(setting)}" for place, setting, miss in corners if miss > 1.0]
     apart, *curves = parts.misses[4:]
     if apart > 1.0:
-        told.append(f"the switch's two corners {100 * APART_MISS * apart:.1f} % apart")
-    wished = ((sweep.flat_peak_db, low_flat), (sweep.peak_db, low_peaked))
-    for (peak_db, one), miss in zip(wished, curves, strict=True):
-        if miss > 1.0:
-            told.append(
-                f"the {peak_db:g} dB curve {CURVE_MISS_DB * miss:.2f} dB off with a peak of {one.peak_db:.2f} dB"
-            )
-    return told
+        clauses.append(f"the switch's two corners {100 * APART_MISS * apart:.1f} % apart")
+    return clauses + [
+        f"the {setting.wanted.peak_db:g} dB curve {CURVE_MISS_DB * miss:.2f} dB off with a peak of "
+        f"{setting.peak_db:.2f} dB"
+        for setting, miss in zip(parts.settings[::2], curves, strict=True)
+        if miss > 1.0
+    ]
 
 
-def _fixed_misses(parts: SweptParts | FixedParts, found: Found) -> list[str]:
+def _fixed_misses(parts: MeasuredSet) -> list[str]:
     """Return in words how far off the nearest parts without knob or switch are."""
-    (one,) = found.settings
-    told = [f"the corner at {format_hertz(round(one.corner_hz, 1))} ({100 * one.corner_off:+.1f} %)"]
-    return told + [f"the curve {CURVE_MISS_DB * miss:.2f} dB off" for miss in parts.misses[1:]]
+    curves = [f"the curve {CURVE_MISS_DB * miss:.2f} dB off" for miss in parts.misses[1:]]
+    return [f"the corner at {_corner(parts.settings[0])}", *curves]
+
+
+def _corner(setting: Setting) -> str:
+    """Return a corner and how far it is off."""
+    return f"{format_hertz(round(setting.corner_hz, 1))} ({100 * setting.corner_off:+.1f} %)"
 
 
 def _check_word(name: str, word: str, allowed: tuple[str, ...]) -> None:

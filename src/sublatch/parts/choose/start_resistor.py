@@ -13,11 +13,12 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from sublatch.arrays import Array
-from sublatch.circuit.components.controls import Peak
+from sublatch.circuit.components.controls import PEAKS
 from sublatch.circuit.components.pots import FULL_TURN
+from sublatch.circuit.filters.kinds import kind_named
 from sublatch.parts.choose.curves import second_order_corner, second_order_peak_db
 from sublatch.parts.choose.ranking import hard_count
-from sublatch.parts.choose.swept_search import Stock, Sweep, SweptParts, across, best_taper, swept_search, swept_sets
+from sublatch.parts.choose.swept_search import Stock, Sweep, SweptParts, across, best_taper, swept_sets
 from sublatch.parts.knobs.travel import TWITCHY
 from sublatch.parts.tolerance import BOARDS, Limits, board_draws
 from sublatch.parts.variation import Terms, Tolerances, drawn, terms
@@ -34,7 +35,6 @@ FEW_BOARDS = 1000
 """Boards that sets are first told apart by; their standard error is 0.016 at most, the draws the same for all."""
 NEARER = 1.25
 """By how much the largest miss is let up, again and again, until something is found."""
-PEAKS: tuple[Peak, ...] = ("flat", "peaked")
 ENDS = (0.0, FULL_TURN)
 
 
@@ -109,8 +109,7 @@ def share_within(
     made: list[Terms] = [terms(chosen, tolerances, tone=tone, peak=peak) for peak in PEAKS for tone in ENDS]
     draws = board_draws(made, boards, seed, distribution=tolerances.distribution)
     within = np.ones(boards, dtype=bool)
-    wished = [(hertz, peak) for peak in (sweep.flat_peak_db, sweep.peak_db) for hertz in (sweep.low_hz, sweep.high_hz)]
-    for setting, (hertz, peak_db) in zip(made, wished, strict=True):
+    for setting, (hertz, peak_db) in zip(made, sweep.wished, strict=True):
         corner, peak = corner_and_peak(sweep.kind, drawn(setting, draws, boards))
         within &= np.abs(corner / hertz - 1.0) <= limits.corner_share
         within &= np.abs(peak - peak_db) <= limits.peak_db
@@ -128,7 +127,7 @@ def corner_and_peak(kind: str, values: Mapping[str, Array]) -> tuple[Array, Arra
         The values of their networks' parts by name (n,).
     """
     first, second = (values[f"{gang}_end"] + _gang(values, gang) for gang in ("first", "second"))
-    natural_hz, q = swept_search(kind).natural_and_q(first, second, values)
+    natural_hz, q = kind_named(kind).swept_search.natural_and_q(first, second, values)
     return natural_hz * second_order_corner(q), second_order_peak_db(q)
 
 

@@ -19,7 +19,7 @@ from sublatch.arrays import Array
 from sublatch.circuit.components.controls import Pot, SwitchedCapacitor
 from sublatch.circuit.components.pots import AUDIO_MIDPOINT, FULL_TURN, Taper, wiper_resistances
 from sublatch.circuit.components.preferred import values_between
-from sublatch.circuit.filters.kind import FilterKind, SweptSearch
+from sublatch.circuit.filters.kind import FilterKind
 from sublatch.circuit.filters.kinds import kind_named
 from sublatch.circuit.networks.corners import corners_and_peaks
 from sublatch.circuit.networks.elements import Resistor
@@ -27,6 +27,7 @@ from sublatch.circuit.networks.solver import solve_boards
 from sublatch.circuit.networks.transfer import Boards
 from sublatch.parts.choose.curves import departure_db, q_of_peak, second_order
 from sublatch.parts.knobs.travel import HALF_STEPS
+from sublatch.units import format_ohms
 
 T = TypeVar("T", float, Array)
 Pair = tuple[float, float]
@@ -75,6 +76,11 @@ class Sweep:
     kind: str = "swept-second-order"
 
     @property
+    def wished(self) -> list[tuple[float, float]]:
+        """Corner and peak at both ends of the knob, flat and peaked."""
+        return [(hertz, peak) for peak in (self.flat_peak_db, self.peak_db) for hertz in (self.low_hz, self.high_hz)]
+
+    @property
     def ratio(self) -> float:
         """How many times higher the upper end is."""
         return self.high_hz / self.low_hz
@@ -101,6 +107,12 @@ class Stock:
     midpoint: float = AUDIO_MIDPOINT
     capacitors: str = "E12"
     resistors: str = "E24"
+
+    @property
+    def words(self) -> str:
+        """What there is, in words."""
+        pot = f", a pot of {format_ohms(self.pots_ohm[0])}" if len(self.pots_ohm) == 1 else ""
+        return f"{self.capacitors} capacitors{pot} and {self.resistors} end resistors"
 
 
 @dataclass(frozen=True)
@@ -130,7 +142,7 @@ class SweptParts:
     def filter(self, kind: str) -> FilterKind:
         """Return a filter of a kind with these parts, its pot linear and all other settings as they come."""
         resistors = {"end_resistor": self.end_ohm, "start_resistor": self.start_ohm}
-        farads = zip(swept_search(kind).capacitors, self.flat_farad, self.peaked_farad, strict=True)
+        farads = zip(kind_named(kind).swept_search.capacitors, self.flat_farad, self.peaked_farad, strict=True)
         capacitors = {name: SwitchedCapacitor(flat=flat, peaked=peaked) for name, flat, peaked in farads}
         settings: dict[str, Any] = {"pot": Pot(value=self.pot_ohm), **resistors, **capacitors}
         return kind_named(kind)(**settings)
@@ -165,13 +177,6 @@ class _Pairs:
         first = bisect_left(self.corner_hz_ohm, low)
         some = slice(first, bisect_right(self.corner_hz_ohm, high, lo=first))
         return _Pairs(self.farad[some], self.corner_hz_ohm[some], self.curve_miss[some])
-
-
-def swept_search(kind: str) -> SweptSearch:
-    """Return how a swept kind of filter may be varied, by its word in a circuit file."""
-    found = kind_named(kind).swept_search
-    assert found is not None, "checked by the request"
-    return found
 
 
 def swept_sets(sweep: Sweep, stock: Stock, *, most_miss: float = 1.0, with_start: bool = False) -> list[SweptParts]:
@@ -267,7 +272,7 @@ def _solved_pairs(kind: str, series: str) -> tuple[Array, Boards, Array]:
     some = (float(values[0]), float(values[0]))
     network = SweptParts(HANDY_POT_OHM, SOLVED_OHM, some, some, ()).filter(kind).network(tone=FULL_TURN, peak="flat")
     ohm = {part.name: np.full(len(farad), part.ohm) for part in network.parts if isinstance(part, Resistor)}
-    boards = solve_boards(network, ohm | dict(zip(swept_search(kind).capacitors, farad.T, strict=True)))
+    boards = solve_boards(network, ohm | dict(zip(kind_named(kind).swept_search.capacitors, farad.T, strict=True)))
     return farad, boards, corners_and_peaks(boards).corner_hz
 
 

@@ -92,16 +92,16 @@ def couplings(circuit: Circuit) -> list[Coupling]:
     list of Coupling
         ``input.coupling``, those after a detector's rectifier (``detector.blend.coupling``), and ``output.coupling``.
     """
-    found = [_coupling("input.coupling", circuit.input.coupling, [transfer(input_network(circuit))], LOW_E_HZ)]
+    made = [_coupling("input.coupling", circuit.input.coupling, [transfer(input_network(circuit))], LOW_E_HZ)]
     path = circuit.detector.rectified_path
     if path is not None:
         blend = transfer(Network(path.blend, inputs=(RECTIFIED, NOTE), output=BLENDED), source=RECTIFIED)
-        found += [_coupling(f"detector.{part.name}", part.farad, [blend], LOW_E_HZ) for part in path.couplings]
+        made += [_coupling(f"detector.{part.name}", part.farad, [blend], LOW_E_HZ) for part in path.couplings]
     after = [
         transfer(_volume_stage(with_settings(circuit, {"knobs.volume": float(position)}))) for position in HALF_STEPS
     ]
-    found.append(_coupling("output.coupling", circuit.output.coupling, after, OCTAVE_UNDER_HZ))
-    return found
+    made.append(_coupling("output.coupling", circuit.output.coupling, after, OCTAVE_UNDER_HZ))
+    return made
 
 
 def high_pass_corner_hz(path: Transfer) -> float:

@@ -117,20 +117,19 @@ def headroom(source: OutputSources, circuit: Circuit, *, unity_position: float |
     """
     volumes = {} if unity_position is None else {"unity": unity_position}
     volumes["set"] = circuit.volume
-    peaks: tuple[Peak | None, ...] = (None,) if circuit.peak is None else ("flat", "peaked")
-    found = []
-    for peak in peaks:
+    rows: list[Headroom] = []
+    for peak in circuit.filter.peaks:
         tone = None
         for at, volume in volumes.items():
             stands = with_settings(circuit, {"switches.peak": peak, "knobs.volume": volume})
-            found.append(_headroom(source, stands, at, tone))
-            tone = None if found[-1].hardest is None else found[-1].hardest.tone
-    return [one for at in volumes for one in found if one.at == at]
+            rows.append(_headroom(source, stands, at, tone))
+            tone = None if rows[-1].hardest is None else rows[-1].hardest.tone
+    return [row for at in volumes for row in rows if row.at == at]
 
 
-def peak_cost_db(found: Iterable[Headroom], at: str) -> float | None:
+def peak_cost_db(rows: Iterable[Headroom], at: str) -> float | None:
     """Return how much headroom the peaked position costs in dB, at ``set`` or ``unity``; None without the switch."""
-    by_peak = {one.peak: one.node_headroom_db[BUFFER_NAME] for one in found if one.at == at}
+    by_peak = {row.peak: row.node_headroom_db[BUFFER_NAME] for row in rows if row.at == at}
     flat, peaked = by_peak.get("flat"), by_peak.get("peaked")
     return None if flat is None or peaked is None else flat - peaked
 

@@ -140,29 +140,29 @@ def least_in_hand(rows: Sequence[Headroom], circuit: Circuit, *, heard: str, is_
     return InHand(heard, row.at, peak_db, tone, room_db, needed_db, row.supply_volts)
 
 
-def headroom_remarks(found: InHand | None) -> list[Remark]:
+def headroom_remarks(left: InHand | None) -> list[Remark]:
     """Return the remark that little is left below the supply's limits; none where there is enough."""
-    return [Remark("little-headroom", found.judged)] if found is not None and found.is_little else []
+    return [Remark("little-headroom", left.judged)] if left is not None and left.is_little else []
 
 
 def hard_parts(chosen: FilterKind) -> tuple[str, ...]:
     """Return what of an output filter is hard to buy, in words."""
     gangs = chosen.wired.rheostats
-    found = [
+    reasons = [
         hard_pot(pot.value, taper=pot.taper, midpoint=pot.midpoint, gangs=len(gangs))
         for pot in dict.fromkeys(gang.pot for gang in gangs)
     ]
     resistors = [ohm for gang in gangs for ohm in (gang.start_ohm, gang.end_ohm) if ohm is not None]
     resistors += [part.ohm for part in chosen.wired.parts if isinstance(part, FixedResistor)]
-    found += [hard_resistor(ohm) for ohm in resistors]
-    return tuple(dict.fromkeys(words for words in found if words is not None))
+    reasons += [hard_resistor(ohm) for ohm in resistors]
+    return tuple(dict.fromkeys(words for words in reasons if words is not None))
 
 
 def hard_knob_pots(circuit: Circuit) -> tuple[str, ...]:
     """Return which of the pots of the volume and direct knobs are hard to buy, in words."""
     pots = (circuit.output.pot, circuit.mix.direct_pot)
-    found = (hard_pot(pot.value, taper=pot.taper, midpoint=pot.midpoint) for pot in pots)
-    return tuple(dict.fromkeys(words for words in found if words is not None))
+    reasons = (hard_pot(pot.value, taper=pot.taper, midpoint=pot.midpoint) for pot in pots)
+    return tuple(dict.fromkeys(words for words in reasons if words is not None))
 
 
 def buying_remarks(hard: Iterable[str]) -> list[Remark]:

@@ -31,33 +31,33 @@ CAPTIONS = {
 }
 
 
-def knobs_png(found: Knobs, *, software: str = "") -> bytes:
+def knobs_png(report: Knobs, *, software: str = "") -> bytes:
     """Return a PNG picture of a circuit's knobs.
 
     Parameters
     ----------
-    found
+    report
         From `knobs`.
     software
         What the file shall say that it was made by.
     """
     with matplotlib.style.context("default"), warnings.catch_warnings():
         warnings.filterwarnings("ignore", message="Glyph")  # a title may be in any script
-        return _drawn(found, software)
+        return _drawn(report, software)
 
 
-def _drawn(found: Knobs, software: str) -> bytes:
+def _drawn(report: Knobs, software: str) -> bytes:
     """Return the picture, a panel for each knob and one for the coupling capacitors."""
-    panels = len(found.curves) + 1
+    panels = len(report.curves) + 1
     rows = (panels + 1) // 2
     figure = Figure(figsize=(WIDTH_INCHES, ROW_INCHES * rows + 0.4), layout="constrained")
     axes = figure.subplots(rows, 2, squeeze=False).ravel()
-    for one, curve, even in zip(axes, found.curves, found.even, strict=False):
-        _knob_panel(one, found, curve, even)
-    _coupling_panel(axes[panels - 1], found)
+    for one, curve, even in zip(axes, report.curves, report.even, strict=False):
+        _knob_panel(one, report, curve, even)
+    _coupling_panel(axes[panels - 1], report)
     for one in axes[panels:]:
         one.set_axis_off()
-    title = f"{_cut(found.title)}; unity with {_cut(found.unities[0].heard)}"
+    title = f"{_cut(report.title)}; unity with {_cut(report.unities[0].heard)}"
     figure.suptitle(title, fontsize=11, x=0.01, ha="left", parse_math=False)
     data = BytesIO()
     FigureCanvasAgg(figure)
@@ -70,7 +70,7 @@ def _cut(words: str) -> str:
     return words if len(words) <= LONGEST_TITLE else words[: LONGEST_TITLE - 1] + "…"
 
 
-def _knob_panel(axes: Axes, found: Knobs, curve: KnobCurve, even: KnobCurve) -> None:
+def _knob_panel(axes: Axes, report: Knobs, curve: KnobCurve, even: KnobCurve) -> None:
     """Draw a knob's curve, its steps marked, the most even taper's beside it, and where the old sound or unity is."""
     as_it_is = (curve.taper, curve.midpoint) == (even.taper, even.midpoint)
     label = taper_name(curve.taper, curve.midpoint) + (" (as it is, the most even)" if as_it_is else " (as it is)")
@@ -81,7 +81,7 @@ def _knob_panel(axes: Axes, found: Knobs, curve: KnobCurve, even: KnobCurve) -> 
         axes.plot(even.position, even.value, color=EVEN, linewidth=1.5, linestyle=(0, (5, 2)), label=label)
         axes.plot(even.position[::2], even.value[::2], "s", color=EVEN, markersize=4, markerfacecolor="white")
     _value_scale(axes, curve)
-    _marks(axes, found, curve)
+    _marks(axes, report, curve)
     axes.set_title(f"{curve.name}: {CAPTIONS[curve.name]}", loc="left", fontsize=10)
     axes.legend(loc="lower right", fontsize=8.5, framealpha=1.0)
     _travel(axes)
@@ -105,16 +105,16 @@ def _value_scale(axes: Axes, curve: KnobCurve) -> None:
     axes.set_ylabel("dB")
 
 
-def _marks(axes: Axes, found: Knobs, curve: KnobCurve) -> None:
+def _marks(axes: Axes, report: Knobs, curve: KnobCurve) -> None:
     """Mark where the old sound is on the tone knob, or unity on the volume knob."""
-    if curve.name == "tone" and found.same_as is not None:
-        nearest = found.same_as.nearest
+    if curve.name == "tone" and report.same_as is not None:
+        nearest = report.same_as.nearest
         corner_hz = float(np.interp(nearest.tone, curve.position, curve.value))
         if np.isfinite(corner_hz):
             _mark(axes, nearest.tone, corner_hz, f"the old sound is nearest at {nearest.tone:.1f}")
-    if curve.name == "volume" and found.unity_position is not None:
-        at = found.unity_position
-        gain_db = -found.unities[0].excess_gain_db
+    if curve.name == "volume" and report.unity_position is not None:
+        at = report.unity_position
+        gain_db = -report.unities[0].excess_gain_db
         _mark(axes, at, gain_db, f"unity at {at:.1f}, {-gain_db:.1f} dB in hand")
 
 
@@ -135,14 +135,14 @@ def _mark(axes: Axes, position: float, value: float, words: str) -> None:
     )
 
 
-def _coupling_panel(axes: Axes, found: Knobs) -> None:
+def _coupling_panel(axes: Axes, report: Knobs) -> None:
     """Draw each coupling capacitor's corner over the travel of the volume knob."""
-    for one, (colour, dashes) in zip(found.couplings, COUPLING_STYLES, strict=False):
+    for one, (colour, dashes) in zip(report.couplings, COUPLING_STYLES, strict=False):
         label = f"{one.name}, {one.loss_octave_db:.1f} dB lost at {OCTAVE_UNDER_HZ:.1f} Hz"
         axes.plot(one.position, one.corner_hz, color=colour, linestyle=dashes, linewidth=1.8, label=label)
     axes.set_yscale("log")
-    highest = max(float(np.max(one.corner_hz)) for one in found.couplings)
-    lowest = min(float(np.min(one.corner_hz)) for one in found.couplings)
+    highest = max(float(np.max(one.corner_hz)) for one in report.couplings)
+    lowest = min(float(np.min(one.corner_hz)) for one in report.couplings)
     axes.set_ylim(np.clip(lowest / 4.0, 0.05, 0.5), max(highest, LOW_E_HZ) * 2.0)
     for hertz, words in ((LOW_E_HZ, "low E, 41.2 Hz"), (OCTAVE_UNDER_HZ, "an octave under it, 20.6 Hz")):
         axes.axhline(hertz, color=INK, linewidth=0.9, linestyle=(0, (2, 2)), zorder=1)

@@ -224,10 +224,9 @@ def _nearest(
     miss: Callable[[Position], float], circuit: Circuit, directs: list[float], *, turn_direct: bool = False
 ) -> Position:
     """Return the place that sounds nearest: the best of a coarse grid, then in ever finer steps around the best few."""
-    peaks: tuple[Peak | None, ...] = ("flat", "peaked") if circuit.filter.works_with_peak else (None,)
     tones = np.arange(0.0, FULL_TURN + COARSE_TONE / 2, COARSE_TONE).tolist()
     finest = []
-    for peak in peaks:
+    for peak in circuit.filter.peaks:
         coarse = sorted(((tone, peak, direct) for tone, direct in product(tones, directs)), key=miss)
         finest += [_polished(miss, place, turn_direct=turn_direct) for place in coarse[:BEST_COARSE]]
     return min(finest, key=miss)

@@ -230,14 +230,14 @@ def _pot(circuit: Circuit, name: str) -> Pot:
 
 def _corners(circuit: Circuit) -> Array:
     """Return the output filter's corner in hertz at every half step of the tone knob, NaN where it has none."""
-    found = [_corner_hz(with_settings(circuit, {"knobs.tone": float(position)})) for position in HALF_STEPS]
-    return np.array([np.nan if corner is None else corner for corner in found])
+    corners = [_corner_hz(with_settings(circuit, {"knobs.tone": float(position)})) for position in HALF_STEPS]
+    return np.array([np.nan if corner is None else corner for corner in corners])
 
 
 def _corner_hz(circuit: Circuit) -> float | None:
     """Return the output filter's corner, of a high-pass the one that it has."""
-    found = response(circuit, frequency_hz=[])
-    return found.low_corner_hz if found.corner_hz is None else found.corner_hz
+    curve = response(circuit, frequency_hz=[])
+    return curve.low_corner_hz if curve.corner_hz is None else curve.corner_hz
 
 
 def _gains(circuit: Circuit, name: str) -> Array:
@@ -245,5 +245,5 @@ def _gains(circuit: Circuit, name: str) -> Array:
     source = "octave" if name == "volume" else "direct"
     at = [with_settings(circuit, {f"knobs.{name}": position}) for position in HALF_STEPS.tolist()]
     heard = [abs(nodal_response(output_network(one), MIDBAND_HZ, source=source, output=BUFFER)) for one in at]
-    decibels: Array = 20.0 * np.log10(np.array(heard, dtype=float) / heard[-1])
+    decibels = 20.0 * np.log10(np.array(heard, dtype=float) / heard[-1])
     return np.where(decibels < OFF_DB, np.nan, decibels)

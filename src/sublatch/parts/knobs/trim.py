@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.optimize import brentq
@@ -12,7 +12,7 @@ from sublatch.circuit.model import Circuit
 from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import CircuitError
 from sublatch.signal.node_voltages import OutputSources
-from sublatch.signal.unity import Measure, Unity, effect_gain_db, unity, volume_gain_db
+from sublatch.signal.unity import Measure, effect_gain_db, unity, volume_gain_db
 
 LEAST_OHM, MOST_OHM = 1.0, 100e6
 """Between them a trim resistor is worth soldering, and can be bought."""
@@ -81,14 +81,16 @@ def trim(source: OutputSources, circuit: Circuit, *, position: float, measure: M
     check_position(position)
     plain = with_settings(circuit, {"output.trim_resistor": None})
     untrimmed = unity(source, plain, measure=measure)
+    none = Trim(position, None, None, 0.0, untrimmed.position, untrimmed.excess_gain_db)
     excess_db = effect_gain_db(source, with_settings(plain, {"knobs.volume": position}), measure=untrimmed.measure)
-    if excess_db is None or excess_db < -NOTHING_DB:
-        missing_db = None if excess_db is None else -excess_db
-        more_gain_ohm = None if missing_db is None else _more_gain_ohm(plain, missing_db)
-        return _without(position, untrimmed, possible=False, missing_db=missing_db, ground_resistor_ohm=more_gain_ohm)
+    if excess_db is None:
+        return replace(none, possible=False)
+    if excess_db < -NOTHING_DB:
+        more_gain_ohm = _more_gain_ohm(plain, -excess_db)
+        return replace(none, possible=False, missing_db=-excess_db, ground_resistor_ohm=more_gain_ohm)
     exact_ohm = _exact_ohm(plain, position, excess_db)
     if excess_db < NOTHING_DB or exact_ohm is None:
-        return _without(position, untrimmed)
+        return none
     return _trimmed(source, plain, position, exact_ohm, excess_db, untrimmed.measure)
 
 
@@ -111,36 +113,14 @@ def _trimmed(
     """Return the better of the two E24 values around the exact one, measured again."""
     near = {preferred.nearest(exact_ohm), preferred.below(exact_ohm), preferred.above(exact_ohm)}
     best = min(sorted(near), key=lambda ohm: abs(_taken_out_db(plain, position, ohm) - excess_db))
-    found = unity(source, with_settings(plain, {"output.trim_resistor": best}), measure=measure)
+    trimmed = unity(source, with_settings(plain, {"output.trim_resistor": best}), measure=measure)
     return Trim(
         wanted_position=position,
         resistor_ohm=best,
         exact_ohm=exact_ohm,
         takes_out_db=_taken_out_db(plain, 10.0, best),
-        position=found.position,
-        excess_gain_db=found.excess_gain_db,
-    )
-
-
-def _without(
-    position: float,
-    untrimmed: Unity,
-    *,
-    possible: bool = True,
-    missing_db: float | None = None,
-    ground_resistor_ohm: float | None = None,
-) -> Trim:
-    """Return that no trim resistor is needed, or that none can help."""
-    return Trim(
-        wanted_position=position,
-        resistor_ohm=None,
-        exact_ohm=None,
-        takes_out_db=0.0,
-        position=untrimmed.position,
-        excess_gain_db=untrimmed.excess_gain_db,
-        possible=possible,
-        missing_db=missing_db,
-        ground_resistor_ohm=ground_resistor_ohm,
+        position=trimmed.position,
+        excess_gain_db=trimmed.excess_gain_db,
     )
 
 
