@@ -262,8 +262,8 @@ def _figures(circuit: Circuit, wanted: Wanted, values: Mapping[str, Array]) -> t
     """Return corner and peak of each board (n,) at one setting."""
     if not values:
         return np.full(1, np.nan), np.zeros(1)
-    found = corners_and_peaks(solve_boards(circuit.filter.network(tone=wanted.tone, peak=wanted.peak), values))
-    return found.corner_hz, found.peak_db
+    figures = corners_and_peaks(solve_boards(circuit.filter.network(tone=wanted.tone, peak=wanted.peak), values))
+    return figures.corner_hz, figures.peak_db
 
 
 def _used(wanted: Wanted, corner_hz: Array, peak_db: Array, limits: Limits) -> list[Array]:

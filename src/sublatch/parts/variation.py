@@ -198,8 +198,7 @@ def spread_draws(order: Array, distribution: Distribution) -> Array:
     if distribution == "uniform":
         return 2.0 * order - 1.0
     below = ndtr(-SIGMAS)
-    draws: Array = ndtri(below + order * (1.0 - 2.0 * below)) / SIGMAS
-    return draws
+    return np.asarray(ndtri(below + order * (1.0 - 2.0 * below)) / SIGMAS)
 
 
 def drawn(made: Terms, draws: Mapping[str, Array], boards: int) -> dict[str, Array]:

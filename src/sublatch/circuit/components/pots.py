@@ -159,14 +159,12 @@ def wiper_resistances(
 
 def _log_share(turn: Array, rate: float) -> Array:
     """Return (bˣ − 1)/(b − 1) with rate = ln b, in a form that neither overflows nor cancels."""
-    share: Array = np.exp((turn - 1.0) * rate) * np.expm1(-turn * rate) / np.expm1(-rate)
-    return share
+    return np.asarray(np.exp((turn - 1.0) * rate) * np.expm1(-turn * rate) / np.expm1(-rate))
 
 
 def _log_turn(share: Array, rate: float) -> Array:
     """Return the x at which the log law with rate = ln b reaches `share`."""
-    turn: Array = np.log1p(share * np.expm1(rate)) / rate
-    return turn
+    return np.asarray(np.log1p(share * np.expm1(rate)) / rate)
 
 
 def _taper_rate(taper: str, midpoint: float) -> float:

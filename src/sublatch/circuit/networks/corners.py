@@ -97,14 +97,14 @@ def network_response(network: Network, *, frequency_hz: ArrayLike | None = None)
     if frequency_hz is None:
         frequency_hz = np.geomspace(LOWEST_HZ, HIGHEST_HZ, POINTS)
     frequency = np.atleast_1d(np.asarray(frequency_hz, dtype=float))
-    found = corners_and_peaks(board)
+    figures = corners_and_peaks(board)
     return Response(
-        dc_gain_db=float(_decibels(found.at_zero)[0]) if found.passes_dc[0] else None,
-        reference_db=float(_decibels(found.reference)[0]),
-        low_corner_hz=_number(found.low_corner_hz),
-        corner_hz=_number(found.corner_hz),
-        peak_db=float(found.peak_db[0]),
-        peak_hz=_number(found.peak_hz),
+        dc_gain_db=float(_decibels(figures.at_zero)[0]) if figures.passes_dc[0] else None,
+        reference_db=float(_decibels(figures.reference)[0]),
+        low_corner_hz=_number(figures.low_corner_hz),
+        corner_hz=_number(figures.corner_hz),
+        peak_db=float(figures.peak_db[0]),
+        peak_hz=_number(figures.peak_hz),
         frequency_hz=frequency,
         gain_db=_decibels(board.power(frequency)[0]),
     )
@@ -202,6 +202,6 @@ def _decibels(power: Array) -> Array:
     return np.asarray(10 * np.log10(power))
 
 
-def _number(found: Array) -> float | None:
+def _number(values: Array) -> float | None:
     """Return what was found for the only board, None where that is nothing."""
-    return None if np.isnan(found[0]) else float(found[0])
+    return None if np.isnan(values[0]) else float(values[0])

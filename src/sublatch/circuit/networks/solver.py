@@ -116,12 +116,15 @@ def solve_boards(network: Network, values: Mapping[str, Array]) -> Boards:
 
 def _solved(conductance: Array, susceptance: Array, drive: Array, column: int) -> Boards:
     """Return the transfer functions of boards with these equations (n, m, m) to the node of a column."""
-    poles = finite_roots(conductance, susceptance)
-    top, top_susceptance = conductance.copy(), susceptance.copy()
-    top[:, :, column], top_susceptance[:, :, column] = drive, 0.0
-    zeros = finite_roots(top[:FEW], top_susceptance[:FEW])
-    if len(top) > FEW:
-        zeros = finite_roots(top, top_susceptance) if zeros.shape[1] else np.zeros((len(top), 0), complex)
+
+    def zeros_of(some: slice) -> Complex:
+        replaced, without = conductance[some].copy(), susceptance[some].copy()
+        replaced[:, :, column], without[:, :, column] = drive, 0.0
+        return finite_roots(replaced, without)
+
+    poles, zeros = finite_roots(conductance, susceptance), zeros_of(slice(FEW))
+    if len(poles) > FEW:
+        zeros = zeros_of(slice(None)) if zeros.shape[1] else np.zeros((len(poles), 0), complex)
     s = np.array(2j * np.pi * (SHIFT_RAD_S / (2 * np.pi)))
     answer = np.linalg.solve(conductance + s * susceptance, drive[:, np.newaxis].astype(complex))[:, column, 0]
     return Boards(zeros, poles, (answer / product(1.0, zeros, poles, s)).real)

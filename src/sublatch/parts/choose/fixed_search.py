@@ -76,7 +76,7 @@ def fixed_sets(
     sets = np.concatenate(every)
     network = kind_named(kind)().network(tone=None, peak=None)
     wanted = _solved(network, search, np.array([[HANDY_OHM, *ideal / HANDY_OHM]]))
-    found = []
+    near_sets = []
     for some in np.array_split(sets, 1 + len(sets) // AT_ONCE):
         boards = _solved(network, search, some)
         corner = corners_and_peaks(boards).corner_hz
@@ -88,8 +88,8 @@ def fixed_sets(
             misses.append(off_db / CURVE_MISS_DB)
         for (ohm, *farad), missed in zip(some[near].tolist(), np.transpose(misses).tolist(), strict=True):
             if max(missed) <= most_miss:
-                found.append(FixedParts(ohm, tuple(farad), tuple(missed)))
-    return sorted(found, key=lambda parts: parts.rank)
+                near_sets.append(FixedParts(ohm, tuple(farad), tuple(missed)))
+    return sorted(near_sets, key=lambda parts: parts.rank)
 
 
 def _near_textbook(ohm: float, ideal: Array, capacitors: str) -> Array:

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 from operator import attrgetter
 from typing import TypeVar
 
@@ -69,26 +70,19 @@ def choose(request: ChooseRequest) -> Choice:
     there is one, is across all of its track.
     """
     sweep, stock = request.sweep, check_sweep(request)
-    tolerances, limits = request.tolerances, request.limits
+    share = partial(share_within, sweep=sweep, tolerances=request.tolerances, limits=request.limits)
     key = attrgetter("pot_ohm" if request.pot_ohm is None else "end_ohm")
-
-    def few(parts: SweptParts) -> float:
-        return share_within(parts, sweep, tolerances=tolerances, limits=limits, boards=FEW_BOARDS)
-
+    few = partial(share, boards=FEW_BOARDS)
     sets, near = _first_found(lambda most: swept_sets(sweep, stock, most_miss=most))
     plain = ranked(sets, stock, key=key, share=few) if near else sets
-    first = started(sweep, stock, plain[0] if near else None, tolerances=tolerances, limits=limits)
+    first = started(sweep, stock, plain[0] if near else None, share=share)
     if not near and not first:
         sets = nearest(sweep, stock, sets)
         raise nothing_near(stock.words, _swept(sets[0], sweep, stock) if sets else None)
     distinct = [*first[:1], *plain] if near else ranked(first, stock, key=key, share=few)
-
-    def measured(parts: SweptParts) -> MeasuredSet:
-        share = share_within(parts, sweep, tolerances=tolerances, limits=limits)
-        return replace(_swept(parts, sweep, stock), share_within=share)
-
-    offered = [measured(parts) for parts in distinct[: request.alternatives + 1]]
-    without = share_within(plain[0], sweep, tolerances=tolerances, limits=limits) if near and first else None
+    some = distinct[: request.alternatives + 1]
+    offered = [replace(_swept(parts, sweep, stock), share_within=share(parts)) for parts in some]
+    without = share(plain[0]) if near and first else None
     return _chosen(offered, request, without=without, in_hand=_in_hand(offered[0], request.base))
 
 

@@ -8,7 +8,7 @@ told of the chosen one comes from the solver.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
 
@@ -38,9 +38,7 @@ NEARER = 1.25
 ENDS = (0.0, FULL_TURN)
 
 
-def started(
-    sweep: Sweep, stock: Stock, plain: SweptParts | None, *, tolerances: Tolerances, limits: Limits
-) -> list[SweptParts]:
+def started(sweep: Sweep, stock: Stock, plain: SweptParts | None, *, share: Callable[..., float]) -> list[SweptParts]:
     """Return the sets with a start resistor that are worth it, the best first.
 
     Parameters
@@ -49,8 +47,8 @@ def started(
         What is asked for, and what can be bought.
     plain
         The best set without one; None where none is near enough.
-    tolerances, limits
-        Tolerances of the parts, and how far a board may be off.
+    share
+        `share_within` with the sweep, tolerances and limits: the share of a set's boards, which may be given a number.
 
     Notes
     -----
@@ -67,14 +65,13 @@ def started(
     smooth = _best_smooth(as_easy, stock, steepest=STEEPER * _steepest(plain, stock))
 
     def boards_and_rank(parts: SweptParts) -> tuple[float, ...]:
-        few = share_within(parts, sweep, tolerances=tolerances, limits=limits, boards=FEW_BOARDS)
-        return (-round(few / ALIKE), *parts.rank)
+        return (-round(share(parts, boards=FEW_BOARDS) / ALIKE), *parts.rank)
 
     by_share = sorted(smooth, key=boards_and_rank)
-    needed = share_within(plain, sweep, tolerances=tolerances, limits=limits)
+    needed = share(plain)
     nearer = [parts for parts in smooth if max(parts.misses) <= max(plain.misses) - LESS_MISS]
-    for parts, more in (*((one, MORE_BOARDS) for one in by_share[:1]), *((one, 0.0) for one in nearer)):
-        if share_within(parts, sweep, tolerances=tolerances, limits=limits) >= needed + more:
+    for parts, more in (*((surest, MORE_BOARDS) for surest in by_share[:1]), *((near, 0.0) for near in nearer)):
+        if share(parts) >= needed + more:
             return [parts]
     return []
 

@@ -195,7 +195,7 @@ def swept_sets(sweep: Sweep, stock: Stock, *, most_miss: float = 1.0, with_start
     """
     flat = _pairs(sweep.kind, stock.capacitors, sweep.flat_peak_db, most_miss)
     peaked = _pairs(sweep.kind, stock.capacitors, sweep.peak_db, most_miss)
-    found = [
+    sets = [
         parts
         for pot_ohm in stock.pots_ohm
         for start_ohm in (start_resistors(pot_ohm, stock.resistors) if with_start else (None,))
@@ -204,7 +204,7 @@ def swept_sets(sweep: Sweep, stock: Stock, *, most_miss: float = 1.0, with_start
         )
         for parts in _sets(sweep, pot_ohm, start_ohm, float(end_ohm), flat, peaked, most_miss)
     ]
-    return sorted(found, key=lambda parts: parts.rank)
+    return sorted(sets, key=lambda parts: parts.rank)
 
 
 def start_resistors(pot_ohm: float, series: str) -> tuple[float, ...]:
@@ -251,8 +251,7 @@ def octaves_per_step(
     """Return how many octaves each step of the tone knob covers, from each whole and half position on (19,)."""
     gang = wiper_resistances(pot_ohm, HALF_STEPS, taper=taper, midpoint=midpoint)[1]
     series = end_ohm + across(gang, start_ohm)
-    steps: Array = np.log2(series[:-2] / series[2:])
-    return steps
+    return np.asarray(np.log2(series[:-2] / series[2:]))
 
 
 def _pairs(kind: str, series: str, peak_db: float, most_miss: float) -> _Pairs:

@@ -12,7 +12,7 @@ from sublatch.parts.knobs.report import Knobs
 
 
 def write_settled(
-    found: Knobs,
+    report: Knobs,
     path: str | Path,
     *,
     before: Circuit,
@@ -24,7 +24,7 @@ def write_settled(
 
     Parameters
     ----------
-    found
+    report
         From `knobs`.
     path
         The file; it ends in ``.toml``.
@@ -42,27 +42,27 @@ def write_settled(
     OutputError
         When the file cannot be written, or must not be replaced.
     """
-    comments = change_comments(before, found.circuit)
-    heading = settled_heading(found, origin)
-    save_circuit(found.circuit, path, comments=comments, heading=heading, inputs=inputs, overwrite=overwrite)
+    comments = change_comments(before, report.circuit)
+    heading = settled_heading(report, origin)
+    save_circuit(report.circuit, path, comments=comments, heading=heading, inputs=inputs, overwrite=overwrite)
 
 
-def settled_heading(found: Knobs, origin: str) -> str:
+def settled_heading(report: Knobs, origin: str) -> str:
     """Return what was found, as the file says it at its top.
 
     Parameters
     ----------
-    found
+    report
         From `knobs`.
     origin
         What the circuit was called.
     """
     lines = [f"Knobs set from {' '.join(origin.split())}."]
-    if found.same_as is not None:
-        apart = found.same_as.nearest.difference_db
-        lines.append(f"Nearest to {found.same_as.circuit!r} with {found.same_as.heard}: {apart:.1f} dB apart.")
-    trim, first = found.trim, found.unities[0]
-    position = found.settled_position
+    if report.same_as is not None:
+        apart = report.same_as.nearest.difference_db
+        lines.append(f"Nearest to {report.same_as.circuit!r} with {report.same_as.heard}: {apart:.1f} dB apart.")
+    trim, first = report.trim, report.unities[0]
+    position = report.settled_position
     excess_db = first.excess_gain_db if trim is None else trim.excess_gain_db
     where = f"beyond 10, {-excess_db:.1f} dB" if position is None else f"at {position:.2f}, {excess_db:.1f} dB in hand"
     lines.append(f"Unity with {first.heard}: {where}.")
