@@ -47,7 +47,7 @@ LAYERS: dict[str, set[str]] = {
     "trial": {"errors", "json_data", "checked", "files"},
     "audition": {
         *("errors", "version", "arrays", "json_data", "units", "checked", "files", "sampling", "circuit", "takes"),
-        *("pitch", "signal", "rendering", "tracking"),
+        *("pitch", "signal", "rendering", "pictures", "tracking"),
     },
     "manual": {"errors", "units", "checked", "circuit", "audition"},
 }

@@ -23,13 +23,15 @@ from sublatch import __version__
 from sublatch.audition.listen.candidate_lock import TakeNote
 from sublatch.audition.listen.results import AuditionResult, CandidateResult, HeardBed, HeardVoicing, TakeResult
 from sublatch.audition.page import MATCHING, SCRIPTS, STYLES, Pictures, render_page
-from sublatch.audition.page.close_up import close_up_picture, response_picture
 from sublatch.audition.page.content import LockFigure, LockStrip, move_lanes
 from sublatch.audition.page.curves import response_curves, spectrum_curves
 from sublatch.audition.page.data import entries
 from sublatch.audition.page.labels import COLOURS
 from sublatch.audition.page.lanes import NARROW_CLASS, note_lane, time_axis, wave_lane
 from sublatch.audition.page.lock_strips import lock_strip
+from sublatch.audition.page.pictures import close_up_picture, response_picture
+from sublatch.circuit.networks.corners import Response
+from sublatch.pictures.responses import Curve
 from sublatch.sampling.levels import Levels
 from sublatch.signal.moves import Move
 from sublatch.takes.remarks import Remark
@@ -133,7 +135,8 @@ def _page(*takes: TakeResult, title: str = "Rehearsal", match: str = "loudness",
         return render_page(result, data=_data(*takes), pictures=Pictures(responses="<svg></svg>", close_ups=empty))
     time_ms = np.linspace(0.0, 40.0, 50)
     names = [candidate.name for candidate in takes[0].candidates]
-    response = response_picture([(name, np.array([20.0, 2e4]), np.array([0.0, -40.0])) for name in names])
+    falling = Response(None, 0.0, None, None, 0.0, None, np.array([20.0, 2e4]), np.array([0.0, -40.0]))
+    response = response_picture([Curve(name, falling) for name in names])
     close_ups = {
         take.name: close_up_picture(time_ms, [(c.name, np.sin(time_ms)) for c in take.candidates])
         for take in takes

@@ -1,6 +1,7 @@
 """Pictures of output filters: gain over frequency, each with the band that the tolerances of its parts make.
 
-One plotter in two looks: PNG for the screen, and SVG for print, where lines differ by their dashes and not by colour.
+One plotter in several looks: PNG for the screen, SVG for print, where lines differ by their dashes and not by colour,
+and the listening page's own (`draw_responses`).
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ from sublatch.circuit.networks.corners import Response
 from sublatch.pictures.svg import PRINT_STYLE, svg_element
 
 DPI = 140
-Dashes = str | tuple[int, tuple[float, ...]]
+Dashes = str | tuple[float, tuple[float, ...]]
 
 
 @dataclass(frozen=True)
@@ -36,29 +37,55 @@ class Line:
     edge: str | None = None
 
 
-@dataclass(frozen=True)
+TICKS_HZ = (10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000)
+LONGEST_LABEL = 90
+"""Characters of a name that are shown."""
+DEEPEST_DB, SHALLOWEST_DB = 60.0, 20.0
+"""How far a diagram reaches down from its highest level, at most and at least."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class Look:
-    """How a picture looks: measures in inches, widths of lines in points, and one after the other its lines.
+    """How filters are drawn in a diagram: widths of lines and dots in points, and one after the other its lines.
+
+    Attributes
+    ----------
+    dot
+        At each corner; none where it is 0.
+    grid
+        Colour, width and opacity of its lines.
+    ticks_hz
+        Frequencies that are marked, from the first of which the diagram reaches to the last.
+    step_db, lowest_db
+        The upper end is the next multiple of this step. The lower one is fixed, or if None follows the lowest curve.
+    """
+
+    line_width: float
+    dot: float = 0.0
+    shade_alpha: float = 0.0
+    grid: tuple[str, float, float]
+    lines: tuple[Line, ...]
+    ticks_hz: tuple[int, ...] = TICKS_HZ
+    step_db: float = 6.0
+    lowest_db: float | None = -48.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class FigureLook(Look):
+    """How a whole picture looks, in inches.
 
     Attributes
     ----------
     legend
         Height that the legend takes for each line below the picture; 0 where it is in the picture.
-    grid
-        Colour, width and opacity of its lines.
     """
 
     width: float
     height: float
     legend: float
-    line_width: float
-    dot: float
-    shade_alpha: float
-    grid: tuple[str, float, float]
-    lines: tuple[Line, ...]
 
 
-SCREEN = Look(
+SCREEN = FigureLook(
     width=9.0,
     height=4.8,
     legend=0.28,
@@ -75,7 +102,7 @@ SCREEN = Look(
     ),
 )
 """Colours of Okabe and Ito's set, which the colour-blind can tell apart (from memory); the dashes differ too."""
-PRINT = Look(
+PRINT = FigureLook(
     width=6.9,
     height=2.9,
     legend=0.0,
@@ -89,10 +116,6 @@ PRINT = Look(
     ),
 )
 """Ink on white; light blue and light orange, told apart by the colour-blind too, and by their greys in print."""
-TICKS_HZ = (10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000)
-LOWEST_DB = -48.0
-LONGEST_LABEL = 90
-"""Characters of a name that are shown."""
 
 
 class Band(Protocol):
@@ -152,16 +175,13 @@ def responses_svg(curves: Sequence[Curve], *, told: str) -> str:
         return svg_element(responses_figure(curves, look=PRINT), told=told)
 
 
-def responses_figure(curves: Sequence[Curve], *, look: Look = SCREEN) -> Figure:
+def responses_figure(curves: Sequence[Curve], *, look: FigureLook = SCREEN) -> Figure:
     """Return the figure that `responses_png` and `responses_svg` write."""
     figure = Figure(figsize=(look.width, look.height + look.legend * len(curves)), layout="constrained")
     axes = figure.subplots()
-    for number, curve in enumerate(curves):
-        _draw(axes, curve, look, look.lines[number % len(look.lines)])
-    _scale(axes, curves)
-    colour, width, opacity = look.grid
-    axes.grid(color=colour, linewidth=width, alpha=opacity)
-    axes.set_axisbelow(True)
+    draw_responses(axes, curves, look)
+    axes.set_xlabel("frequency in Hz; a dot at each corner, 3.01 dB down")
+    axes.set_ylabel("gain in dB")
     if look.legend:
         figure.legend(loc="outside lower left", frameon=False, fontsize=10, handlelength=4)
     else:
@@ -169,33 +189,72 @@ def responses_figure(curves: Sequence[Curve], *, look: Look = SCREEN) -> Figure:
     return figure
 
 
+def draw_responses(axes: Axes, curves: Sequence[Curve], look: Look) -> None:
+    """Draw output filters into a diagram, with its scales and grid; labels and legend are the caller's.
+
+    Parameters
+    ----------
+    axes
+        The diagram, empty.
+    curves
+        The filters.
+    look
+        How they are drawn; the lines are used in turn.
+    """
+    for number, curve in enumerate(curves):
+        _draw(axes, curve, look, look.lines[number % len(look.lines)])
+    axes.set_xscale("log")
+    axes.set_xlim(look.ticks_hz[0], look.ticks_hz[-1])
+    axes.xaxis.set_major_locator(FixedLocator(look.ticks_hz))
+    axes.xaxis.set_major_formatter(FuncFormatter(lambda hertz, _: hertz_label(hertz)))
+    axes.xaxis.set_minor_locator(NullLocator())
+    gains_db = [curve.response.gain_db for curve in curves]
+    gains_db += [curve.spread.high_db for curve in curves if curve.spread is not None]
+    low_db, high_db = shown_range(gains_db, step_db=look.step_db)
+    axes.set_ylim(low_db if look.lowest_db is None else look.lowest_db, high_db)
+    colour, width, opacity = look.grid
+    axes.grid(color=colour, linewidth=width, alpha=opacity)
+    axes.set_axisbelow(True)
+
+
+def hertz_label(hertz: float) -> str:
+    """Return a frequency as an axis has it."""
+    return f"{hertz:g}" if hertz < 1000 else f"{hertz / 1000:g}k"
+
+
+def shown_range(levels_db: Sequence[Array], *, step_db: float) -> tuple[float, float]:
+    """Return the lowest and the highest level that a diagram shows, in dB.
+
+    Parameters
+    ----------
+    levels_db
+        The curves' levels (n,); what is not finite does not count.
+    step_db
+        Both ends are multiples of it, a decibel beyond the curves. They are 20 to 60 dB apart.
+    """
+    levels = np.concatenate([*levels_db, np.zeros(0)])
+    levels = levels[np.isfinite(levels)]
+    lowest, highest = (levels.min(), levels.max()) if len(levels) else (-DEEPEST_DB, -1.0)
+    high_db = float(step_db * np.ceil((highest + 1.0) / step_db))
+    low_db = float(step_db * np.floor((lowest - 1.0) / step_db))
+    return max(min(low_db, high_db - SHALLOWEST_DB), high_db - DEEPEST_DB), high_db
+
+
 def _draw(axes: Axes, curve: Curve, look: Look, style: Line) -> None:
     """Draw one filter, and behind it the band that holds nine boards of ten at each frequency."""
-    around, found = curve.spread, curve.response
-    if around is not None:
-        hertz, low_db, high_db = around.frequency_hz, around.low_db, around.high_db
-        axes.fill_between(hertz, low_db, high_db, color=style.shade, alpha=look.shade_alpha, linewidth=0)
-        for edge_db in (low_db, high_db) if style.edge else ():
-            axes.plot(hertz, edge_db, color=style.edge, linewidth=0.5, linestyle=style.dashes)
+    band, response = curve.spread, curve.response
+    if band is not None:
+        axes.fill_between(
+            band.frequency_hz, band.low_db, band.high_db, color=style.shade, alpha=look.shade_alpha, linewidth=0
+        )
+        for edge_db in (band.low_db, band.high_db) if style.edge else ():
+            axes.plot(band.frequency_hz, edge_db, color=style.edge, linewidth=0.5, linestyle=style.dashes)
     label = curve.name if len(curve.name) <= LONGEST_LABEL else curve.name[: LONGEST_LABEL - 1] + "…"
     (line,) = axes.plot(
-        found.frequency_hz, found.gain_db, color=style.colour, linestyle=style.dashes, linewidth=look.line_width
+        response.frequency_hz, response.gain_db, color=style.colour, linestyle=style.dashes, linewidth=look.line_width
     )
     line.set_label(label.replace("$", r"\$"))
-    if found.corner_hz is not None and TICKS_HZ[0] <= found.corner_hz <= TICKS_HZ[-1]:
-        at_corner = np.interp(np.log(found.corner_hz), np.log(found.frequency_hz), found.gain_db)
-        axes.plot([found.corner_hz], [at_corner], "o", color=style.colour, markersize=look.dot)
-
-
-def _scale(axes: Axes, curves: Sequence[Curve]) -> None:
-    """Scale and name the axes; the highest curve or band decides where they end."""
-    tops = [float(np.max(one.response.gain_db)) for one in curves]
-    tops += [float(np.max(one.spread.high_db)) for one in curves if one.spread is not None]
-    axes.set_xscale("log")
-    axes.set_xlim(TICKS_HZ[0], TICKS_HZ[-1])
-    axes.set_ylim(LOWEST_DB, 6.0 * np.ceil((max(tops) + 1.0) / 6.0))
-    axes.xaxis.set_major_locator(FixedLocator(TICKS_HZ))
-    axes.xaxis.set_major_formatter(FuncFormatter(lambda hz, _: f"{hz:g}" if hz < 1000 else f"{hz / 1000:g}k"))
-    axes.xaxis.set_minor_locator(NullLocator())
-    axes.set_xlabel("frequency in Hz; a dot at each corner, 3.01 dB down")
-    axes.set_ylabel("gain in dB")
+    corner_hz = response.corner_hz
+    if look.dot and corner_hz is not None and look.ticks_hz[0] <= corner_hz <= look.ticks_hz[-1]:
+        corner_db = np.interp(np.log(corner_hz), np.log(response.frequency_hz), response.gain_db)
+        axes.plot([corner_hz], [corner_db], "o", color=style.colour, markersize=look.dot)

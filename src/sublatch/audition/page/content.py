@@ -10,14 +10,15 @@ import numpy as np
 from sublatch.arrays import Signal
 from sublatch.audition.folder.layout import Layout
 from sublatch.audition.listen.results import CandidateResult, TakeResult
-from sublatch.audition.page.close_up import close_up_picture, response_picture
 from sublatch.audition.page.curves import response_curves, spectrum_curves, standing_curves
 from sublatch.audition.page.lanes import note_lane, time_axis, wave_lane
 from sublatch.audition.page.lock_strips import counted, lock_strip
 from sublatch.audition.page.move_lanes import move_lane
+from sublatch.audition.page.pictures import close_up_picture, response_picture
 from sublatch.audition.plan.records import Audition
 from sublatch.circuit.response import response
 from sublatch.files.sound import read_audio
+from sublatch.pictures.responses import Curve
 from sublatch.signal.chain import detected_drive
 from sublatch.signal.moves import Move
 from sublatch.takes.take import take_from_samples
@@ -110,14 +111,13 @@ def _strip(take: TakeResult, candidates: Sequence[CandidateResult]) -> LockStrip
 
 def responses(plan: Audition) -> str:
     """Return a picture of every candidate's output filter."""
-    names = [candidate.name for candidate in plan.candidates]
-    return response_picture([(name, SHOWN_HZ, gain_db) for name, gain_db in zip(names, _gains_db(plan), strict=True)])
+    return response_picture(_responses(plan))
 
 
 def filter_curves(plan: Audition) -> str:
     """Return the responses of the output filters, for the page to bring out those that are heard."""
     names = [candidate.name for candidate in plan.candidates]
-    gains_db = [gain_db[::2] for gain_db in _gains_db(plan)]  # enough for a small picture
+    gains_db = [curve.response.gain_db[::2] for curve in _responses(plan)]  # enough for a small picture
     return response_curves(names, frequency_hz=SHOWN_HZ[::2], gains_db=gains_db)
 
 
@@ -130,9 +130,9 @@ def spectrum(take: TakeResult, layout: Layout) -> str:
     return spectrum_curves([candidate.name for candidate in take.candidates], sounds, sample_rate=take.sample_rate)
 
 
-def _gains_db(plan: Audition) -> list[Signal]:
-    """Return the gain of each candidate's output filter."""
-    return [response(candidate.circuit, frequency_hz=SHOWN_HZ).gain_db for candidate in plan.candidates]
+def _responses(plan: Audition) -> list[Curve]:
+    """Return the response of each candidate's output filter."""
+    return [Curve(c.name, response(c.circuit, frequency_hz=SHOWN_HZ)) for c in plan.candidates]
 
 
 def close_up(take: TakeResult, plan: Audition, layout: Layout) -> str:

@@ -15,6 +15,7 @@ from sublatch.arrays import Signal
 from sublatch.audition.listen.balance import Standing
 from sublatch.audition.page.labels import shown
 from sublatch.audition.page.wording import above_in_words
+from sublatch.pictures.responses import TICKS_HZ, hertz_label, shown_range
 from sublatch.sampling.bands import NOMINAL_HZ, band_centres_hz, band_levels
 
 Element = ElementTree.Element
@@ -23,13 +24,10 @@ WIDTH, HEIGHT = 400.0, 210.0
 """Of a drawing, in pixels, as all lengths here."""
 LEFT, RIGHT, TOP, BOTTOM = 38.0, 392.0, 8.0, 182.0
 """Where the axes are."""
-TICKS_HZ = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000)
 SAME_DB = 1e-6
 """Curves that lie nearer together are one."""
-DEEPEST_DB = 60.0
-"""How far below the highest curve a drawing reaches."""
-TOLD_HZ = (100.0, 1000.0, 10000.0)
-"""Where the text that stands for the responses gives the gain."""
+DESCRIBED_HZ = (100.0, 1000.0, 10000.0)
+"""Where the text that stands for a response gives its gain."""
 
 
 def response_curves(names: Sequence[str], *, frequency_hz: Signal, gains_db: Sequence[Signal]) -> str:
@@ -49,13 +47,9 @@ def response_curves(names: Sequence[str], *, frequency_hz: Signal, gains_db: Seq
     str
         An SVG element.
     """
-    told = []
-    for name, gain in zip(names, gains_db, strict=True):
-        levels = np.interp(TOLD_HZ, frequency_hz, gain)
-        told.append(f"{shown(name)}: " + ", ".join(_at(level, hz) for level, hz in zip(levels, TOLD_HZ, strict=True)))
-    label = f"Gain of the output filters over frequency. {'; '.join(told)}."
-    numbered = [(number, frequency_hz, gain) for number, gain in enumerate(gains_db, start=1)]
-    return _drawn(numbered, label, unit="dB", end_hz=20e3)
+    described = (f"{shown(n)}: {gains_in_words(frequency_hz, gain)}" for n, gain in zip(names, gains_db, strict=True))
+    label = f"Gain of the output filters over frequency. {'; '.join(described)}."
+    return _Diagram(gains_db, unit="dB", end_hz=20e3).drawn(frequency_hz, gains_db, label=label, first=1)
 
 
 def spectrum_curves(names: Sequence[str], sounds: Iterable[Signal], *, sample_rate: int) -> str:
@@ -75,17 +69,10 @@ def spectrum_curves(names: Sequence[str], sounds: Iterable[Signal], *, sample_ra
     str
         An SVG element.
     """
-    numbered, told = [], []
-    for number, (name, samples) in enumerate(zip(names, sounds, strict=True)):
-        heard = _known(band_levels(samples, sample_rate=sample_rate))
-        numbered.append((number, band_centres_hz(), heard))
-        if np.isfinite(heard).any():
-            top = int(np.nanargmax(heard))
-            told.append(f"{shown(name)}: strongest at {NOMINAL_HZ[top]:g} Hz, {_decibels(heard[top])} dBFS")
-        else:
-            told.append(f"{shown(name)}: silent")
-    label = f"Third-octave levels after matching. {'; '.join(told)}."
-    return _drawn(numbered, label, unit="dBFS", end_hz=5e3)
+    levels_db = [_with_gaps(band_levels(samples, sample_rate=sample_rate)) for samples in sounds]
+    described = (f"{shown(name)}: {_strongest(levels)}" for name, levels in zip(names, levels_db, strict=True))
+    label = f"Third-octave levels after matching. {'; '.join(described)}."
+    return _Diagram(levels_db, unit="dBFS", end_hz=5e3).drawn(band_centres_hz(), levels_db, label=label)
 
 
 def standing_curves(names: Sequence[str], standings: Sequence[Standing]) -> str:
@@ -103,56 +90,83 @@ def standing_curves(names: Sequence[str], standings: Sequence[Standing]) -> str:
     str
         An SVG element. The bed is an area, of class ``bed``.
     """
-    told = [f"{shown(n)}: {above_in_words(s.above_hz)}" for n, s in zip(names, standings, strict=True)]
-    label = f"Third-octave levels of bass and bed as heard. {'; '.join(told)}."
-    numbered = [(number, band_centres_hz(), _known(standing.bass_db)) for number, standing in enumerate(standings)]
-    return _drawn(numbered, label, unit="dBFS", end_hz=5e3, bed_db=_known(standings[0].bed_db))
+    described = (f"{shown(n)}: {above_in_words(s.above_hz)}" for n, s in zip(names, standings, strict=True))
+    label = f"Third-octave levels of bass and bed as heard. {'; '.join(described)}."
+    levels_db, bed_db = [_with_gaps(standing.bass_db) for standing in standings], _with_gaps(standings[0].bed_db)
+    diagram = _Diagram([*levels_db, bed_db], unit="dBFS", end_hz=5e3)
+    return diagram.drawn(band_centres_hz(), levels_db, label=label, bed_db=bed_db)
 
 
-def _drawn(
-    numbered: Sequence[tuple[int, Signal, Signal]],
-    label: str,
-    *,
-    unit: str,
-    end_hz: float,
-    bed_db: Signal | None = None,
-) -> str:
-    """Return axes with curves, over an area up to a bed's third-octave levels if there is one."""
-    high, low = _range([*(levels for _, _, levels in numbered), *([] if bed_db is None else [bed_db])])
-    drawing = ElementTree.Element(
-        "svg",
-        {
-            "xmlns": "http://www.w3.org/2000/svg",
-            "viewBox": f"0 0 {WIDTH:g} {HEIGHT:g}",
-            "role": "img",
-            "aria-label": label,
-        },
-    )
-    _axes(drawing, high, low, unit, end_hz)
-    if bed_db is not None:
-        ElementTree.SubElement(drawing, "path", {"class": "bed", "d": _area(bed_db, high, low, end_hz)})
-    for numbers, hertz, levels in _shared(numbered):
-        path = _path(_across(hertz, end_hz), _up(_down_to(levels, low), high, low))
-        if path:
-            whose = " ".join(str(number) for number in numbers)
-            ElementTree.SubElement(drawing, "path", {"class": "curve", "data-of": whose, "d": path})
-    return ElementTree.tostring(drawing, encoding="unicode")
+def curves_alike(levels_db: Sequence[Signal]) -> list[list[int]]:
+    """Return the numbers of curves in groups, those that lie together in one."""
+    groups: list[list[int]] = []
+    for number, levels in enumerate(levels_db):
+        for group in groups:
+            if np.allclose(levels_db[group[0]], levels, rtol=0.0, atol=SAME_DB, equal_nan=True):
+                group.append(number)
+                break
+        else:
+            groups.append([number])
+    return groups
 
 
-def _axes(drawing: Element, high: float, low: float, unit: str, end_hz: float) -> None:
-    """Draw lines and figures of both axes."""
-    lines = ElementTree.SubElement(drawing, "g", {"class": "grid"})
-    step = 20.0 if high - low > 50.0 else 10.0
-    for level in np.arange(high, low - 1.0, -step):
-        y = float(_up(np.array(level), high, low))
-        ElementTree.SubElement(lines, "path", {"d": f"M{LEFT:g} {y:.1f}H{RIGHT:g}"})
-        _text(drawing, LEFT - 6.0, y + 4.0, _decibels(level), "end")
-    for hertz in (hz for hz in TICKS_HZ if hz <= end_hz):
-        x = float(_across(np.array([hertz]), end_hz)[0])
-        ElementTree.SubElement(lines, "path", {"d": f"M{x:.1f} {TOP:g}V{BOTTOM:g}"})
-        _text(drawing, x, BOTTOM + 15.0, f"{hertz // 1000}k" if hertz >= 1000 else f"{hertz}", "middle")
-    _text(drawing, LEFT + 4.0, BOTTOM - 6.0, unit, "start")
-    _text(drawing, RIGHT - 4.0, BOTTOM - 6.0, "Hz", "end")
+def gains_in_words(frequency_hz: Signal, gain_db: Signal) -> str:
+    """Return a filter's gain at three frequencies in words."""
+    gains = np.interp(DESCRIBED_HZ, frequency_hz, gain_db)
+    return ", ".join(f"{_decibels(gain)} dB at {hertz:g} Hz" for gain, hertz in zip(gains, DESCRIBED_HZ, strict=True))
+
+
+class _Diagram:
+    """Axes that are just high enough for the levels of some curves."""
+
+    def __init__(self, levels_db: Sequence[Signal], *, unit: str, end_hz: float) -> None:
+        self._low_db, self._high_db = shown_range(levels_db, step_db=10.0)
+        self._unit, self._end_hz = unit, end_hz
+
+    def drawn(
+        self, hertz: Signal, levels_db: Sequence[Signal], *, label: str, first: int = 0, bed_db: Signal | None = None
+    ) -> str:
+        """Return curves of candidates from a number on, over an area up to a bed's third-octave levels if given."""
+        size = {"xmlns": "http://www.w3.org/2000/svg", "viewBox": f"0 0 {WIDTH:g} {HEIGHT:g}"}
+        drawing = ElementTree.Element("svg", {**size, "role": "img", "aria-label": label})
+        self._draw_axes(drawing)
+        if bed_db is not None:
+            ElementTree.SubElement(drawing, "path", {"class": "bed", "d": self._area(bed_db)})
+        for group in curves_alike(levels_db):
+            path = _path(self._across(hertz), self._up(_cut_off_below(levels_db[group[0]], self._low_db)))
+            if path:
+                numbers = " ".join(str(first + number) for number in group)
+                ElementTree.SubElement(drawing, "path", {"class": "curve", "data-of": numbers, "d": path})
+        return ElementTree.tostring(drawing, encoding="unicode")
+
+    def _draw_axes(self, drawing: Element) -> None:
+        """Draw lines and figures of both axes."""
+        lines = ElementTree.SubElement(drawing, "g", {"class": "grid"})
+        step_db = 20.0 if self._high_db - self._low_db > 50.0 else 10.0
+        for level_db in np.arange(self._high_db, self._low_db - 1.0, -step_db):
+            y = float(self._up(np.array(level_db)))
+            ElementTree.SubElement(lines, "path", {"d": f"M{LEFT:g} {y:.1f}H{RIGHT:g}"})
+            _text(drawing, LEFT - 6.0, y + 4.0, _decibels(level_db), "end")
+        for hertz in (tick_hz for tick_hz in TICKS_HZ[1:] if tick_hz <= self._end_hz):
+            x = float(self._across(np.array(hertz)))
+            ElementTree.SubElement(lines, "path", {"d": f"M{x:.1f} {TOP:g}V{BOTTOM:g}"})
+            _text(drawing, x, BOTTOM + 15.0, hertz_label(hertz), "middle")
+        _text(drawing, LEFT + 4.0, BOTTOM - 6.0, self._unit, "start")
+        _text(drawing, RIGHT - 4.0, BOTTOM - 6.0, "Hz", "end")
+
+    def _across(self, hertz: Signal) -> Signal:
+        """Return where frequencies lie from left to right."""
+        return np.asarray(LEFT + np.log(hertz / 20.0) / np.log(self._end_hz / 20.0) * (RIGHT - LEFT))
+
+    def _up(self, levels_db: Signal) -> Signal:
+        """Return where levels lie from top to bottom."""
+        return np.asarray(BOTTOM - (levels_db - self._low_db) / (self._high_db - self._low_db) * (BOTTOM - TOP))
+
+    def _area(self, levels_db: Signal) -> str:
+        """Return the outline of what lies under third-octave levels."""
+        y = np.where(np.isfinite(levels_db), self._up(np.maximum(levels_db, self._low_db)), BOTTOM)
+        points = (f"{left:.1f} {height:.1f}" for left, height in zip(self._across(band_centres_hz()), y, strict=True))
+        return f"M{LEFT:g} {BOTTOM:g}L{'L'.join(points)}L{RIGHT:g} {BOTTOM:g}Z"
 
 
 def _text(drawing: Element, x: float, y: float, text: str, anchor: str) -> None:
@@ -160,73 +174,35 @@ def _text(drawing: Element, x: float, y: float, text: str, anchor: str) -> None:
     ElementTree.SubElement(drawing, "text", {"x": f"{x:.1f}", "y": f"{y:.1f}", "text-anchor": anchor}).text = text
 
 
-def _across(hertz: Signal, end_hz: float) -> Signal:
-    """Return where frequencies lie from left to right."""
-    return np.asarray(LEFT + np.log(hertz / 20.0) / np.log(end_hz / 20.0) * (RIGHT - LEFT))
-
-
-def _up(levels: Signal, high: float, low: float) -> Signal:
-    """Return where levels lie from top to bottom."""
-    return np.asarray(BOTTOM - (levels - low) / (high - low) * (BOTTOM - TOP))
-
-
-def _known(levels: Sequence[float | None]) -> Signal:
+def _with_gaps(levels_db: Sequence[float | None]) -> Signal:
     """Return levels with NaN where there is none."""
-    return np.array([np.nan if level is None else level for level in levels])
+    return np.array([np.nan if level_db is None else level_db for level_db in levels_db])
 
 
-def _range(levels: Sequence[Signal]) -> tuple[float, float]:
-    """Return the highest and the lowest level to show, in dB."""
-    known = np.concatenate([*levels, np.zeros(0)])
-    known = known[np.isfinite(known)]
-    if len(known) == 0:
-        return 0.0, -DEEPEST_DB
-    high = 10.0 * np.ceil((float(known.max()) + 1.0) / 10.0)
-    low = 10.0 * np.floor((float(known.min()) - 1.0) / 10.0)
-    return high, max(min(low, high - 20.0), high - DEEPEST_DB)
-
-
-def _shared(numbered: Sequence[tuple[int, Signal, Signal]]) -> list[tuple[list[int], Signal, Signal]]:
-    """Return the different curves, each with the numbers of all that have it."""
-    found: list[tuple[list[int], Signal, Signal]] = []
-    for number, hertz, levels in numbered:
-        for numbers, _, known in found:
-            if np.allclose(known, levels, rtol=0.0, atol=SAME_DB, equal_nan=True):
-                numbers.append(number)
-                break
-        else:
-            found.append(([number], hertz, levels))
-    return found
-
-
-def _down_to(levels: Signal, low: float) -> Signal:
+def _cut_off_below(levels_db: Signal, low_db: float) -> Signal:
     """Return levels that end where they meet the lower edge."""
-    shown_levels = np.maximum(levels, low)
-    under = np.concatenate(([True], shown_levels <= low, [True]))
-    shown_levels[under[:-2] & under[1:-1] & under[2:]] = np.nan
-    return shown_levels
+    cut = np.maximum(levels_db, low_db)
+    at_edge = np.concatenate(([True], cut <= low_db, [True]))
+    cut[at_edge[:-2] & at_edge[1:-1] & at_edge[2:]] = np.nan
+    return cut
 
 
 def _path(x: Signal, y: Signal) -> str:
     """Return a line through points, with gaps where there is no level."""
-    parts, pen = [], "M"
-    for place, height in zip(x, y, strict=True):
+    steps, pen = [], "M"
+    for left, height in zip(x, y, strict=True):
         if np.isfinite(height):
-            parts.append(f"{pen}{place:.1f} {height:.1f}")
+            steps.append(f"{pen}{left:.1f} {height:.1f}")
         pen = "L" if np.isfinite(height) else "M"
-    return "".join(parts)
+    return "".join(steps)
 
 
-def _area(levels: Signal, high: float, low: float, end_hz: float) -> str:
-    """Return the outline of what lies under third-octave levels."""
-    y = np.where(np.isfinite(levels), _up(np.maximum(levels, low), high, low), BOTTOM)
-    points = [f"{place:.1f} {height:.1f}" for place, height in zip(_across(band_centres_hz(), end_hz), y, strict=True)]
-    return f"M{LEFT:g} {BOTTOM:g}L{'L'.join(points)}L{RIGHT:g} {BOTTOM:g}Z"
-
-
-def _at(level: float, hertz: float) -> str:
-    """Return a level at a frequency in words."""
-    return f"{_decibels(level)} dB at {hertz:g} Hz"
+def _strongest(levels_db: Signal) -> str:
+    """Return the strongest of third-octave levels in words."""
+    if not np.isfinite(levels_db).any():
+        return "silent"
+    top = int(np.nanargmax(levels_db))
+    return f"strongest at {NOMINAL_HZ[top]:g} Hz, {_decibels(levels_db[top])} dBFS"
 
 
 def _decibels(level: float) -> str:

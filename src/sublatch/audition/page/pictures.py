@@ -7,24 +7,24 @@ drawing as text, so that it shows as itself in whatever script it is written, an
 
 from __future__ import annotations
 
-import io
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
-from typing import TYPE_CHECKING, Literal
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Literal
 from xml.etree import ElementTree
 
+import matplotlib.style
 import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator, MultipleLocator
 from numpy.typing import ArrayLike
 
 from sublatch.arrays import Signal
+from sublatch.audition.page.curves import curves_alike, gains_in_words
 from sublatch.audition.page.labels import COLOURS, LINE_HEIGHT, TEXT_SIZE, in_lines, shown, width_px
+from sublatch.pictures.responses import TICKS_HZ, Curve, Dashes, Line, Look, draw_responses
+from sublatch.pictures.svg import PRINT_STYLE, svg_element
 
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
-
-Curve = tuple[str, Signal, Signal]
-Dashes = str | tuple[float, tuple[float, ...]]
 Align = Literal["left", "center", "right"]
 
 WIDTH = 640.0
@@ -40,33 +40,24 @@ DASHES: tuple[Dashes, ...] = (
     (0.0, (8.0, 2.0, 1.5, 2.0)),
 )
 """As many as share no factor with the seven colours, so that 28 curves differ before a pair comes again."""
-TICKS_HZ = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000)
-SAME_DB = 1e-6
-"""Curves that lie nearer together are one."""
-DEEPEST_DB = 60.0
-"""How far below the highest curve the picture reaches."""
-TOLD_HZ = (100.0, 1000.0, 10000.0)
-"""Where the text that stands for the picture gives the gain."""
+PAGE = Look(
+    line_width=CURVE_WIDTH,
+    grid=(INK, 0.5, 0.25),
+    lines=tuple(Line((INK, *COLOURS)[number % 7], DASHES[number % 4], "none") for number in range(28)),
+    ticks_hz=TICKS_HZ[1:],
+    step_db=5.0,
+    lowest_db=None,
+)
 
 
-@contextmanager
-def _house_style() -> Iterator[None]:
-    """Draw the same whatever style the user has chosen for drawings of their own."""
-    import matplotlib.style
-
-    with matplotlib.style.context(["default", {"svg.fonttype": "none", "svg.hashsalt": "sublatch"}]):
-        yield
-
-
-@_house_style()
+@matplotlib.style.context(["default", PRINT_STYLE])
 def response_picture(curves: Sequence[Curve]) -> str:
     """Draw the gain of filters over frequency.
 
     Parameters
     ----------
     curves
-        Name, frequencies in hertz (n,) and gain in decibels (n,) of each candidate. Candidates with the same curve
-        share a line.
+        Each candidate's response, all at the same frequencies. Candidates with the same one share a line.
 
     Returns
     -------
@@ -74,24 +65,23 @@ def response_picture(curves: Sequence[Curve]) -> str:
         An SVG element.
     """
     shared = _shared(curves)
-    places, height = _legend([label for label, _, _ in shared], top=PLOT_BOTTOM + 60.0)
+    label_places, height = _legend([curve.name for curve in shared], top=PLOT_BOTTOM + 60.0)
     figure, paper = _paper(height)
     frame = (PLOT_LEFT / WIDTH, 1.0 - PLOT_BOTTOM / height, 1.0 - (PLOT_LEFT + 20.0) / WIDTH, 280.0 / height)
-    plot = figure.add_axes(frame)
-    _prepare(plot, shared)
+    _plot(figure.add_axes(frame, facecolor="none"), shared)
     drawing = _Drawing(paper)
     drawing.text((PLOT_LEFT + WIDTH - 20.0) / 2, PLOT_BOTTOM + 35.0, "frequency in Hz", align="center")
     drawing.text(16.0, PLOT_BOTTOM - 140.0, "gain in dB", align="center", rotation=90.0)
-    for number, ((_, frequency_hz, gain_db), (x, y, lines)) in enumerate(zip(shared, places, strict=True)):
-        colour, dashes = (INK, *COLOURS)[number % 7], DASHES[number % 4]
-        plot.plot(frequency_hz, gain_db, color=colour, linestyle=dashes, linewidth=CURVE_WIDTH)
-        drawing.line((x, x + 40.0), (y, y), color=colour, dashes=dashes, width=CURVE_WIDTH)
-        for line, text in enumerate(lines):
-            drawing.text(x + 50.0, y + line * LINE_HEIGHT, text)
-    return drawing.finished(figure, "Gain over frequency. " + " ".join(_told(curve) for curve in shared))
+    for number, (x, y, lines) in enumerate(label_places):
+        style = PAGE.lines[number % len(PAGE.lines)]
+        drawing.line((x, x + 40.0), (y, y), color=style.colour, dashes=style.dashes, width=CURVE_WIDTH)
+        for row, text in enumerate(lines):
+            drawing.text(x + 50.0, y + row * LINE_HEIGHT, text)
+    told = (f"{c.name}: {gains_in_words(c.response.frequency_hz, c.response.gain_db)}." for c in shared)
+    return drawing.finished(figure, "Gain over frequency. " + " ".join(told))
 
 
-@_house_style()
+@matplotlib.style.context(["default", PRINT_STYLE])
 def close_up_picture(time_ms: Signal, waves: Sequence[tuple[str, Signal]]) -> str:
     """Draw waves one below the other over the same stretch of time, all to the same scale.
 
@@ -160,17 +150,13 @@ class _Drawing:
 
     def finished(self, figure: Figure, label: str) -> str:
         """Return the figure as an SVG element with its texts, its colours left to the page."""
-        buffer = io.StringIO()
-        figure.savefig(buffer, format="svg", transparent=True, metadata={"Date": None})
-        root = ElementTree.fromstring(buffer.getvalue())
+        root = ElementTree.fromstring(svg_element(figure, told=label))
         _simplify(root)
         texts = {f"text-{number}": text for number, text in enumerate(self._texts)}
         for element in root.iter("text"):
             element.text = texts.get(element.text or "", element.text)
         root.attrib |= {
             "xmlns": "http://www.w3.org/2000/svg",
-            "role": "img",
-            "aria-label": label,
             "font-family": "sans-serif",
             "font-size": f"{TEXT_SIZE:g}",
             "stroke-linejoin": "round",
@@ -208,9 +194,7 @@ def _with_page_colours(style: str) -> str:
 
 def _paper(height: float) -> tuple[Figure, Axes]:
     """Return a figure, and axes all over it that count pixels from the top left."""
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(WIDTH / 72.0, height / 72.0), dpi=72)
+    figure = Figure(figsize=(WIDTH / 72.0, height / 72.0), dpi=72, facecolor="none")
     paper = figure.add_axes((0.0, 0.0, 1.0, 1.0))
     paper.set_axis_off()
     paper.set_xlim(0.0, WIDTH)
@@ -218,46 +202,20 @@ def _paper(height: float) -> tuple[Figure, Axes]:
     return figure, paper
 
 
-def _prepare(plot: Axes, curves: Sequence[Curve]) -> None:
-    """Give axes their scales, labels and grid."""
-    from matplotlib.ticker import MultipleLocator, NullLocator
-
-    plot.set_xscale("log")
-    plot.set_xlim(20.0, 20e3)
-    plot.set_xticks(TICKS_HZ, labels=[f"{hertz // 1000}k" if hertz >= 1000 else f"{hertz}" for hertz in TICKS_HZ])
-    plot.xaxis.set_minor_locator(NullLocator())
-    low, high = _gain_range(curves)
-    plot.set_ylim(low, high)
-    plot.yaxis.set_major_locator(MultipleLocator(10.0 if high - low > 30.0 else 5.0))
+def _plot(plot: Axes, curves: Sequence[Curve]) -> None:
+    """Draw responses in the page's ink."""
+    draw_responses(plot, curves, PAGE)
+    low_db, high_db = plot.get_ylim()
+    plot.yaxis.set_major_locator(MultipleLocator(10.0 if high_db - low_db > 30.0 else 5.0))
     plot.tick_params(length=0.0, pad=6.0, labelsize=TEXT_SIZE, labelcolor=INK)
-    plot.grid(color=INK, linewidth=0.5, alpha=0.25)
-    plot.set_axisbelow(True)
     for edge in plot.spines.values():
         edge.set(color=INK, linewidth=0.5, alpha=0.6)
 
 
-def _gain_range(curves: Sequence[Curve]) -> tuple[float, float]:
-    """Return the lowest and highest gain to show, in dB."""
-    gains = [gain[np.isfinite(gain)] for _, _, gain in curves]
-    known = np.concatenate([*gains, np.zeros(0)])
-    if len(known) == 0:
-        return -30.0, 5.0
-    high = 5.0 * np.ceil((float(known.max()) + 1.0) / 5.0)
-    low = 5.0 * np.floor((float(known.min()) - 1.0) / 5.0)
-    return max(min(low, high - 20.0), high - DEEPEST_DB), high
-
-
 def _shared(curves: Sequence[Curve]) -> list[Curve]:
     """Return the different curves, each with the names of all that have it."""
-    found: list[tuple[list[str], Signal, Signal]] = []
-    for name, frequency_hz, gain_db in curves:
-        for names, frequency, gain in found:
-            if np.array_equal(frequency, frequency_hz) and np.allclose(gain, gain_db, rtol=0.0, atol=SAME_DB):
-                names.append(shown(name))
-                break
-        else:
-            found.append(([shown(name)], frequency_hz, gain_db))
-    return [(", ".join(names), frequency_hz, gain_db) for names, frequency_hz, gain_db in found]
+    groups = curves_alike([curve.response.gain_db for curve in curves])
+    return [replace(curves[group[0]], name=", ".join(shown(curves[n].name) for n in group)) for group in groups]
 
 
 def _legend(labels: Sequence[str], *, top: float) -> tuple[list[tuple[float, float, list[str]]], float]:
@@ -272,17 +230,7 @@ def _legend(labels: Sequence[str], *, top: float) -> tuple[list[tuple[float, flo
     return places, y
 
 
-def _told(curve: Curve) -> str:
-    """Return a curve in words."""
-    label, frequency_hz, gain_db = curve
-    gains = np.round(np.interp(TOLD_HZ, frequency_hz, gain_db)) + 0.0  # no minus before a zero
-    told = [f"{gain:.0f} dB at {hertz:g} Hz" for gain, hertz in zip(gains, TOLD_HZ, strict=True)]
-    return f"{label}: {', '.join(told)}.".replace(" -", " −")
-
-
 def _ticks(first: float, last: float) -> list[float]:
     """Return round values from `first` to `last`."""
-    from matplotlib.ticker import MaxNLocator
-
     ticks = MaxNLocator(nbins=8, steps=[1, 2, 5, 10]).tick_values(first, last)
     return [float(tick) for tick in ticks if first <= tick <= last]

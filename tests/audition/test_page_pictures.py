@@ -14,9 +14,10 @@ import numpy as np
 import pytest
 
 from sublatch.arrays import Array
-from sublatch.audition.page import close_up as pictures
-from sublatch.audition.page import labels
-from sublatch.audition.page.close_up import close_up_picture, response_picture
+from sublatch.audition.page import labels, pictures
+from sublatch.audition.page.pictures import close_up_picture, response_picture
+from sublatch.circuit.networks.corners import Response
+from sublatch.pictures.responses import Curve
 
 SVG = "{http://www.w3.org/2000/svg}"
 FREQUENCY_HZ = np.geomspace(10.0, 20e3, 241)
@@ -28,8 +29,12 @@ def _first_order(corner_hz: float) -> Array:
     return -10.0 * np.log10(1.0 + (FREQUENCY_HZ / corner_hz) ** 2)
 
 
-def _curves(count: int) -> list[tuple[str, Array, Array]]:
-    return [(f"tone {place}", FREQUENCY_HZ, _first_order(50.0 * 1.3**place)) for place in range(count)]
+def _curve(name: str, gain_db: Array) -> Curve:
+    return Curve(name, Response(None, 0.0, None, None, 0.0, None, FREQUENCY_HZ, gain_db))
+
+
+def _curves(count: int) -> list[Curve]:
+    return [_curve(f"tone {number}", _first_order(50.0 * 1.3**number)) for number in range(count)]
 
 
 def _texts(svg: str) -> list[str]:
@@ -63,8 +68,8 @@ def _labels(svg: str) -> dict[str, float]:
 
 
 def test_curves_lie_where_axes_say() -> None:
-    curves = [("corner 200", FREQUENCY_HZ, _first_order(200.0))]
-    curves += [(f"{level} dB", FREQUENCY_HZ, np.full(241, float(level))) for level in (0, -10)]
+    curves = [_curve("corner 200", _first_order(200.0))]
+    curves += [_curve(f"{level} dB", np.full(241, float(level))) for level in (0, -10)]
     svg = response_picture(curves)
     across = _labels(svg)
     (curve, _), (zero, _), (ten_below, _) = _responses(svg)
@@ -83,7 +88,7 @@ def test_both_axes_are_labelled() -> None:
 
 
 def test_a_deep_stop_band_does_not_squeeze_the_rest() -> None:
-    deep = ("deep", FREQUENCY_HZ, 10.0 * _first_order(100.0))
+    deep = _curve("deep", 10.0 * _first_order(100.0))
     texts = _texts(response_picture([deep]))
     assert "−50" in texts
     assert not {"−60", "−100", "−400"} & set(texts)
@@ -91,15 +96,13 @@ def test_a_deep_stop_band_does_not_squeeze_the_rest() -> None:
 
 def test_the_same_curve_is_drawn_once_under_both_names() -> None:
     first, second = _first_order(100.0), _first_order(1000.0)
-    svg = response_picture(
-        [("tone 5", FREQUENCY_HZ, first), ("open", FREQUENCY_HZ, second), ("swept", FREQUENCY_HZ, first.copy())]
-    )
+    svg = response_picture([_curve("tone 5", first), _curve("open", second), _curve("swept", first.copy())])
     assert len(_responses(svg)) == 2
     assert {"tone 5, swept", "open"} <= set(_texts(svg))
 
 
 def test_nearly_the_same_curve_is_another() -> None:
-    near = [("a", FREQUENCY_HZ, _first_order(100.0)), ("b", FREQUENCY_HZ, _first_order(101.0))]
+    near = [_curve("a", _first_order(100.0)), _curve("b", _first_order(101.0))]
     assert len(_responses(response_picture(near))) == 2
 
 
@@ -122,7 +125,7 @@ def test_the_legend_shows_each_curve_as_it_is_drawn_and_covers_none() -> None:
 def test_names_show_as_themselves(name: str) -> None:
     wave = np.sin(TIME_MS)
     for svg in (
-        response_picture([(name, FREQUENCY_HZ, _first_order(100.0))]),
+        response_picture([_curve(name, _first_order(100.0))]),
         close_up_picture(TIME_MS, [("bypassed", wave), (name, wave)]),
     ):
         assert name.replace(" ", "") in "".join(_texts(svg)).replace(" ", "")
@@ -133,10 +136,10 @@ def test_names_show_as_themselves(name: str) -> None:
 
 
 def test_long_names_stay_in_the_picture() -> None:
-    curves = [(f"{place} " + "wide " * 60, FREQUENCY_HZ, _first_order(100.0)) for place in range(6)]
+    curves = [_curve(f"{number} " + "wide " * 60, _first_order(100.0)) for number in range(6)]
     for svg in (
         response_picture(curves),
-        close_up_picture(TIME_MS, [(name, np.sin(TIME_MS)) for name, _, _ in curves]),
+        close_up_picture(TIME_MS, [(curve.name, np.sin(TIME_MS)) for curve in curves]),
     ):
         assert max(len(text) for text in _texts(svg)) < 90
         assert any(text.endswith("…") for text in _texts(svg))
@@ -178,9 +181,7 @@ def test_colours_and_dashes_only_come_together_again_after_all_pairs() -> None:
 
 
 def test_the_text_for_the_response_tells_gains() -> None:
-    svg = response_picture(
-        [("slope", FREQUENCY_HZ, _first_order(100.0)), ("open", FREQUENCY_HZ, -0.2 + 0 * FREQUENCY_HZ)]
-    )
+    svg = response_picture([_curve("slope", _first_order(100.0)), _curve("open", -0.2 + 0 * FREQUENCY_HZ)])
     label = ElementTree.fromstring(svg).attrib["aria-label"]
     assert "slope: −3 dB at 100 Hz, −20 dB at 1000 Hz, −40 dB at 10000 Hz." in label
     assert "open: 0 dB at 100 Hz" in label
