@@ -17,6 +17,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
 from sublatch.arrays import Array
@@ -179,17 +180,21 @@ def responses_figure(curves: Sequence[Curve], *, look: FigureLook = SCREEN) -> F
     """Return the figure that `responses_png` and `responses_svg` write."""
     figure = Figure(figsize=(look.width, look.height + look.legend * len(curves)), layout="constrained")
     axes = figure.subplots()
-    draw_responses(axes, curves, look)
+    lines = draw_responses(axes, curves, look)
     axes.set_xlabel("frequency in Hz; a dot at each corner, 3.01 dB down")
     axes.set_ylabel("gain in dB")
+    stand_ins = [str(number) for number in range(len(curves))]  # matplotlib leaves out names that begin with "_"
     if look.legend:
-        figure.legend(loc="outside lower left", frameon=False, fontsize=10, handlelength=4)
+        legend = figure.legend(lines, stand_ins, loc="outside lower left", frameon=False, fontsize=10, handlelength=4)
     else:
-        axes.legend(loc="lower left", framealpha=1.0, handlelength=3.5)
+        legend = axes.legend(lines, stand_ins, loc="lower left", framealpha=1.0, handlelength=3.5)
+    for text, curve in zip(legend.get_texts(), curves, strict=True):
+        text.set_text(curve.name if len(curve.name) <= LONGEST_LABEL else curve.name[: LONGEST_LABEL - 1] + "…")
+        text.set_parse_math(False)
     return figure
 
 
-def draw_responses(axes: Axes, curves: Sequence[Curve], look: Look) -> None:
+def draw_responses(axes: Axes, curves: Sequence[Curve], look: Look) -> list[Line2D]:
     """Draw output filters into a diagram, with its scales and grid; labels and legend are the caller's.
 
     Parameters
@@ -200,9 +205,13 @@ def draw_responses(axes: Axes, curves: Sequence[Curve], look: Look) -> None:
         The filters.
     look
         How they are drawn; the lines are used in turn.
+
+    Returns
+    -------
+    list of Line2D
+        The curve of each filter.
     """
-    for number, curve in enumerate(curves):
-        _draw(axes, curve, look, look.lines[number % len(look.lines)])
+    drawn = [_draw(axes, curve, look, look.lines[number % len(look.lines)]) for number, curve in enumerate(curves)]
     axes.set_xscale("log")
     axes.set_xlim(look.ticks_hz[0], look.ticks_hz[-1])
     axes.xaxis.set_major_locator(FixedLocator(look.ticks_hz))
@@ -215,6 +224,7 @@ def draw_responses(axes: Axes, curves: Sequence[Curve], look: Look) -> None:
     colour, width, opacity = look.grid
     axes.grid(color=colour, linewidth=width, alpha=opacity)
     axes.set_axisbelow(True)
+    return drawn
 
 
 def hertz_label(hertz: float) -> str:
@@ -240,8 +250,8 @@ def shown_range(levels_db: Sequence[Array], *, step_db: float) -> tuple[float, f
     return max(min(low_db, high_db - SHALLOWEST_DB), high_db - DEEPEST_DB), high_db
 
 
-def _draw(axes: Axes, curve: Curve, look: Look, style: Line) -> None:
-    """Draw one filter, and behind it the band that holds nine boards of ten at each frequency."""
+def _draw(axes: Axes, curve: Curve, look: Look, style: Line) -> Line2D:
+    """Return the curve of one filter, drawn, and behind it the band that holds nine boards of ten at each frequency."""
     band, response = curve.spread, curve.response
     if band is not None:
         axes.fill_between(
@@ -249,12 +259,11 @@ def _draw(axes: Axes, curve: Curve, look: Look, style: Line) -> None:
         )
         for edge_db in (band.low_db, band.high_db) if style.edge else ():
             axes.plot(band.frequency_hz, edge_db, color=style.edge, linewidth=0.5, linestyle=style.dashes)
-    label = curve.name if len(curve.name) <= LONGEST_LABEL else curve.name[: LONGEST_LABEL - 1] + "…"
     (line,) = axes.plot(
         response.frequency_hz, response.gain_db, color=style.colour, linestyle=style.dashes, linewidth=look.line_width
     )
-    line.set_label(label.replace("$", r"\$"))
     corner_hz = response.corner_hz
     if look.dot and corner_hz is not None and look.ticks_hz[0] <= corner_hz <= look.ticks_hz[-1]:
         corner_db = np.interp(np.log(corner_hz), np.log(response.frequency_hz), response.gain_db)
         axes.plot([corner_hz], [corner_db], "o", color=style.colour, markersize=look.dot)
+    return line
