@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from sublatch.json_data import plain_values
+from sublatch.json_data import plain_values, record_from
 
 
 @dataclass(frozen=True)
@@ -62,3 +62,25 @@ def test_whole_numbers_truths_texts_and_none_stay():
 def test_anything_else_is_refused():
     with pytest.raises(TypeError, match="JSON knows no complex, got 1j"):
         plain_values({"gain": [1j]})
+
+
+@dataclass(frozen=True)
+class Polygon:
+    """A record of records."""
+
+    points: tuple[Point, ...]
+    area: float | None = None
+
+
+@pytest.mark.parametrize("area", [None, 0.1 + 0.2])
+def test_a_record_comes_back_from_json_as_it_was(area):
+    polygon = Polygon((Point("a", (1.0, 1 / 3)), Point("b", (-0.0, 5e-324))), area)
+    assert record_from(Polygon, json.loads(json.dumps(plain_values(polygon)))) == polygon
+
+
+@pytest.mark.parametrize(
+    "values",
+    [None, {}, {"points": [{"name": "a"}]}, {"points": [], "area": "1"}, {"points": [], "area": 1.0, "more": 1}],
+)
+def test_other_values_are_no_record(values):
+    assert record_from(Polygon, values) is None

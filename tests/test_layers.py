@@ -70,6 +70,7 @@ HOMES = {
     "matplotlib": ["pictures/*.py", "tracking/*.py", "parts/knobs/plot.py", "board/sheet/*.py", "audition/page/*.py"],
     "pydantic": [
         *("checked/*.py", "circuit/*.py", "audition/plan/*.py", "takes/calibration.py", "trial/*.py", "manual/*.py"),
+        "json_data.py",
     ],
     "pyloudnorm": ["sampling/levels.py"],
     "schemdraw": ["board/schematic/*.py"],

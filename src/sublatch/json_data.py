@@ -1,10 +1,16 @@
-"""Records as plain values for JSON: one way for all that the program tells to other programs."""
+"""Records as plain values for JSON, and back: one way for all that the program tells to other programs or keeps."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
-from typing import Any
+from functools import cache
+from typing import TYPE_CHECKING, Any, TypeVar, cast
+
+if TYPE_CHECKING:
+    from pydantic import TypeAdapter
+
+T = TypeVar("T")
 
 
 def plain_values(value: Any) -> Any:
@@ -42,3 +48,35 @@ def plain_values(value: Any) -> Any:
     if hasattr(value, "tolist"):  # NumPy's arrays and numbers
         return plain_values(value.tolist())
     raise TypeError(f"JSON knows no {type(value).__name__}, got {value!r}")
+
+
+def record_from(kind: type[T], values: Mapping[str, Any] | None) -> T | None:
+    """Return the record that plain values were made from.
+
+    Parameters
+    ----------
+    kind
+        The record's class; its JSON has its own fields as keys.
+    values
+        From `plain_values`, as JSON gives them back; None where there are none.
+
+    Returns
+    -------
+    T or None
+        None where there are no values, or they are none of such a record.
+    """
+    from pydantic import ValidationError
+
+    try:
+        record: T = _reader(cast(Any, kind)).validate_python(values)
+    except ValidationError:
+        return None
+    return record if plain_values(record) == values else None  # a key too many, or a text for a number
+
+
+@cache
+def _reader(kind: Any) -> TypeAdapter[Any]:
+    """Return what reads a record, built once for each class."""
+    from pydantic import TypeAdapter
+
+    return TypeAdapter(kind)

@@ -11,7 +11,7 @@ import pytest
 
 from small_auditions import RATE, note, times, write_plan
 from sublatch.audition.plan.load import load_audition
-from sublatch.audition.plan.moves import move_in_words
+from sublatch.audition.plan.planned_moves import move_in_words
 from sublatch.audition.run import run_audition
 from sublatch.circuit.load import load_circuit
 from sublatch.errors import PlanError

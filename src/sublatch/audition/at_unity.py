@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import log10
-from typing import Any
 
 from sublatch.audition.folder.manifest import digest
 from sublatch.audition.listen.match import Gains, matched_level_db, sounds
@@ -21,7 +20,7 @@ from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import AudioDataError
-from sublatch.json_data import plain_values
+from sublatch.json_data import plain_values, record_from
 from sublatch.rendering import unity_remark
 from sublatch.signal.chain import output_sources
 from sublatch.signal.moves import with_start_found
@@ -124,15 +123,15 @@ def at_unity(work: TakeWork, measure: Measure, bypassed: Measured, item: Measure
     if not all(sounds(levels) for one in (bypassed, item) for levels in (one.plain.levels, one.heard.levels)):
         return None
     key = digest(item.heard_key, measure, "at unity")
-    known = _known(work.manifest.measured(key))
-    if known is None:
+    unity = record_from(AtUnity, work.manifest.measured(key))
+    if unity is None:
         try:
             position = _position(work, measure, bypassed, item, candidate)
         except AudioDataError:  # a loudness below the gate of BS.1770, say
             return None
-        known = AtUnity(position, _share(work, item, candidate, FULL_TURN if position is None else position))
-    work.manifest.measure(key, plain_values(known))
-    return known
+        unity = AtUnity(position, _share(work, item, candidate, FULL_TURN if position is None else position))
+    work.manifest.measure(key, plain_values(unity))
+    return unity
 
 
 def volume_figures(
@@ -233,11 +232,3 @@ def _far_from_limits(take: Take, item: Measured, candidate: Candidate, volume: f
     near_db = 20.0 * log10(NEAR * min(-circuit.limits[0], circuit.limits[1]) / take.full_scale_volts)
     more_db = volume_gain_db(circuit, volume) - volume_gain_db(circuit, circuit.volume)
     return peak_dbfs + more_db + MARGIN_DB < near_db
-
-
-def _known(facts: dict[str, Any] | None) -> AtUnity | None:
-    """Return what an earlier run has found, None where it did not, or an older version found other things."""
-    try:
-        return None if facts is None else AtUnity(**facts)
-    except TypeError:
-        return None

@@ -11,11 +11,11 @@ from sublatch.arrays import Signal
 from sublatch.audition.folder.manifest import Manifest, digest
 from sublatch.audition.folder.sound_script import write_sound_script
 from sublatch.audition.listen.loudspeaker import voiced
-from sublatch.audition.listen.measurements import Facts, known_facts, measure
+from sublatch.audition.listen.measurements import Measurements, measure
 from sublatch.audition.plan.records import BYPASSED, Candidate
 from sublatch.audition.take_work import TakeWork
 from sublatch.files.sound import write_audio
-from sublatch.json_data import plain_values
+from sublatch.json_data import plain_values, record_from
 from sublatch.rendering import fitted, metadata
 from sublatch.signal.chain import render
 from sublatch.signal.moving import render_moving
@@ -31,9 +31,9 @@ class Measured:
 
     candidate: Candidate | None
     plain_key: str
-    plain: Facts
+    plain: Measurements
     heard_key: str
-    heard: Facts
+    heard: Measurements
     samples: Signal | None
 
     @property
@@ -62,7 +62,7 @@ def measured_sound(work: TakeWork, candidate: Candidate | None, *, keep: bool) -
     take, manifest, monitoring = work.take, work.manifest, work.monitoring
     key = sound_key(take, candidate)
     heard_key = key if monitoring.voicing is None else digest(key, monitoring.voicing_digest)
-    plain, heard = known_facts(manifest.measured(key)), known_facts(manifest.measured(heard_key))
+    plain, heard = (record_from(Measurements, manifest.measured(known_by)) for known_by in (key, heard_key))
     samples = None
     if plain is None or heard is None:
         samples, share = rendered(work, candidate)
@@ -145,7 +145,7 @@ def _made_by(candidate: Candidate | None) -> list[Any]:
     return [candidate.circuit.model_dump(mode="json"), *([moves] if moves else [])]
 
 
-def _facts(take: Take, samples: Signal, at_limit_share: float) -> Facts:
+def _facts(take: Take, samples: Signal, at_limit_share: float) -> Measurements:
     """Return what is measured of volts (n,) of a take."""
     return measure(
         samples,

@@ -12,14 +12,14 @@ from sublatch.audition.folder.reel import write_reel
 from sublatch.audition.listen.balance import Balance, Standing, balance_between, standing_between
 from sublatch.audition.listen.candidate_lock import Tracked, track_candidates
 from sublatch.audition.listen.match import Gains, heard_gains
-from sublatch.audition.listen.measurements import Facts, known_facts, measure
+from sublatch.audition.listen.measurements import Measurements, measure
 from sublatch.audition.listen.monitoring import voicing_response, write_samples_script
 from sublatch.audition.listen.results import CandidateResult, HeardBed, HeardVoicing, TakeResult
 from sublatch.audition.plan.records import BYPASSED, Audition
 from sublatch.audition.render_candidate import Measured, measured_sound, write_sound
 from sublatch.audition.take_work import TakeWork
 from sublatch.files.outputs import make_folder
-from sublatch.json_data import plain_values
+from sublatch.json_data import plain_values, record_from
 from sublatch.takes.take import Take
 
 MOST_KEPT_BYTES = 1 << 30
@@ -90,7 +90,7 @@ def _results(
     work: TakeWork,
     found: Sequence[Measured],
     gains: Gains,
-    bed: Facts | None,
+    bed: Measurements | None,
     tracked: Sequence[Tracked | None],
     volumes: Sequence[VolumeFigures],
 ) -> list[CandidateResult]:
@@ -129,7 +129,9 @@ def _balance(item: Measured, bypassed: Measured, gain_db: float) -> Balance:
     return Balance(_rounded(found.weight_db, 0.0), _rounded(found.body_db, 0.0), _rounded(found.bite_db, 0.0))
 
 
-def _standing(heard: Facts, gain_db: float, bed: Facts | None, bed_gain_db: float | None) -> Standing | None:
+def _standing(
+    heard: Measurements, gain_db: float, bed: Measurements | None, bed_gain_db: float | None
+) -> Standing | None:
     """Return how a candidate stands to the bed, both as heard."""
     if bed is None or bed_gain_db is None:
         return None
@@ -148,13 +150,13 @@ def _fits(take: Take, plan: Audition) -> bool:
     return (len(plan.candidates) + 1) * take.samples.nbytes <= MOST_KEPT_BYTES
 
 
-def _bed_facts(work: TakeWork) -> Facts | None:
+def _bed_facts(work: TakeWork) -> Measurements | None:
     """Return what is measured of what sounds of a take's bed, from an earlier run where that measured the very same."""
     take, bed, manifest = work.take, work.monitoring.bed, work.manifest
     if bed is None:
         return None
     key = digest(work.monitoring.bed_digest, take.sample_rate)
-    facts = known_facts(manifest.measured(key)) or measure(bed.samples, sample_rate=take.sample_rate)
+    facts = record_from(Measurements, manifest.measured(key)) or measure(bed.samples, sample_rate=take.sample_rate)
     manifest.measure(key, plain_values(facts))
     return facts
 

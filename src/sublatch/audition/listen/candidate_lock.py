@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,7 +14,7 @@ from sublatch.audition.folder.manifest import Manifest, digest
 from sublatch.audition.plan.records import Candidate
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.with_settings import with_settings
-from sublatch.json_data import plain_values
+from sublatch.json_data import plain_values, record_from
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import detected_edges
 from sublatch.signal.moves import Move
@@ -25,7 +25,7 @@ from sublatch.tracking.lock import Dropout
 if TYPE_CHECKING:
     from sublatch.tracking.track import Tracking
 
-PLACES = 6
+DECIMALS = 6
 """Decimals that are kept of times, pitches and shares: a microsecond, a millionth."""
 
 
@@ -92,23 +92,16 @@ def track_candidates(
     cache
         Results shared with the renderings of this take.
     manifest
-        What an earlier run has found, and what this one finds.
+        What an earlier run has kept, and what this one keeps.
     """
-    found: dict[str, Tracked] = {}
-    keys = []
-    for candidate in candidates:
-        key = _key(take, candidate, tuning)
-        keys.append(key)
-        if key in found:
-            continue
-        facts = manifest.tracked(key)
-        known = None if facts is None else _known(facts)
-        if facts is None or known is None:
-            known = _tracked(take, candidate, tuning, cache)
-            facts = plain_values(known)
-        found[key] = known
-        manifest.track(key, facts)
-    return [found[key] for key in keys]
+    tracked: dict[str, Tracked] = {}
+    keys = [_key(take, candidate, tuning) for candidate in candidates]
+    for key, candidate in zip(keys, candidates, strict=True):
+        if key not in tracked:
+            known = record_from(Tracked, manifest.tracked(key))
+            tracked[key] = known or _tracked(take, candidate, tuning, cache)
+            manifest.track(key, plain_values(tracked[key]))
+    return [tracked[key] for key in keys]
 
 
 def _key(take: Take, candidate: Candidate, tuning: str) -> str:
@@ -154,9 +147,9 @@ def _rounded(tracking: Tracking) -> Tracked:
     return Tracked(
         notes=tuple(
             TakeNote(
-                start_s=round(item.note.start_s, PLACES),
-                end_s=round(item.note.end_s, PLACES),
-                pitch_hz=round(item.note.pitch_hz, PLACES),
+                start_s=round(item.note.start_s, DECIMALS),
+                end_s=round(item.note.end_s, DECIMALS),
+                pitch_hz=round(item.note.pitch_hz, DECIMALS),
                 name=item.note.name,
                 open_string=item.note.open_string,
             )
@@ -165,9 +158,9 @@ def _rounded(tracking: Tracking) -> Tracked:
         remarks=tuple(tracking.remarks),
         locked_share=_share(tracking.locked_share),
         open_string_locked_share=_share(tracking.open_string_locked_share),
-        note_locked_shares=tuple(round(item.lock.locked_share, PLACES) for item in tracking.notes),
+        note_locked_shares=tuple(round(item.lock.locked_share, DECIMALS) for item in tracking.notes),
         dropouts=tuple(
-            Dropout(round(dropout.start_s, PLACES), round(dropout.end_s, PLACES), dropout.kind)
+            Dropout(round(dropout.start_s, DECIMALS), round(dropout.end_s, DECIMALS), dropout.kind)
             for item in tracking.notes
             for dropout in item.lock.dropouts
         ),
@@ -176,18 +169,4 @@ def _rounded(tracking: Tracking) -> Tracked:
 
 def _share(share: float | None) -> float | None:
     """Return a share in whole millionths, if there is one."""
-    return None if share is None else round(share, PLACES)
-
-
-def _known(facts: dict[str, Any]) -> Tracked | None:
-    """Return what an earlier run has found, None where an older version found other things."""
-    try:
-        several = {
-            "notes": tuple(TakeNote(**note) for note in facts["notes"]),
-            "remarks": tuple(Remark(**one) for one in facts["remarks"]),
-            "note_locked_shares": tuple(facts["note_locked_shares"]),
-            "dropouts": tuple(Dropout(**dropout) for dropout in facts["dropouts"]),
-        }
-        return Tracked(**{**facts, **several})
-    except (KeyError, TypeError):
-        return None
+    return None if share is None else round(share, DECIMALS)

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any
 
 import numpy as np
 
@@ -16,7 +14,7 @@ from sublatch.sampling.levels import SINE_DB, Levels, levels
 
 
 @dataclass(frozen=True)
-class Facts:
+class Measurements:
     """What is measured of a sound, before any gain.
 
     Attributes
@@ -37,7 +35,9 @@ class Facts:
     at_limit_share: float = 0.0
 
 
-def measure(samples: Signal, *, sample_rate: int, full_scale_volts: float = 1.0, at_limit_share: float = 0.0) -> Facts:
+def measure(
+    samples: Signal, *, sample_rate: int, full_scale_volts: float = 1.0, at_limit_share: float = 0.0
+) -> Measurements:
     """Return what is measured of a sound.
 
     Parameters
@@ -49,10 +49,10 @@ def measure(samples: Signal, *, sample_rate: int, full_scale_volts: float = 1.0,
     full_scale_volts
         What 0 dBFS stands for.
     at_limit_share
-        What the rendering told.
+        Share of time that the circuit's output was at its limits, 0 to 1, from the rendering.
     """
     regions, bands = _powers(samples / full_scale_volts, sample_rate)
-    return Facts(
+    return Measurements(
         levels=levels(samples, sample_rate=sample_rate, full_scale_volts=full_scale_volts),
         regions=tuple(float(power) for power in audible_powers(regions)),
         bands_db=tuple(float(10.0 * np.log10(power)) + SINE_DB if power > 0.0 else None for power in bands),
@@ -69,14 +69,3 @@ def _powers(samples: Signal, sample_rate: int) -> tuple[Signal, Signal]:
         for own in (REGIONS_HZ, band_edges_hz())
     )
     return regions, bands
-
-
-def known_facts(facts: Mapping[str, Any] | None) -> Facts | None:
-    """Return what an earlier run has measured, None where it did not, or an older version measured other things."""
-    if facts is None:
-        return None
-    try:
-        several = {"levels": Levels(**facts["levels"]), "bands_db": tuple(facts["bands_db"])}
-        return Facts(**{**facts, **several, "regions": tuple(facts["regions"])})
-    except (KeyError, TypeError):
-        return None

@@ -11,7 +11,7 @@ from typing import Any
 
 from sublatch.audition.listen.balance import Balance, Standing
 from sublatch.audition.listen.candidate_lock import TakeNote
-from sublatch.audition.plan.moves import move_in_words
+from sublatch.audition.plan.planned_moves import move_in_words
 from sublatch.json_data import plain_values
 from sublatch.sampling.levels import Levels
 from sublatch.signal.moves import Move

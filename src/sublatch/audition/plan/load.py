@@ -6,15 +6,24 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from sublatch.audition.plan.full_scale import read_calibrations
-from sublatch.audition.plan.moves import _as_planned, planned_moves
-from sublatch.audition.plan.records import BYPASSED, Audition, Candidate, CandidateEntry, Plan, SweepEntry, SweepStep
+from sublatch.audition.plan.planned_moves import in_plan_words, planned_moves
+from sublatch.audition.plan.records import (
+    BYPASSED,
+    Audition,
+    Candidate,
+    CandidateEntry,
+    Plan,
+    SweepEntry,
+    SweepStep,
+    TakeEntry,
+)
 from sublatch.checked import check, parse_toml
 from sublatch.circuit.load import load_circuit
-from sublatch.errors import AudioDataError, CircuitError, PlanError
+from sublatch.errors import AudioDataError, CalibrationError, CircuitError, PlanError
 from sublatch.files.outputs import safe_name
 from sublatch.files.text import read_text
 from sublatch.signal.moves import checked_moves
+from sublatch.takes.calibration import read_calibration
 from sublatch.takes.take import Take
 
 
@@ -34,15 +43,15 @@ def load_audition(path: str | Path) -> Audition:
     entries += [pair for sweep in plan.sweeps for pair in _expanded(sweep)]
     _check_names([entry.name for entry, _ in entries], path)
     _check_takes(plan, path)
-    candidates = tuple(_candidate(entry, path, place) for entry, place in entries)
-    return Audition(plan, path, candidates, read_calibrations(plan, path))
+    candidates = tuple(_candidate(entry, path, step) for entry, step in entries)
+    return Audition(plan, path, candidates, _calibrations(plan, path))
 
 
 def _read(path: Path) -> dict[str, Any]:
     """Return the plan file's tables."""
-    inside = path / "audition.toml"
-    if inside.is_file():
-        raise PlanError(f"{path}: must be a plan file, got a folder; is it {inside}?")
+    plan_inside = path / "audition.toml"
+    if plan_inside.is_file():
+        raise PlanError(f"{path}: must be a plan file, got a folder; is it {plan_inside}?")
     text = read_text(
         path,
         what="a plan file",
@@ -54,7 +63,7 @@ def _read(path: Path) -> dict[str, Any]:
 
 
 def _expanded(sweep: SweepEntry) -> list[tuple[CandidateEntry, SweepStep]]:
-    """Return a sweep's candidates, one for each value, with their places in it."""
+    """Return a sweep's candidates, one for each value, with their steps in it."""
     return [
         (
             CandidateEntry(name=f"{sweep.name} {value}", circuit=sweep.circuit, set={**sweep.set, sweep.vary: value}),
@@ -64,7 +73,25 @@ def _expanded(sweep: SweepEntry) -> list[tuple[CandidateEntry, SweepStep]]:
     ]
 
 
-def _candidate(entry: CandidateEntry, path: Path, sweep: SweepStep | None) -> Candidate:
+def _calibrations(plan: Plan, path: Path) -> dict[Path, float]:
+    """Return the volts at 0 dBFS that each calibration file of a plan says, beside a take or for all of them."""
+    volts: dict[Path, float] = {}
+    tables: list[tuple[str, Plan | TakeEntry]] = [("calibration", plan)]
+    tables += [(f"takes[{number}].calibration", entry) for number, entry in enumerate(plan.takes, start=1)]
+    for key, table in tables:
+        if table.calibration is None:
+            continue
+        if table.full_scale is not None:
+            raise PlanError(f"{path}: {key}: full_scale beside it says the same; keep one of them")
+        file = path.parent / table.calibration
+        try:
+            volts[file] = read_calibration(file)
+        except CalibrationError as problem:
+            raise PlanError("\n".join(f"{path}: {key}: {line}" for line in str(problem).splitlines())) from None
+    return volts
+
+
+def _candidate(entry: CandidateEntry, path: Path, step: SweepStep | None) -> Candidate:
     """Return a candidate with its circuit loaded."""
     try:
         circuit = load_circuit(entry.circuit, changes=entry.set, folder=path.parent)
@@ -72,7 +99,7 @@ def _candidate(entry: CandidateEntry, path: Path, sweep: SweepStep | None) -> Ca
     except CircuitError as problem:
         lines = (f"{path}: candidate {entry.name!r}: {line}" for line in str(problem).splitlines())
         raise PlanError("\n".join(lines)) from None
-    return Candidate(entry.name, entry.circuit, entry.set, circuit, sweep, moves)
+    return Candidate(entry.name, entry.circuit, entry.set, circuit, step, moves)
 
 
 def _check_names(names: list[str], path: Path) -> None:
@@ -80,26 +107,26 @@ def _check_names(names: list[str], path: Path) -> None:
     for name in names:
         if name.casefold() == BYPASSED:
             raise PlanError(f"{path}: the name {BYPASSED!r} is kept for the take itself; choose another")
-    twice = _first_twice(names, path)
-    if twice:
-        raise PlanError(f"{path}: every candidate needs a name of its own, got {twice}")
+    repeated = _first_repeated(names, path)
+    if repeated:
+        raise PlanError(f"{path}: every candidate needs a name of its own, got {repeated}")
 
 
 def _check_takes(plan: Plan, path: Path) -> None:
     """Refuse two takes that would be written to one folder."""
-    twice = _first_twice([Path(entry.file).stem for entry in plan.takes], path)
-    if twice:
-        raise PlanError(f"{path}: takes need file names that differ, got {twice}; rename one")
+    repeated = _first_repeated([Path(entry.file).stem for entry in plan.takes], path)
+    if repeated:
+        raise PlanError(f"{path}: takes need file names that differ, got {repeated}; rename one")
 
 
-def _first_twice(names: list[str], path: Path) -> str:
+def _first_repeated(names: list[str], path: Path) -> str:
     """Return in words the first name whose file another has already; an empty text without one."""
-    seen: dict[str, str] = {}
+    name_of: dict[str, str] = {}
     for name in names:
         file = _file_name(name, path).casefold()
-        if file in seen:
-            return f"{name!r} {'more than once' if seen[file] == name else f'beside {seen[file]!r}'}"
-        seen[file] = name
+        if file in name_of:
+            return f"{name!r} {'more than once' if name_of[file] == name else f'beside {name_of[file]!r}'}"
+        name_of[file] = name
     return ""
 
 
@@ -132,4 +159,4 @@ def check_times(candidates: Sequence[Candidate], take: Take, *, file: str) -> No
         try:
             checked_moves(candidate.moves, candidate.circuit, seconds=take.seconds)
         except CircuitError as problem:
-            raise AudioDataError(f"{file}: candidate {candidate.name!r}: {_as_planned(problem)}") from None
+            raise AudioDataError(f"{file}: candidate {candidate.name!r}: {in_plan_words(problem)}") from None

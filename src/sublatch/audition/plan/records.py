@@ -10,7 +10,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field
 
-from sublatch.audition.plan.moves import MoveEntry
+from sublatch.audition.plan.planned_moves import MoveEntry
 from sublatch.checked import Checked, shown
 from sublatch.circuit.components.quantities import Decibels, Volts
 from sublatch.circuit.load import is_circuit_file

@@ -14,7 +14,7 @@ from sublatch.errors import CircuitError
 from sublatch.signal.moves import SWITCHES, Move, checked_moves, position_at
 
 
-def _place(value: Any) -> Any:
+def _position(value: Any) -> Any:
     """Refuse where no control can be moved to."""
     if not isinstance(value, (bool, int, float, str)):
         raise ValueError(f"must be a knob's number, a switch's word, true or false, got {shown(value)}")
@@ -32,7 +32,7 @@ class MoveEntry(Checked):
         min_length=1,
         description="`knobs.tone`, `knobs.volume`, `knobs.direct`, `switches.peak`, `switches.drive` or `engaged`.",
     )
-    to: Annotated[Any, BeforeValidator(_place)] = Field(
+    to: Annotated[Any, BeforeValidator(_position)] = Field(
         description="Where it is moved to: 0 to 10, the switch's word, or for `engaged` true or false."
     )
     start: Time = Field(description="When the move begins, from the take's start.")
@@ -55,34 +55,34 @@ def planned_moves(entries: Sequence[MoveEntry], circuit: Circuit) -> tuple[Move,
     CircuitError
         When a move cannot be made, or leads nowhere.
     """
-    stands = position_at((), circuit, 0.0)
+    positions = position_at((), circuit, 0.0)
     moves: list[Move] = []
     for entry in sorted(entries, key=lambda entry: entry.start):
         to = entry.to if isinstance(entry.to, (bool, str)) else float(entry.to)
         if entry.control == "engaged" and isinstance(to, bool) and all(move.control != "engaged" for move in moves):
-            stands["engaged"] = not to
-        start = stands.get(entry.control, to)
-        if entry.control in stands and type(start) is type(to) and start == to:
-            word = str(to).lower() if entry.control in SWITCHES else shown(to)
+            positions["engaged"] = not to
+        start = positions.get(entry.control, to)
+        if entry.control in positions and type(start) is type(to) and start == to:
+            to_shown = str(to).lower() if entry.control in SWITCHES else shown(to)
             raise CircuitError(
-                f"a move of {entry.control} must lead elsewhere, got to = {word} at {entry.start:g} s, where it stands "
-                "already"
+                f"a move of {entry.control} must lead elsewhere, got to = {to_shown} at {entry.start:g} s, where it "
+                "stands already"
             )
-        stands[entry.control] = to
+        positions[entry.control] = to
         moves.append(Move(entry.control, start, to, entry.start, entry.end))
     try:
         return checked_moves(moves, circuit)
     except CircuitError as problem:
-        raise CircuitError(_as_planned(problem)) from None
+        raise CircuitError(in_plan_words(problem)) from None
 
 
 def move_in_words(move: Move) -> str:
     """Return a move as a cell of a table has it: "knobs.tone 2 to 8 from 3 s to 6 s"."""
-    places = [str(place).lower() if isinstance(place, bool) else shown(place) for place in (move.start, move.end)]
+    start, end = (str(at).lower() if isinstance(at, bool) else shown(at).strip("'") for at in (move.start, move.end))
     when = f"at {move.start_s:g} s" if move.end_s is None else f"from {move.start_s:g} s to {move.end_s:g} s"
-    return f"{move.control} {' to '.join(place.strip(chr(39)) for place in places)} {when}"
+    return f"{move.control} {start} to {end} {when}"
 
 
-def _as_planned(problem: CircuitError) -> str:
+def in_plan_words(problem: CircuitError) -> str:
     """Return a problem with the names that times have in a plan."""
     return str(problem).replace("start_s", "start").replace("end_s", "end")
