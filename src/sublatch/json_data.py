@@ -50,13 +50,13 @@ def plain_values(value: Any) -> Any:
     raise TypeError(f"JSON knows no {type(value).__name__}, got {value!r}")
 
 
-def record_from(kind: type[T], values: Mapping[str, Any] | None) -> T | None:
+def record_from(kind: type[T], values: Any) -> T | None:
     """Return the record that plain values were made from.
 
     Parameters
     ----------
     kind
-        The record's class; its JSON has its own fields as keys.
+        The record's class, whose JSON has its own fields as keys, or that of a single value.
     values
         From `plain_values`, as JSON gives them back; None where there are none.
 

@@ -11,7 +11,7 @@ import pytest
 
 from sublatch.audition.listen.candidate_lock import TakeNote
 from sublatch.audition.page.lanes import note_lane, time_axis, wave_lane
-from sublatch.audition.page.lock_strips import KINDS, counted, lock_strip, mark, told
+from sublatch.audition.page.lock_strips import KINDS, counts_in_words, dropouts_in_words, lock_strip, mark
 from sublatch.tracking.lock import Dropout
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -108,7 +108,7 @@ def test_the_key_shows_the_marks_of_the_strips():
     ],
 )
 def test_dropouts_are_told_in_words(dropouts, words):
-    assert told(dropouts, NOTES) == words
+    assert dropouts_in_words(dropouts, NOTES) == words
     assert label(lock_strip(NOTES, dropouts, seconds=8.0, names=["as built", "tone 5"])) == (
         f"as built; tone 5: {words}"
     )
@@ -116,13 +116,13 @@ def test_dropouts_are_told_in_words(dropouts, words):
 
 
 def test_a_take_without_notes_has_nothing_to_lock_to():
-    assert told([], []) == "no notes to lock to."
+    assert dropouts_in_words([], []) == "no notes to lock to."
     assert groups(lock_strip([], [], seconds=8.0)) == {"line": []}
 
 
 def test_dropouts_are_counted_in_words():
-    assert counted([]) == "no dropouts"
-    assert counted(PLANTED) == "2 skips, 1 stall, 1 stray"
+    assert counts_in_words([]) == "no dropouts"
+    assert counts_in_words(PLANTED) == "2 skips, 1 stall, 1 stray"
 
 
 @pytest.mark.parametrize("name", HOSTILE)

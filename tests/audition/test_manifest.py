@@ -42,10 +42,10 @@ def test_a_file_is_current_only_while_its_facts_and_its_bytes_are_the_same(tmp_p
 
 def test_measurements_are_known_again(tmp_path):
     manifest = Manifest(tmp_path)
-    manifest.measure("k", FACTS)
+    manifest.keep_measured("k", FACTS)
     manifest.save()
-    assert Manifest(tmp_path).measured("k") == FACTS
-    assert Manifest(tmp_path).measured("other") is None
+    assert Manifest(tmp_path).measured("k", dict) == FACTS
+    assert Manifest(tmp_path).measured("other", dict) is None
 
 
 def test_what_is_not_its_own_is_refused_and_named(tmp_path):
@@ -95,8 +95,8 @@ def test_leftovers_go_with_their_folders_unless_somebody_changed_them(tmp_path):
 
 def test_a_file_that_is_kept_is_no_leftover(tmp_path):
     manifest = written(tmp_path)
-    manifest.keep(tmp_path / "a.txt")
-    manifest.keep(tmp_path / "never-there.txt")
+    manifest.keep_file(tmp_path / "a.txt")
+    manifest.keep_file(tmp_path / "never-there.txt")
     manifest.drop_leftovers()
     manifest.save()
     assert Manifest(tmp_path).is_current(tmp_path / "a.txt", "key")
@@ -130,9 +130,9 @@ def test_an_unfinished_run_forgets_nothing(tmp_path):
     manifest = written(tmp_path)
     (tmp_path / "b.txt").write_text("new")
     manifest.wrote(tmp_path / "b.txt", "new key")
-    manifest.measure("k", FACTS)
+    manifest.keep_measured("k", FACTS)
     manifest.save_so_far()
     again = Manifest(tmp_path)
     assert again.is_current(tmp_path / "a.txt", "key")
     assert again.is_current(tmp_path / "b.txt", "new key")
-    assert again.measured("k") == FACTS
+    assert again.measured("k", dict) == FACTS

@@ -20,14 +20,8 @@ from scipy.signal import fftconvolve
 from small_auditions import CANDIDATES, RATE, content, note, times, write_plan
 from sublatch.audition.folder.layout import Layout
 from sublatch.audition.listen.loudspeaker import impulse_response, voiced
-from sublatch.audition.listen.monitoring import (
-    Monitoring,
-    offsets_db,
-    page_monitoring,
-    read_bed,
-    read_voicing,
-    voicing_response,
-)
+from sublatch.audition.listen.monitoring import Monitoring, read_bed, read_voicing, voicing_response
+from sublatch.audition.page.data import offsets_db, page_monitoring
 from sublatch.audition.plan.load import load_audition
 from sublatch.audition.run import run_audition
 from sublatch.errors import OutputError, PlanError

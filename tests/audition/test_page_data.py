@@ -8,8 +8,7 @@ import pytest
 
 from small_auditions import RATE, note, write_plan
 from sublatch.audition.folder.layout import Layout
-from sublatch.audition.listen.monitoring import page_monitoring
-from sublatch.audition.page.data import entries, json_in_html, listening_data
+from sublatch.audition.page.data import entries, json_in_html, listening_data, page_monitoring
 from sublatch.audition.page.wording import above_in_words
 from sublatch.audition.run import run_audition
 from sublatch.files.sound import write_audio

@@ -25,12 +25,12 @@ def plan_toml(plan: Plan, *, heading: str = "") -> str:
     heading
         What to say at the top, one or more lines.
     """
-    told = plan.model_dump(exclude_defaults=True)
-    candidates, sweeps = told.pop("candidates", []), told.pop("sweeps", [])
-    if "full_scale" in told:
-        told["full_scale"] = f"{told['full_scale']!r}V".replace(".0V", "V")
+    settings = plan.model_dump(exclude_defaults=True)
+    candidates, sweeps = settings.pop("candidates", []), settings.pop("sweeps", [])
+    if "full_scale" in settings:
+        settings["full_scale"] = f"{settings['full_scale']!r}V".replace(".0V", "V")
     lines = [f"# {line}" for line in heading.splitlines()]
-    lines += ["", *(f"{key} = {_value(value)}" for key, value in told.items())]
+    lines += ["", *(f"{key} = {_value(value)}" for key, value in settings.items())]
     for name, entries in (("candidates", candidates), ("sweeps", sweeps)):
         for entry in entries:
             lines += ["", f"[[{name}]]", *(f"{key} = {_value(value)}" for key, value in entry.items())]
@@ -69,12 +69,12 @@ def _value(value: Any) -> str:
     if isinstance(value, Mapping):
         return "{ " + ", ".join(_pairs(value)) + " }" if value else "{}"
     if isinstance(value, list) and value and isinstance(value[0], Mapping):
-        return "[\n" + "".join(f"    {_value(one)},\n" for one in value) + "]"
+        return "[\n" + "".join(f"    {_value(table)},\n" for table in value) + "]"
     return toml_value(value)
 
 
 def _pairs(table: Mapping[str, Any]) -> Iterator[str]:
     """Give the keys and values of a table in one line."""
     for key, value in table.items():
-        plain = key.replace("_", "").replace("-", "")
-        yield f"{key if plain.isascii() and plain.isalnum() else toml_value(key)} = {_value(value)}"
+        letters = key.replace("_", "").replace("-", "")
+        yield f"{key if letters.isascii() and letters.isalnum() else toml_value(key)} = {_value(value)}"

@@ -15,7 +15,7 @@ from sublatch.audition.listen.measurements import Measurements, measure
 from sublatch.audition.plan.records import BYPASSED, Candidate
 from sublatch.audition.take_work import TakeWork
 from sublatch.files.sound import write_audio
-from sublatch.json_data import plain_values, record_from
+from sublatch.json_data import plain_values
 from sublatch.rendering import fitted, metadata
 from sublatch.signal.chain import render
 from sublatch.signal.moving import render_moving
@@ -23,7 +23,7 @@ from sublatch.takes.take import Take
 
 
 @dataclass(frozen=True)
-class Measured:
+class MeasuredSound:
     """A candidate measured, None for the take itself; `heard` is through the voicing, `plain` without one.
 
     Both are told by keys that stand for all they depend on; `samples` are in volts, where they are kept.
@@ -41,13 +41,13 @@ class Measured:
         """What it is called."""
         return self.candidate.name if self.candidate else BYPASSED
 
-    def note(self, manifest: Manifest) -> None:
-        """Note what was measured, for the next run."""
-        manifest.measure(self.plain_key, plain_values(self.plain))
-        manifest.measure(self.heard_key, plain_values(self.heard))
+    def keep(self, manifest: Manifest) -> None:
+        """Keep what was measured for the next run."""
+        manifest.keep_measured(self.plain_key, self.plain)
+        manifest.keep_measured(self.heard_key, self.heard)
 
 
-def measured_sound(work: TakeWork, candidate: Candidate | None, *, keep: bool) -> Measured:
+def measured_sound(work: TakeWork, candidate: Candidate | None, *, keep: bool) -> MeasuredSound:
     """Return a candidate measured, from an earlier run where that measured the very same.
 
     Parameters
@@ -62,21 +62,21 @@ def measured_sound(work: TakeWork, candidate: Candidate | None, *, keep: bool) -
     take, manifest, monitoring = work.take, work.manifest, work.monitoring
     key = sound_key(take, candidate)
     heard_key = key if monitoring.voicing is None else digest(key, monitoring.voicing_digest)
-    plain, heard = (record_from(Measurements, manifest.measured(known_by)) for known_by in (key, heard_key))
+    plain, heard = (manifest.measured(sound, Measurements) for sound in (key, heard_key))
     samples = None
     if plain is None or heard is None:
         samples, share = rendered(work, candidate)
         if plain is None:
-            plain = _facts(take, samples, share)
+            plain = _measured(take, samples, share)
         if heard is None:
-            through = heard_through(work)
-            heard = plain if through is None else _facts(take, through(samples), share)
-    return Measured(candidate, key, plain, heard_key, heard, samples if keep else None)
+            voice = heard_through(work)
+            heard = plain if voice is None else _measured(take, voice(samples), share)
+    return MeasuredSound(candidate, key, plain, heard_key, heard, samples if keep else None)
 
 
 def sound_key(take: Take, candidate: Candidate | None) -> str:
     """Return what stands for all that a candidate's sound on a take depends on; the take itself for None."""
-    return digest(take.fingerprint(), *_made_by(candidate))
+    return digest(take.fingerprint(), *_settings_of(candidate))
 
 
 def heard_through(work: TakeWork) -> Callable[[Signal], Signal] | None:
@@ -91,21 +91,21 @@ def rendered(work: TakeWork, candidate: Candidate | None) -> tuple[Signal, float
     if candidate is None:
         return work.take.samples, 0.0
     if candidate.moves:
-        made = render_moving(work.take, candidate.circuit, candidate.moves, cache=work.cache)
+        output = render_moving(work.take, candidate.circuit, candidate.moves, cache=work.cache)
     else:
-        made = render(work.take, candidate.circuit, cache=work.cache)
-    return made.samples, made.at_limit_share
+        output = render(work.take, candidate.circuit, cache=work.cache)
+    return output.samples, output.at_limit_share
 
 
-def write_sound(work: TakeWork, item: Measured, gain_db: float) -> str:
+def write_sound(work: TakeWork, sound: MeasuredSound, gain_db: float) -> str:
     """Write a candidate's files unless they are there already; return what stands for their content.
 
     Parameters
     ----------
     work
         The take, where it goes, and what is there.
-    item
-        The candidate.
+    sound
+        The candidate, measured.
     gain_db
         Gain of the file. It holds what the circuit gives, without voicing and bed.
 
@@ -115,29 +115,29 @@ def write_sound(work: TakeWork, item: Measured, gain_db: float) -> str:
         When a file cannot be written.
     """
     take, layout, manifest = work.take, work.layout, work.manifest
-    path = layout.sound(take.name, item.name)
-    candidate = item.candidate
+    path = layout.sound(take.name, sound.name)
+    candidate = sound.candidate
     circuit, settings, moves = (candidate.circuit, candidate.settings, candidate.moves) if candidate else (None, {}, ())
     comment = metadata(take, circuit, settings, gain_db, moves=moves)
-    key = digest(item.plain_key, gain_db, item.name, take.name, comment)
+    key = digest(sound.plain_key, gain_db, sound.name, take.name, comment)
     if not manifest.is_current(path, key):
-        samples = item.samples if item.samples is not None else rendered(work, candidate)[0]
+        samples = sound.samples if sound.samples is not None else rendered(work, candidate)[0]
         write_audio(
             path,
             fitted(samples / take.full_scale_volts, gain_db),
             take.sample_rate,
-            title=f"{take.name}: {item.name}",
+            title=f"{take.name}: {sound.name}",
             comment=comment,
         )
         manifest.wrote(path, key)
-    script, sound = layout.sound_script(take.name, item.name), manifest.sha256(path)
-    if not manifest.is_current(script, sound):
-        write_sound_script(script, path, key=sound)
-        manifest.wrote(script, sound)
+    script, content_digest = layout.sound_script(take.name, sound.name), manifest.sha256(path)
+    if not manifest.is_current(script, content_digest):
+        write_sound_script(script, path, key=content_digest)
+        manifest.wrote(script, content_digest)
     return key
 
 
-def _made_by(candidate: Candidate | None) -> list[Any]:
+def _settings_of(candidate: Candidate | None) -> list[Any]:
     """Return the facts that a rendering depends on besides the take."""
     if candidate is None:
         return [None]
@@ -145,7 +145,7 @@ def _made_by(candidate: Candidate | None) -> list[Any]:
     return [candidate.circuit.model_dump(mode="json"), *([moves] if moves else [])]
 
 
-def _facts(take: Take, samples: Signal, at_limit_share: float) -> Measurements:
+def _measured(take: Take, samples: Signal, at_limit_share: float) -> Measurements:
     """Return what is measured of volts (n,) of a take."""
     return measure(
         samples,

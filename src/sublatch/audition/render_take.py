@@ -16,16 +16,17 @@ from sublatch.audition.listen.measurements import Measurements, measure
 from sublatch.audition.listen.monitoring import voicing_response, write_samples_script
 from sublatch.audition.listen.results import CandidateResult, HeardBed, HeardVoicing, TakeResult
 from sublatch.audition.plan.records import BYPASSED, Audition
-from sublatch.audition.render_candidate import Measured, measured_sound, write_sound
+from sublatch.audition.render_candidate import MeasuredSound, measured_sound, write_sound
 from sublatch.audition.take_work import TakeWork
 from sublatch.files.outputs import make_folder
-from sublatch.json_data import plain_values, record_from
 from sublatch.takes.take import Take
 
 MOST_KEPT_BYTES = 1 << 30
 """Renderings of one take that are kept in memory from measuring to writing; past that they are rendered twice."""
-PLACES = 3
-"""Decimals of a level that is told and not used."""
+DECIMALS = 3
+"""Decimals of a level that is shown and not used."""
+NOTHING_TRACKED = Tracked((), (), None, None, (), ())
+"""Stands for the lock of the take itself."""
 
 
 def audition_take(work: TakeWork) -> TakeResult:
@@ -41,31 +42,31 @@ def audition_take(work: TakeWork) -> TakeResult:
     tracking = workers.submit(
         track_candidates, take, plan.candidates, tuning=tuning, cache=work.cache, manifest=manifest
     )
-    job = partial(measured_sound, work, keep=_fits(take, plan))
-    found = [job(None)]  # in this thread: Ctrl-C would wait for a worker to load the libraries that this loads
-    found[0].note(manifest)
-    measure = measure_of(plan.plan.match)
-    candidates = list(workers.map(partial(with_volume, work, measure), plan.candidates))
-    for item in workers.map(job, candidates):
-        item.note(manifest)
-        found.append(item)
-        work.progress(item.name)
-    bed = _bed_facts(work)
+    measure_candidate = partial(measured_sound, work, keep=_fits(take, plan))
+    sounds = [measure_candidate(None)]  # in this thread: Ctrl-C would wait for a worker to load what this loads
+    sounds[0].keep(manifest)
+    loudness_measure = measure_of(plan.plan.match)
+    candidates = list(workers.map(partial(with_volume, work, loudness_measure), plan.candidates))
+    for sound in workers.map(measure_candidate, candidates):
+        sound.keep(manifest)
+        sounds.append(sound)
+        work.progress(sound.name)
+    bed = _measured_bed(work)
     gains = heard_gains(
-        [item.plain.levels for item in found],
-        heard=[item.heard.levels for item in found] if monitoring.voicing is not None else None,
+        [sound.plain.levels for sound in sounds],
+        heard=[sound.heard.levels for sound in sounds] if monitoring.voicing is not None else None,
         bed=bed.levels if bed else None,
         bed_level_db=monitoring.bed.level_db if monitoring.bed else 0.0,
         match=plan.plan.match,
         headroom_db=plan.plan.headroom,
     )
-    measure = measure_of(gains.matched_by)
-    unities = list(workers.map(partial(at_unity, work, measure, found[0]), found))
+    loudness_measure = measure_of(gains.matched_by)
+    unities = list(workers.map(partial(at_unity, work, loudness_measure, sounds[0]), sounds))
     for folder in (layout.sound(take.name, BYPASSED), layout.sound_script(take.name, BYPASSED)):
         make_folder(folder.parent)
-    keys = list(workers.map(partial(write_sound, work), found, gains.files_db))
-    reel = _reel(work, found, keys, gains)
-    volumes = volume_figures(plan.candidates, found, gains, unities)
+    keys = list(workers.map(partial(write_sound, work), sounds, gains.files_db))
+    reel = _reel(work, sounds, keys, gains)
+    volumes = volume_figures(plan.candidates, sounds, gains, unities)
     tracked = tracking.result()
     return TakeResult(
         name=take.name,
@@ -80,53 +81,53 @@ def audition_take(work: TakeWork) -> TakeResult:
         tuning=tuning,
         notes=tracked[0].notes,
         note_remarks=tracked[0].remarks,
-        candidates=tuple(_results(work, found, gains, bed, [None, *tracked], volumes)),
-        voicing=_voicing(work),
-        bed=_bed(work, gains),
+        candidates=tuple(_results(work, sounds, gains, bed, [NOTHING_TRACKED, *tracked], volumes)),
+        voicing=_heard_voicing(work),
+        bed=_heard_bed(work, gains),
     )
 
 
 def _results(
     work: TakeWork,
-    found: Sequence[Measured],
+    sounds: Sequence[MeasuredSound],
     gains: Gains,
     bed: Measurements | None,
-    tracked: Sequence[Tracked | None],
+    tracked: Sequence[Tracked],
     volumes: Sequence[VolumeFigures],
 ) -> list[CandidateResult]:
     """Return the candidates' results."""
-    paths = [work.layout.sound(work.take.name, item.name) for item in found]
+    paths = [work.layout.sound(work.take.name, sound.name) for sound in sounds]
     return [
         CandidateResult(
-            name=item.name,
-            circuit=item.candidate.circuit_name if item.candidate else "",
-            settings=dict(item.candidate.settings) if item.candidate else {},
+            name=sound.name,
+            circuit=sound.candidate.circuit_name if sound.candidate else "",
+            settings=dict(sound.candidate.settings) if sound.candidate else {},
             file=work.layout.relative(path),
-            levels=item.plain.levels,
+            levels=sound.plain.levels,
             gain_db=gain_db,
-            at_limit_share=item.plain.at_limit_share,
-            locked_share=tracking.locked_share if tracking else None,
-            open_string_locked_share=tracking.open_string_locked_share if tracking else None,
-            note_locked_shares=tracking.note_locked_shares if tracking else (),
-            dropouts=tracking.dropouts if tracking else (),
+            at_limit_share=sound.plain.at_limit_share,
+            locked_share=tracking.locked_share,
+            open_string_locked_share=tracking.open_string_locked_share,
+            note_locked_shares=tracking.note_locked_shares,
+            dropouts=tracking.dropouts,
             sha256=work.manifest.sha256(path),
             plain_gain_db=plain_gain_db,
-            heard_levels=item.heard.levels if work.monitoring.voicing is not None else None,
-            moves=item.candidate.moves if item.candidate else (),
-            balance=_balance(item, found[0], gain_db - gains.files_db[0]) if item.candidate else None,
-            standing=_standing(item.heard, gain_db, bed, gains.bed_db),
+            heard_levels=sound.heard.levels if work.monitoring.voicing is not None else None,
+            moves=sound.candidate.moves if sound.candidate else (),
+            balance=_balance(sound, sounds[0], gain_db - gains.files_db[0]) if sound.candidate else None,
+            standing=_standing(sound.heard, gain_db, bed, gains.bed_db),
             **vars(volume),
         )
-        for item, gain_db, plain_gain_db, path, tracking, volume in zip(
-            found, gains.files_db, gains.plain_db, paths, tracked, volumes, strict=True
+        for sound, gain_db, plain_gain_db, path, tracking, volume in zip(
+            sounds, gains.files_db, gains.plain_db, paths, tracked, volumes, strict=True
         )
     ]
 
 
-def _balance(item: Measured, bypassed: Measured, gain_db: float) -> Balance:
+def _balance(sound: MeasuredSound, bypassed: MeasuredSound, gain_db: float) -> Balance:
     """Return where a candidate's file is fuller or thinner than the bypassed take's."""
-    found = balance_between(item.plain.regions, bypassed.plain.regions, gain_db=gain_db)
-    return Balance(_rounded(found.weight_db, 0.0), _rounded(found.body_db, 0.0), _rounded(found.bite_db, 0.0))
+    exact = balance_between(sound.plain.regions, bypassed.plain.regions, gain_db=gain_db)
+    return Balance(_rounded(exact.weight_db, 0.0), _rounded(exact.body_db, 0.0), _rounded(exact.bite_db, 0.0))
 
 
 def _standing(
@@ -142,7 +143,7 @@ def _standing(
 
 def _rounded(level_db: float | None, gain_db: float) -> float | None:
     """Return a level with its gain as it is told."""
-    return None if level_db is None else round(level_db + gain_db, PLACES) + 0.0
+    return None if level_db is None else round(level_db + gain_db, DECIMALS) + 0.0
 
 
 def _fits(take: Take, plan: Audition) -> bool:
@@ -150,36 +151,36 @@ def _fits(take: Take, plan: Audition) -> bool:
     return (len(plan.candidates) + 1) * take.samples.nbytes <= MOST_KEPT_BYTES
 
 
-def _bed_facts(work: TakeWork) -> Measurements | None:
+def _measured_bed(work: TakeWork) -> Measurements | None:
     """Return what is measured of what sounds of a take's bed, from an earlier run where that measured the very same."""
     take, bed, manifest = work.take, work.monitoring.bed, work.manifest
     if bed is None:
         return None
     key = digest(work.monitoring.bed_digest, take.sample_rate)
-    facts = record_from(Measurements, manifest.measured(key)) or measure(bed.samples, sample_rate=take.sample_rate)
-    manifest.measure(key, plain_values(facts))
-    return facts
+    measured = manifest.measured(key, Measurements) or measure(bed.samples, sample_rate=take.sample_rate)
+    manifest.keep_measured(key, measured)
+    return measured
 
 
-def _reel(work: TakeWork, found: Sequence[Measured], keys: Sequence[str], gains: Gains) -> Path:
+def _reel(work: TakeWork, sounds: Sequence[MeasuredSound], keys: Sequence[str], gains: Gains) -> Path:
     """Write a take's reel, as its candidates are heard, unless it is there already; return where it is."""
     take, layout, manifest, monitoring = work.take, work.layout, work.manifest, work.monitoring
     reel = layout.reel(take.name)
-    bare = monitoring.voicing is None and monitoring.bed is None
-    key = digest(keys) if bare else digest(keys, monitoring.voicing_digest, monitoring.bed_digest, gains.bed_db)
+    unmonitored = monitoring.voicing is None and monitoring.bed is None
+    key = digest(keys) if unmonitored else digest(keys, monitoring.voicing_digest, monitoring.bed_digest, gains.bed_db)
     if not manifest.is_current(reel, key):
         make_folder(reel.parent)
         write_reel(
             reel,
-            [layout.sound(take.name, item.name) for item in found],
-            title=f"{take.name}: {', '.join(item.name for item in found)}",
-            heard=None if bare else partial(monitoring.heard, bed_gain_db=gains.bed_db),
+            [layout.sound(take.name, sound.name) for sound in sounds],
+            title=f"{take.name}: {', '.join(sound.name for sound in sounds)}",
+            heard=None if unmonitored else partial(monitoring.heard, bed_gain_db=gains.bed_db),
         )
         manifest.wrote(reel, key)
     return reel
 
 
-def _voicing(work: TakeWork) -> HeardVoicing | None:
+def _heard_voicing(work: TakeWork) -> HeardVoicing | None:
     """Return what the page is told of a take's voicing, its response written."""
     take, layout, monitoring = work.take, work.layout, work.monitoring
     if monitoring.voicing is None:
@@ -190,7 +191,7 @@ def _voicing(work: TakeWork) -> HeardVoicing | None:
     return HeardVoicing(monitoring.voicing_name, key, layout.relative(path), gain_db, response.ahead)
 
 
-def _bed(work: TakeWork, gains: Gains) -> HeardBed | None:
+def _heard_bed(work: TakeWork, gains: Gains) -> HeardBed | None:
     """Return what the page is told of a take's bed, its samples written."""
     take, layout, monitoring = work.take, work.layout, work.monitoring
     if monitoring.bed is None or gains.bed_db is None:

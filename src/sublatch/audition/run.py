@@ -93,7 +93,7 @@ def _one_take(work: AuditionWork, entry: TakeEntry) -> TakeResult:
         for candidate in plan.candidates:
             work.progress(candidate.name)
         for file in work.layout.files_of(path.stem):
-            work.manifest.keep(file)
+            work.manifest.keep_file(file)
         return TakeResult(name=path.stem, file=entry.file, error=str(problem))
     return audition_take(TakeWork(**{**vars(work), "monitoring": monitoring}, take=take, entry=entry))
 
@@ -102,14 +102,14 @@ def _write_pages(plan: Audition, layout: Layout, manifest: Manifest, result: Aud
     """Write the page and the tables, unless they are there already."""
     table, document = results_csv(result), results_json(result)
     circuits = [candidate.circuit.model_dump(mode="json") for candidate in plan.candidates]
-    made: list[tuple[Path, str, str]] = []
+    changed: list[tuple[Path, str, str]] = []
     page_key = digest(document, circuits)
     if not manifest.is_current(layout.page, page_key):
-        made.append((layout.page, page_key, _page(plan, layout, result)))
+        changed.append((layout.page, page_key, _page(plan, layout, result)))
     for path, text in ((layout.csv, table), (layout.json, document)):
         if not manifest.is_current(path, digest(text)):
-            made.append((path, digest(text), text))
-    manifest.write(made)
+            changed.append((path, digest(text), text))
+    manifest.write(changed)
 
 
 def _page(plan: Audition, layout: Layout, result: AuditionResult) -> str:

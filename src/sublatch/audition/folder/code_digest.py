@@ -23,8 +23,8 @@ def code_digest() -> str:
     A version number changes only at a release, the code at any time; what is kept from one run to the next must
     depend on the code itself.
     """
-    told = [f"{name} {_version(name)}" for name in LIBRARIES]
-    return _digest([*told, f"libsndfile {LIBSNDFILE_VERSION}", source_digest(files("sublatch"))])
+    libraries = [f"{name} {_version(name)}" for name in LIBRARIES]
+    return _digest([*libraries, f"libsndfile {LIBSNDFILE_VERSION}", source_digest(files("sublatch"))])
 
 
 def source_digest(folder: Traversable) -> str:
@@ -36,21 +36,21 @@ def source_digest(folder: Traversable) -> str:
         The package, in a source tree or installed. What Python compiles into ``__pycache__``, and hidden files, do
         not count.
     """
-    return _digest([f"{place}\0{content}" for place, content in sorted(_contents(folder, ""))])
+    return _digest([f"{path}\0{content}" for path, content in sorted(_contents(folder, ""))])
 
 
 def _contents(folder: Traversable, above: str) -> list[tuple[str, str]]:
-    """Return the place of every file below a folder, with its SHA-256."""
-    found = []
+    """Return the path of every file below a folder, with its SHA-256."""
+    contents = []
     for entry in folder.iterdir():
-        place = f"{above}/{entry.name}"
+        path = f"{above}/{entry.name}"
         if entry.name.startswith(".") or entry.name == "__pycache__":
             continue
         if entry.is_dir():
-            found += _contents(entry, place)
+            contents += _contents(entry, path)
         else:
-            found.append((place, sha256(entry.read_bytes()).hexdigest()))
-    return found
+            contents.append((path, sha256(entry.read_bytes()).hexdigest()))
+    return contents
 
 
 def _version(library: str) -> str:

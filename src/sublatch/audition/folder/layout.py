@@ -78,7 +78,7 @@ class Layout:
             yield self.monitoring_script(take, what)
 
     def relative(self, path: Path) -> str:
-        """Return a file's place from the folder on, with forward slashes."""
+        """Return a file's path from the folder on, with forward slashes."""
         return path.relative_to(self.folder).as_posix()
 
 

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from hashlib import file_digest, sha256
 from pathlib import Path, PurePosixPath
-from typing import Any
+from typing import Any, TypeVar
 
 from sublatch.audition.folder.code_digest import code_digest
 from sublatch.audition.folder.sound_script import is_sound_script
 from sublatch.files.outputs import guard, write_text
 from sublatch.files.sound import made_here
+from sublatch.json_data import plain_values, record_from
+
+T = TypeVar("T")
 
 MANIFEST_NAME = ".sublatch.json"
 FORMAT = 1
@@ -20,6 +24,19 @@ FORMAT = 1
 def digest(*facts: Any) -> str:
     """Return a short text that stands for facts: equal facts, equal text."""
     return sha256(json.dumps(facts, sort_keys=True, default=str).encode()).hexdigest()[:32]
+
+
+@dataclass
+class _Content:
+    """What a manifest holds: the code that wrote it, each file's key and SHA-256, and what was measured, by its key.
+
+    `intended` has the SHA-256 of files that a run which was ended had been about to write.
+    """
+
+    code: str | None = None
+    files: dict[str, dict[str, str]] = field(default_factory=dict)
+    measured: dict[str, Any] = field(default_factory=dict)
+    intended: dict[str, list[str]] = field(default_factory=dict)
 
 
 class Manifest:
@@ -37,34 +54,18 @@ class Manifest:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.path = folder / MANIFEST_NAME
-        known = _read(self.path) or {}
-        self._old_files: dict[str, dict[str, str]] = known.get("files", {})
-        self._old_intended: dict[str, list[str]] = known.get("intended", {})
-        self._old_measured: dict[str, dict[str, Any]] = known.get("measured", {})
-        self._old_tracked: dict[str, dict[str, Any]] = known.get("tracked", {})
-        self._old_code = known.get("code")
-        if self._old_code != code_digest():
-            self._old_files = {name: {**facts, "key": ""} for name, facts in self._old_files.items()}
-            self._old_measured, self._old_tracked = {}, {}
-        self._files: dict[str, dict[str, str]] = {}
-        self._measured: dict[str, dict[str, Any]] = {}
-        self._tracked: dict[str, dict[str, Any]] = {}
+        self._old, self._new = _read(self.path) or _Content(), _Content(code_digest())
+        if self._old.code != self._new.code:
+            self._old.files = {name: {**file, "key": ""} for name, file in self._old.files.items()}
+            self._old.measured = {}
 
-    def measured(self, key: str) -> dict[str, Any] | None:
-        """Return what an earlier run measured of a sound, as it was noted then."""
-        return self._old_measured.get(key)
+    def measured(self, key: str, kind: type[T]) -> T | None:
+        """Return what an earlier run measured under a key, as a record of its kind; None where it did not."""
+        return record_from(kind, self._old.measured.get(key))
 
-    def measure(self, key: str, facts: dict[str, Any]) -> None:
-        """Note what was measured of a sound: facts that JSON can hold."""
-        self._measured[key] = facts
-
-    def tracked(self, key: str) -> dict[str, Any] | None:
-        """Return what an earlier run found of a detector's tracking, as it was noted then."""
-        return self._old_tracked.get(key)
-
-    def track(self, key: str, facts: dict[str, Any]) -> None:
-        """Note what was found of a detector's tracking: facts that JSON can hold."""
-        self._tracked[key] = facts
+    def keep_measured(self, key: str, record: Any) -> None:
+        """Keep what was measured for the next run."""
+        self._new.measured[key] = plain_values(record)
 
     def is_ours(self, path: Path) -> bool:
         """Return whether a file is as this program wrote it; a sound file or a sound script says so itself."""
@@ -72,17 +73,17 @@ class Manifest:
 
     def is_current(self, path: Path, key: str) -> bool:
         """Return whether a file is as this program wrote it, from the very same facts; it is then kept."""
-        known = self._old_files.get(self._name(path))
-        current = known is not None and known["key"] == key and self._is_unchanged(path)
+        file = self._old.files.get(self._name(path))
+        current = file is not None and file["key"] == key and self._is_unchanged(path)
         if current:
-            self.keep(path)
+            self.keep_file(path)
         return current
 
-    def keep(self, path: Path) -> None:
+    def keep_file(self, path: Path) -> None:
         """Go on knowing a file of an earlier run, whatever it holds."""
-        known = self._old_files.get(self._name(path))
-        if known is not None:
-            self._files[self._name(path)] = known
+        name = self._name(path)
+        if name in self._old.files:
+            self._new.files[name] = self._old.files[name]
 
     def guard(self, paths: Iterable[Path], *, overwrite: bool) -> None:
         """Refuse, before anything is written, to replace what is not this program's own.
@@ -98,7 +99,7 @@ class Manifest:
 
     def wrote(self, path: Path, key: str) -> None:
         """Note a file that was just written."""
-        self._files[self._name(path)] = {"key": key, "sha256": _file_digest(path) or ""}
+        self._new.files[self._name(path)] = {"key": key, "sha256": _file_digest(path) or ""}
 
     def write(self, texts: Iterable[tuple[Path, str, str]]) -> None:
         """Write text files, noted ahead so that a run that is ended in between leaves none that nobody knows.
@@ -118,15 +119,15 @@ class Manifest:
             self.save_so_far(intended={self._name(path): _text_digest(text) for path, _, text in texts})
         for path, key, text in texts:
             write_text(path, text)
-            self._files[self._name(path)] = {"key": key, "sha256": _text_digest(text)}
+            self._new.files[self._name(path)] = {"key": key, "sha256": _text_digest(text)}
 
     def sha256(self, path: Path) -> str:
         """Return the SHA-256 of a file that this run has written or kept."""
-        return self._files[self._name(path)]["sha256"]
+        return self._new.files[self._name(path)]["sha256"]
 
     def drop_leftovers(self) -> None:
         """Remove files of earlier runs that this one has no use for and nobody has changed."""
-        for name in self._old_files.keys() - self._files.keys():
+        for name in self._old.files.keys() - self._new.files.keys():
             path = self.folder / name
             if self._is_unchanged(path):
                 path.unlink(missing_ok=True)
@@ -134,10 +135,8 @@ class Manifest:
 
     def save(self) -> None:
         """Write the manifest, unless it says the same already."""
-        now = self._files, self._measured, self._tracked
-        before = self._old_files, self._old_measured, self._old_tracked
-        if now != before or self._old_code != code_digest() or self._old_intended:
-            self._write(*now, intended={})
+        if self._new != self._old:
+            self._write(self._new)
 
     def save_so_far(self, *, intended: Mapping[str, str] | None = None) -> None:
         """Write the manifest of a run that has not come to its end: what it wrote, and what is there from before.
@@ -147,61 +146,49 @@ class Manifest:
         intended
             SHA-256 of each file that is about to be written, by its name from the folder on.
         """
+        old, new = self._old, self._new
         for name, sha in (intended or {}).items():
-            self._old_intended[name] = [*self._old_intended.get(name, []), sha]
-        self._write(
-            {**self._old_files, **self._files},
-            {**self._old_measured, **self._measured},
-            {**self._old_tracked, **self._tracked},
-            intended=self._old_intended,
-        )
+            old.intended[name] = [*old.intended.get(name, []), sha]
+        self._write(_Content(new.code, old.files | new.files, old.measured | new.measured, old.intended))
 
-    def _write(
-        self,
-        files: dict[str, dict[str, str]],
-        measured: dict[str, dict[str, Any]],
-        tracked: dict[str, dict[str, Any]],
-        *,
-        intended: dict[str, list[str]],
-    ) -> None:
+    def _write(self, content: _Content) -> None:
         """Write the manifest."""
-        known = {"format": FORMAT, "code": code_digest(), "files": files, "measured": measured, "tracked": tracked}
-        if intended:
-            known["intended"] = intended
-        write_text(self.path, json.dumps(known, indent=1, sort_keys=True) + "\n")
+        document = {"format": FORMAT, **vars(content)}
+        if not content.intended:
+            del document["intended"]
+        write_text(self.path, json.dumps(document, indent=1, sort_keys=True) + "\n")
 
     def _is_unchanged(self, path: Path) -> bool:
         """Return whether a file is the very one that this program wrote."""
-        known = self._old_files.get(self._name(path))
-        return known is not None and known["sha256"] == _file_digest(path)
+        file = self._old.files.get(self._name(path))
+        return file is not None and file["sha256"] == _file_digest(path)
 
     def _was_intended(self, path: Path) -> bool:
         """Return whether a file is what a run that was ended had noted that it would write."""
-        return _file_digest(path) in self._old_intended.get(self._name(path), [])
+        return _file_digest(path) in self._old.intended.get(self._name(path), [])
 
     def _name(self, path: Path) -> str:
         """Return a file's name from the folder on."""
         return path.relative_to(self.folder).as_posix()
 
 
-def _read(path: Path) -> dict[str, Any] | None:
+def _read(path: Path) -> _Content | None:
     """Return what a manifest holds; None where there is none, or something else has its name."""
     if not path.is_file():
         return None
     try:
-        known = json.loads(path.read_text(encoding="utf-8"))
-        if known.get("format") != FORMAT:
+        document = json.loads(path.read_text(encoding="utf-8"))
+        if document.get("format") != FORMAT:
             return None
         files = {
-            name: {"key": str(facts["key"]), "sha256": str(facts["sha256"])}
-            for name, facts in known["files"].items()
+            name: {"key": str(file["key"]), "sha256": str(file["sha256"])}
+            for name, file in document["files"].items()
             if _stays_inside(name)
         }
-        intended = {name: [str(sha) for sha in several] for name, several in known.get("intended", {}).items()}
-        kept = {"measured": dict(known["measured"]), "tracked": dict(known.get("tracked", {}))}
+        intended = {name: [str(sha) for sha in shas] for name, shas in document.get("intended", {}).items()}
+        return _Content(document.get("code"), files, dict(document["measured"]), intended)
     except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return None
-    return {"files": files, "intended": intended, "code": known.get("code"), **kept}
 
 
 def _stays_inside(name: str) -> bool:

@@ -38,7 +38,7 @@ def write_reel(path: Path, sounds: Sequence[Path], *, title: str, heard: Heard |
     OutputError
         When the reel cannot be written.
     """
-    parts = []
+    stretches = []
     rate = 0
     for sound in sounds:
         recording = read_audio(sound)
@@ -47,5 +47,5 @@ def write_reel(path: Path, sounds: Sequence[Path], *, title: str, heard: Heard |
         if heard is not None:
             samples = heard(samples, rate)
         pause = np.zeros(round(GAP_S * rate), np.float32)
-        parts += [samples.astype(np.float32), pause]  # 24 bits are exact in it, in half the memory
-    write_audio(path, np.concatenate(parts[:-1]), rate, title=title)
+        stretches += [samples.astype(np.float32), pause]  # 24 bits are exact in it, in half the memory
+    write_audio(path, np.concatenate(stretches[:-1]), rate, title=title)

@@ -77,26 +77,29 @@ def balance(
     The mean square of each region's spectrum over the whole take (see `powers_between`). The regions' names and edges
     are common practice, no source.
     """
-    made = region_powers(candidate, sample_rate=sample_rate)
-    plain = region_powers(bypassed, sample_rate=sample_rate)
-    return balance_between(made, plain, gain_db=gain_db - bypassed_gain_db)
+    candidate_powers = region_powers(candidate, sample_rate=sample_rate)
+    bypassed_powers = region_powers(bypassed, sample_rate=sample_rate)
+    return balance_between(candidate_powers, bypassed_powers, gain_db=gain_db - bypassed_gain_db)
 
 
-def balance_between(made: Sequence[float] | Signal, plain: Sequence[float] | Signal, *, gain_db: float) -> Balance:
+def balance_between(
+    candidate_powers: Sequence[float] | Signal, bypassed_powers: Sequence[float] | Signal, *, gain_db: float
+) -> Balance:
     """Return the balance of two sounds whose powers in the regions are known.
 
     Parameters
     ----------
-    made, plain
+    candidate_powers, bypassed_powers
         Mean squares (3,) of the candidate and the bypassed take, from `region_powers`.
     gain_db
         How much more the matching gives the candidate.
     """
-    differences = [
-        None if a == 0.0 or b == 0.0 else float(10 * np.log10(a / b)) + gain_db
-        for a, b in zip(made, plain, strict=True)
-    ]
-    return Balance(*differences)
+    return Balance(
+        *(
+            float(10 * np.log10(candidate / bypassed)) + gain_db if candidate and bypassed else None
+            for candidate, bypassed in zip(candidate_powers, bypassed_powers, strict=True)
+        )
+    )
 
 
 def standing(
@@ -132,11 +135,11 @@ def standing_between(bass_db: Sequence[float | None], bed_db: Sequence[float | N
     bass_db, bed_db
         Levels (25,) as heard, gains included, from `band_levels`.
     """
-    heard_from = max((level for level in bass_db if level is not None), default=0.0) - HEARD_DB
+    faintest_db = max((level_db for level_db in bass_db if level_db is not None), default=0.0) - HEARD_DB
     above = tuple(
-        hz
-        for hz, level, other in zip(NOMINAL_HZ, bass_db, bed_db, strict=True)
-        if level is not None and level >= heard_from and (other is None or level > other)
+        hertz
+        for hertz, level_db, bed_level_db in zip(NOMINAL_HZ, bass_db, bed_db, strict=True)
+        if level_db is not None and level_db >= faintest_db and (bed_level_db is None or level_db > bed_level_db)
     )
     return Standing(NOMINAL_HZ, tuple(bass_db), tuple(bed_db), above)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
@@ -14,7 +14,7 @@ from sublatch.audition.folder.manifest import Manifest, digest
 from sublatch.audition.plan.records import Candidate
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.with_settings import with_settings
-from sublatch.json_data import plain_values, record_from
+from sublatch.json_data import plain_values
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import detected_edges
 from sublatch.signal.moves import Move
@@ -74,6 +74,9 @@ class Tracked:
     dropouts: tuple[Dropout, ...]
 
 
+Record = TypeVar("Record", TakeNote, Dropout, Tracked)
+
+
 def track_candidates(
     take: Take, candidates: Sequence[Candidate], *, tuning: str, cache: StageCache, manifest: Manifest
 ) -> list[Tracked]:
@@ -98,9 +101,8 @@ def track_candidates(
     keys = [_key(take, candidate, tuning) for candidate in candidates]
     for key, candidate in zip(keys, candidates, strict=True):
         if key not in tracked:
-            known = record_from(Tracked, manifest.tracked(key))
-            tracked[key] = known or _tracked(take, candidate, tuning, cache)
-            manifest.track(key, plain_values(tracked[key]))
+            tracked[key] = manifest.measured(key, Tracked) or _tracked(take, candidate, tuning, cache)
+            manifest.keep_measured(key, tracked[key])
     return [tracked[key] for key in keys]
 
 
@@ -126,47 +128,40 @@ def _tracked(take: Take, candidate: Candidate, tuning: str, cache: StageCache) -
     moves = _drive_moves(candidate)
     if moves:
         drive_s = _thrown_drive(take, candidate.circuit, moves, cache)
-        notes = (replace(item, lock=note_lock(drive_s, item.note, tracking.track)) for item in tracking.notes)
+        notes = (replace(t, lock=note_lock(drive_s, t.note, tracking.track)) for t in tracking.notes)
         tracking = replace(tracking, notes=tuple(notes), drive_s=drive_s)
-    return _rounded(tracking)
+    return _shortened(tracking)
 
 
 def _thrown_drive(take: Take, circuit: Circuit, moves: Sequence[Move], cache: StageCache) -> Array:
     """Return the first flip-flop's edges in seconds (m,) while the drive switch is thrown: each one's in its time."""
-    places = [moves[0].start, *(move.end for move in moves)]
+    positions = [moves[0].start, *(move.end for move in moves)]
     bounds_s = [-np.inf, *(0.5 * (move.start_s + move.stop_s) for move in moves), np.inf]
-    parts = []
-    for place, (since_s, until_s) in zip(places, pairwise(bounds_s), strict=True):
-        edges = detected_edges(take, with_settings(circuit, {"switches.drive": place}), cache=cache)[::2]
-        parts.append(edges[(edges > since_s) & (edges <= until_s)])
-    return np.concatenate(parts)
+    stretches = []
+    for position, (since_s, until_s) in zip(positions, pairwise(bounds_s), strict=True):
+        edges = detected_edges(take, with_settings(circuit, {"switches.drive": position}), cache=cache)[::2]
+        stretches.append(edges[(edges > since_s) & (edges <= until_s)])
+    return np.concatenate(stretches)
 
 
-def _rounded(tracking: Tracking) -> Tracked:
-    """Return what an audition tells of tracking, in whole millionths so that it is short."""
-    return Tracked(
-        notes=tuple(
-            TakeNote(
-                start_s=round(item.note.start_s, DECIMALS),
-                end_s=round(item.note.end_s, DECIMALS),
-                pitch_hz=round(item.note.pitch_hz, DECIMALS),
-                name=item.note.name,
-                open_string=item.note.open_string,
-            )
-            for item in tracking.notes
-        ),
+def _shortened(tracking: Tracking) -> Tracked:
+    """Return what an audition says of tracking, in whole millionths so that it is short."""
+    notes = [tracked.note for tracked in tracking.notes]
+    dropouts = (dropout for tracked in tracking.notes for dropout in tracked.lock.dropouts)
+    tracked = Tracked(
+        notes=tuple(_rounded(TakeNote(n.start_s, n.end_s, n.pitch_hz, n.name, n.open_string)) for n in notes),
         remarks=tuple(tracking.remarks),
-        locked_share=_share(tracking.locked_share),
-        open_string_locked_share=_share(tracking.open_string_locked_share),
-        note_locked_shares=tuple(round(item.lock.locked_share, DECIMALS) for item in tracking.notes),
-        dropouts=tuple(
-            Dropout(round(dropout.start_s, DECIMALS), round(dropout.end_s, DECIMALS), dropout.kind)
-            for item in tracking.notes
-            for dropout in item.lock.dropouts
-        ),
+        locked_share=tracking.locked_share,
+        open_string_locked_share=tracking.open_string_locked_share,
+        note_locked_shares=tuple(round(tracked.lock.locked_share, DECIMALS) for tracked in tracking.notes),
+        dropouts=tuple(_rounded(dropout) for dropout in dropouts),
     )
+    return _rounded(tracked)
 
 
-def _share(share: float | None) -> float | None:
-    """Return a share in whole millionths, if there is one."""
-    return None if share is None else round(share, DECIMALS)
+def _rounded(record: Record) -> Record:
+    """Return a record with its own numbers in whole millionths."""
+    rounded: dict[str, Any] = {
+        name: round(value, DECIMALS) for name, value in vars(record).items() if isinstance(value, float)
+    }
+    return replace(record, **rounded)

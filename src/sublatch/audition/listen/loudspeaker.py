@@ -111,6 +111,7 @@ def impulse_response(samples: Signal, *, sample_rate: int, name: str = "the impu
     return response
 
 
+@lru_cache(maxsize=1)
 def voicing_transfer() -> Transfer:
     """Return the generic loudspeaker's transfer function.
 
@@ -125,7 +126,14 @@ def voicing_transfer() -> Transfer:
     Soc. 20(10), 1972; from memory). Rise: (s² + s g ω/Q + ω²) / (s² + s ω/Q + ω²), g at the middle. Cone:
     |H|² = 1 / (1 + (f/fc)⁶).
     """
-    return _loudspeaker()
+    box, rise, cone = (2 * np.pi * hz for hz in (BOX_HZ, RISE_HZ, CONE_HZ))
+    height = 10 ** (RISE_DB / 20)
+    zeros = [0.0, 0.0, *_pair(rise, RISE_Q / height)]
+    poles = [*_pair(box, BOX_Q), *_pair(rise, RISE_Q), *_pair(cone, 1.0), -cone]
+    plain = Transfer(np.array(zeros, complex), np.array(poles, complex), cone**3)
+    power = np.abs(plain.response(np.geomspace(*REFERENCE_HZ, REFERENCE_POINTS))) ** 2
+    mean = float(np.mean(0.5 * (power[1:] + power[:-1])))
+    return Transfer(plain.zeros, plain.poles, plain.gain / np.sqrt(mean))
 
 
 def voiced(samples: Signal, *, sample_rate: int, voicing: Voicing) -> Signal:
@@ -162,19 +170,6 @@ def voiced(samples: Signal, *, sample_rate: int, voicing: Voicing) -> Signal:
     if len(samples) == 0:
         return samples
     return filters.apply([samples], [[voicing_transfer()]], sample_rate=sample_rate)[0]
-
-
-@lru_cache(maxsize=1)
-def _loudspeaker() -> Transfer:
-    """Return the three sections one after the other, 0 dB over the reference range."""
-    box, rise, cone = (2 * np.pi * hz for hz in (BOX_HZ, RISE_HZ, CONE_HZ))
-    height = 10 ** (RISE_DB / 20)
-    zeros = [0.0, 0.0, *_pair(rise, RISE_Q / height)]
-    poles = [*_pair(box, BOX_Q), *_pair(rise, RISE_Q), *_pair(cone, 1.0), -cone]
-    plain = Transfer(np.array(zeros, complex), np.array(poles, complex), cone**3)
-    power = np.abs(plain.response(np.geomspace(*REFERENCE_HZ, REFERENCE_POINTS))) ** 2
-    mean = float(np.mean(0.5 * (power[1:] + power[:-1])))
-    return Transfer(plain.zeros, plain.poles, plain.gain / np.sqrt(mean))
 
 
 def _pair(angular: float, q: float) -> Complex:
@@ -214,6 +209,6 @@ def _convolved(samples: Signal, response: Signal, onset: int) -> Signal:
     step = size - len(response) + 1
     total = np.zeros(count + size)
     for start in range(0, count, step):
-        part = np.fft.irfft(np.fft.rfft(samples[start : start + step], size) * spectrum, size)
-        total[start : start + size] += part[: len(total) - start]
+        block = np.fft.irfft(np.fft.rfft(samples[start : start + step], size) * spectrum, size)
+        total[start : start + size] += block[: len(total) - start]
     return total[onset : onset + count]

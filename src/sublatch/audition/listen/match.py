@@ -66,28 +66,29 @@ def heard_gains(
     with the bed, whose peaks may fall together.
     """
     if heard is None:
-        gains, matched_by = matching_gains(plain, match=match, headroom_db=headroom_db)
-        gains += gains
+        gains_db, matched_by = matching_gains(plain, match=match, headroom_db=headroom_db)
+        gains_db += gains_db
     else:
-        gains, matched_by = matching_gains(
+        gains_db, matched_by = matching_gains(
             [*heard, *plain], match=match, headroom_db=headroom_db, fitting=[*plain, *plain]
         )
     if bed is None:
-        return Gains(tuple(gains[: len(plain)]), tuple(gains[len(plain) :]), None, matched_by)
+        return Gains(tuple(gains_db[: len(plain)]), tuple(gains_db[len(plain) :]), None, matched_by)
     all_sounds = [*(heard or plain), *plain]
-    bed_db = _bed_gain_db(bed, all_sounds[0], gains[0], bed_level_db)
-    peaks = [_ratio(_peak(item) + gain) for item, gain in zip(all_sounds, gains, strict=True) if sounds(item)]
-    together = max(peaks, default=0.0) + (_ratio(_peak(bed) + bed_db) if bed.peak_dbfs is not None else 0.0)
-    down_db = max(0.0, 20 * log10(together) + headroom_db) if together else 0.0
-    lowered = [gain - down_db for gain in gains]
-    return Gains(tuple(lowered[: len(plain)]), tuple(lowered[len(plain) :]), bed_db - down_db, matched_by)
+    bed_db = _bed_gain_db(bed, all_sounds[0], gains_db[0], bed_level_db)
+    levelled = zip(all_sounds, gains_db, strict=True)
+    peak = max((_ratio(_peak(sound) + gain_db) for sound, gain_db in levelled if is_audible(sound)), default=0.0)
+    bed_peak = _ratio(_peak(bed) + bed_db) if bed.peak_dbfs is not None else 0.0
+    excess_db = max(0.0, 20 * log10(peak + bed_peak) + headroom_db) if peak + bed_peak else 0.0
+    lowered_db = [gain_db - excess_db for gain_db in gains_db]
+    return Gains(tuple(lowered_db[: len(plain)]), tuple(lowered_db[len(plain) :]), bed_db - excess_db, matched_by)
 
 
 def _bed_gain_db(bed: Levels, bypassed: Levels, gain_db: float, bed_level_db: float) -> float:
     """Return the gain that makes a bed so loud against the bypassed take; 0 dB where neither level can be told."""
-    for own, other in ((bed.loudness_lufs, bypassed.loudness_lufs), (bed.rms_dbfs, bypassed.rms_dbfs)):
-        if own is not None and other is not None:
-            return other + gain_db + bed_level_db - own
+    for own_db, bypassed_db in ((bed.loudness_lufs, bypassed.loudness_lufs), (bed.rms_dbfs, bypassed.rms_dbfs)):
+        if own_db is not None and bypassed_db is not None:
+            return bypassed_db + gain_db + bed_level_db - own_db
     return 0.0
 
 
@@ -125,41 +126,39 @@ def matching_gains(
     nothing is limited, and the loudest is at most turned down.
     """
     pairs = list(zip(levels, fitting or levels, strict=True))
-    peaks = [max(_peak(one) for one in pair if sounds(one)) for pair in pairs if sounds(pair[0])]
-    still = [_silent_gain(other, headroom_db) for _, other in pairs]
-    sounding = [item for item in levels if sounds(item)]
-    if not sounding:
-        return still, "none"
-    if match == "loudness" and any(item.loudness_lufs is None for item in sounding):
+    audible = [sound for sound in levels if is_audible(sound)]
+    peaks_db = [max(_peak(sound) for sound in pair if is_audible(sound)) for pair in pairs if is_audible(pair[0])]
+    silent_gains_db = [_silent_gain(fitted, headroom_db) for _, fitted in pairs]
+    if not audible:
+        return silent_gains_db, "none"
+    if match == "loudness" and any(sound.loudness_lufs is None for sound in audible):
         match = "rms"
-    if match == "none":
-        common = min(0.0, -headroom_db - max(peaks))
-        return [common if sounds(item) else gain for item, gain in zip(levels, still, strict=True)], match
-    loudest = max(matched_level_db(item, match) for item in sounding)
-    fits = min(matched_level_db(item, match) - peak - headroom_db for item, peak in zip(sounding, peaks, strict=True))
-    target = min(loudest, fits)
-    gains = [
-        target - matched_level_db(item, match) if sounds(item) else gain
-        for item, gain in zip(levels, still, strict=True)
+    levels_db = [matched_level_db(sound, match) for sound in audible]
+    fitting_db = min(level_db - peak_db - headroom_db for level_db, peak_db in zip(levels_db, peaks_db, strict=True))
+    target_db = min(max(levels_db), fitting_db)
+    gains_db = [
+        target_db - matched_level_db(sound, match) if is_audible(sound) else silent_gain_db
+        for sound, silent_gain_db in zip(levels, silent_gains_db, strict=True)
     ]
-    return gains, match
+    return gains_db, match
 
 
 def _silent_gain(fitting: Levels, headroom_db: float) -> float:
     """Return the gain of what is not heard: 0 dB, unless the sound that gets the same gain would not fit."""
-    return min(0.0, -headroom_db - _peak(fitting)) if sounds(fitting) else 0.0
+    return min(0.0, -headroom_db - _peak(fitting)) if is_audible(fitting) else 0.0
 
 
-def sounds(levels: Levels) -> bool:
+def is_audible(levels: Levels) -> bool:
     """Return whether a candidate is not silent."""
     return levels.peak_dbfs is not None and levels.rms_dbfs is not None and levels.peak_dbfs > SILENT_DBFS
 
 
 def matched_level_db(levels: Levels, match: Match) -> float:
-    """Return the level that the matching makes equal."""
-    value = {"loudness": levels.loudness_lufs, "rms": levels.rms_dbfs, "peak": levels.peak_dbfs}[match]
-    assert value is not None
-    return value
+    """Return the level that the matching makes equal: where nothing is, 0 dB for every candidate."""
+    levels_db = {"loudness": levels.loudness_lufs, "rms": levels.rms_dbfs, "peak": levels.peak_dbfs, "none": 0.0}
+    level_db = levels_db[match]
+    assert level_db is not None
+    return level_db
 
 
 def _peak(levels: Levels) -> float:

@@ -65,7 +65,7 @@ def _powers(samples: Signal, sample_rate: int) -> tuple[Signal, Signal]:
     edges_hz = np.union1d(REGIONS_HZ, band_edges_hz())
     powers = powers_between(samples, sample_rate=sample_rate, edges_hz=edges_hz)
     regions, bands = (
-        np.array([np.sum(powers[first:last]) for first, last in pairwise(np.searchsorted(edges_hz, own))])
-        for own in (REGIONS_HZ, band_edges_hz())
+        np.array([np.sum(powers[first:last]) for first, last in pairwise(np.searchsorted(edges_hz, band_edges))])
+        for band_edges in (REGIONS_HZ, band_edges_hz())
     )
     return regions, bands

@@ -11,12 +11,10 @@ from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from sublatch.arrays import Signal
-from sublatch.audition.folder.layout import url_of
 from sublatch.audition.folder.manifest import Manifest, digest
 from sublatch.audition.folder.sound_script import write_sound_script
 from sublatch.audition.listen.loudspeaker import Voicing, impulse_response, voiced
@@ -28,10 +26,6 @@ from sublatch.sampling.rates import resampled
 from sublatch.takes.remarks import Remark
 from sublatch.takes.take import Take
 from sublatch.units.scales import db_to_ratio
-
-if TYPE_CHECKING:
-    from sublatch.audition.listen.results import CandidateResult, TakeResult
-
 
 LEFT_OUT = 1e-10
 """Share of a response's energy that may be cut off at either end (−100 dB)."""
@@ -171,6 +165,7 @@ def read_bed(plan: Audition, entry: TakeEntry, take: Take) -> Bed | None:
     return Bed(name, samples, plan.bed_level_db(entry), remarks)
 
 
+@lru_cache(maxsize=4)
 def voicing_response(voicing: Voicing, sample_rate: int) -> Response:
     """Return a voicing as an impulse response at a rate.
 
@@ -187,25 +182,19 @@ def voicing_response(voicing: Voicing, sample_rate: int) -> Response:
     the plain loudspeaker rings on at half the sample rate, where it is 40 dB down or more at 44.1 kHz: there 64
     samples ahead of it are kept, and 8192 in all.
     """
-    return _response(voicing, sample_rate)
-
-
-@lru_cache(maxsize=4)
-def _response(voicing: Voicing, sample_rate: int) -> Response:
-    """Return a voicing's response, worked out once for each rate."""
     plain = isinstance(voicing, str)
     longest_s = 0.0 if isinstance(voicing, str) else len(voicing.samples) / voicing.sample_rate
     middle = round((longest_s + ROOM_S) * sample_rate)
     impulse = np.zeros(2 * middle)
     impulse[middle] = 1.0
-    made = voiced(impulse, sample_rate=sample_rate, voicing=voicing)
-    energy = np.cumsum(made**2)
+    response = voiced(impulse, sample_rate=sample_rate, voicing=voicing)
+    energy = np.cumsum(response**2)
     first = int(np.searchsorted(energy, LEFT_OUT * energy[-1]))
     last = int(np.searchsorted(energy, (1.0 - LEFT_OUT) * energy[-1])) + 1
     first = min(max(first, middle - MOST_AHEAD) if plain else first, middle)
     if plain:
         last = min(last, first + LONGEST_LOUDSPEAKER * (1 if sample_rate <= 96000 else 2))
-    return Response(made[first:last].copy(), middle - first)
+    return Response(response[first:last].copy(), middle - first)
 
 
 def write_samples_script(path: Path, samples: Signal, sample_rate: int, *, key: str, manifest: Manifest) -> float:
@@ -225,47 +214,6 @@ def write_samples_script(path: Path, samples: Signal, sample_rate: int, *, key: 
             write_sound_script(path, sound, key=key)
         manifest.wrote(path, key)
     return float(20 * np.log10(peak))
-
-
-def page_monitoring(take: TakeResult) -> dict[str, Any]:
-    """Return what the page is told of how a take is listened to: ``voicing`` and ``bed``, each None without.
-
-    Parameters
-    ----------
-    take
-        The take's result.
-
-    Returns
-    -------
-    dict
-        For each, its ``key``, ``name``, ``sound`` (the sound script's URL) and ``gain_db``, the gain after it; of the
-        voicing also ``ahead_s``, by which what it convolves comes late, and of the bed ``seconds`` and ``level_db``.
-    """
-    voicing, bed = take.voicing, take.bed
-    return {
-        "voicing": voicing
-        and {
-            "key": voicing.key,
-            "name": voicing.name,
-            "sound": url_of(voicing.carrier),
-            "gain_db": voicing.gain_db,
-            "ahead_s": voicing.ahead_samples / take.sample_rate,
-        },
-        "bed": bed
-        and {
-            "key": bed.key,
-            "name": bed.name,
-            "sound": url_of(bed.carrier),
-            "gain_db": bed.gain_db,
-            "level_db": bed.level_db,
-            "seconds": bed.seconds,
-        },
-    }
-
-
-def offsets_db(candidate: CandidateResult) -> dict[str, float]:
-    """Return what the page adds to a candidate's file, by how it is heard: ``voiced`` and ``plain``."""
-    return {"voiced": 0.0, "plain": candidate.plain_gain_db - candidate.gain_db}
 
 
 def _one_channel(path: Path) -> tuple[Signal, int]:

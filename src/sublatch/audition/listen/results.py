@@ -277,9 +277,9 @@ def _rows(result: AuditionResult) -> Iterator[dict[str, Any]]:
             }
 
 
-def _number(value: float | None, places: int) -> float | str:
+def _number(value: float | None, decimals: int) -> float | str:
     """Return a number for a table, an empty cell where there is none."""
-    return "" if value is None else round(value, places)
+    return "" if value is None else round(value, decimals)
 
 
 def _cell(text: str) -> str:

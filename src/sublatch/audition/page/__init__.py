@@ -99,10 +99,10 @@ def render_page(result: AuditionResult, *, data: Mapping[str, Any], pictures: Pi
     """
     from markupsafe import Markup
 
-    parts = files("sublatch.audition.page")
-    scripts = [_inline(parts.joinpath("scripts", f"{name}.js").read_text(encoding="utf-8")) for name in SCRIPTS]
+    files_of_page = files("sublatch.audition.page")
+    scripts = [_inline(files_of_page.joinpath("scripts", f"{name}.js").read_text(encoding="utf-8")) for name in SCRIPTS]
     return (
-        _house()
+        _template_environment()
         .get_template("index.html.jinja")
         .render(
             result=result,
@@ -114,19 +114,19 @@ def render_page(result: AuditionResult, *, data: Mapping[str, Any], pictures: Pi
             lows=lows_against_first,
             parts={take["name"]: (number, take) for number, take in enumerate(data["takes"])},
             data=Markup(json_in_html(data)),
-            style=Markup("".join(parts.joinpath(name).read_text(encoding="utf-8") for name in STYLES)),
+            style=Markup("".join(files_of_page.joinpath(name).read_text(encoding="utf-8") for name in STYLES)),
             scripts=[Markup(script) for script in scripts],
             policy=_policy(scripts),
         )
     )
 
 
-def _house() -> Environment:
+def _template_environment() -> Environment:
     """Return the environment that the template is filled in."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
     from markupsafe import Markup
 
-    house = Environment(
+    environment = Environment(
         loader=PackageLoader("sublatch.audition", "page"),
         autoescape=True,
         undefined=StrictUndefined,
@@ -134,11 +134,11 @@ def _house() -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    house.filters.update(url=url_of, decibels=decibels, percent=percent, locked=locked_percent, words=in_words)
-    house.filters.update(picture=Markup, entries=entries, clock=clock, starts=reel_starts, numbers=numbers_of)
-    house.filters.update(moves=moves_in_words, moved=has_moves)
-    house.globals.update(loudspeaker=LOUDSPEAKER)
-    return house
+    environment.filters.update(url=url_of, decibels=decibels, percent=percent, locked=locked_percent, words=in_words)
+    environment.filters.update(picture=Markup, entries=entries, clock=clock, starts=reel_starts, numbers=numbers_of)
+    environment.filters.update(moves=moves_in_words, moved=has_moves)
+    environment.globals.update(loudspeaker=LOUDSPEAKER)
+    return environment
 
 
 def _inline(script: str) -> str:
@@ -162,8 +162,8 @@ def _policy(scripts: Sequence[str]) -> str:
 
 def clock(seconds: float) -> str:
     """Return a time as minutes and the seconds that are full, so that who starts there misses nothing."""
-    whole = int(seconds + 1e-6)
-    return f"{whole // 60}:{whole % 60:02d}"
+    full_seconds = int(seconds + 1e-6)
+    return f"{full_seconds // 60}:{full_seconds % 60:02d}"
 
 
 def reel_starts(take: TakeResult) -> list[tuple[str, float]]:
@@ -176,9 +176,9 @@ def numbers_of(strip: LockStrip | MoveLane, take: TakeResult) -> str:
     return " ".join(str(number) for number, c in enumerate(take.candidates) if c.name in strip.names)
 
 
-def has_moves(part: Mapping[str, Any]) -> bool:
+def has_moves(take_data: Mapping[str, Any]) -> bool:
     """Return whether something is moved in a candidate of a take, from its data."""
-    return any(candidate.get("moves") for candidate in part["candidates"])
+    return any(candidate.get("moves") for candidate in take_data["candidates"])
 
 
 def decibels(level: float | None, *, signed: bool = False) -> str:

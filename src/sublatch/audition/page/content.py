@@ -12,7 +12,7 @@ from sublatch.audition.folder.layout import Layout
 from sublatch.audition.listen.results import CandidateResult, TakeResult
 from sublatch.audition.page.curves import response_curves, spectrum_curves, standing_curves
 from sublatch.audition.page.lanes import note_lane, time_axis, wave_lane
-from sublatch.audition.page.lock_strips import counted, lock_strip
+from sublatch.audition.page.lock_strips import counts_in_words, lock_strip
 from sublatch.audition.page.move_lanes import move_lane
 from sublatch.audition.page.pictures import close_up_picture, response_picture
 from sublatch.audition.plan.records import Audition
@@ -104,7 +104,7 @@ def _strip(take: TakeResult, candidates: Sequence[CandidateResult]) -> LockStrip
         names=names,
         locked_share=first.locked_share,
         open_string_locked_share=first.open_string_locked_share,
-        counted=counted(first.dropouts),
+        counted=counts_in_words(first.dropouts),
         svg=lock_strip(take.notes, first.dropouts, seconds=take.seconds, names=names),
     )
 
@@ -158,18 +158,18 @@ def steady_stretch(samples: Signal, drive: Signal, *, sample_rate: int) -> tuple
     sample_rate
         Samples per second.
     """
-    best, chosen = -1.0, None
-    halves = np.diff(drive)
-    for k in range(len(halves) - STEADY_CYCLES + 1):
-        near = halves[k : k + STEADY_CYCLES]
+    most_power, loudest = -1.0, None
+    half_cycles_s = np.diff(drive)
+    for k in range(len(half_cycles_s) - STEADY_CYCLES + 1):
+        half_cycles = half_cycles_s[k : k + STEADY_CYCLES]
         period = drive[k + 2] - drive[k]
-        if np.ptp(near) > 0.05 * near.mean() or not LEAST_PERIOD_S < period < MOST_PERIOD_S:
+        if np.ptp(half_cycles) > 0.05 * half_cycles.mean() or not LEAST_PERIOD_S < period < MOST_PERIOD_S:
             continue
         first, last = (max(round(t * sample_rate), 0) for t in (drive[k], drive[k + 2]))
         power = float(np.mean(samples[first:last] ** 2)) if last > first else 0.0
-        if power > best:
-            best, chosen = power, (first, last)
-    return chosen or _around_the_peak(samples, sample_rate)
+        if power > most_power:
+            most_power, loudest = power, (first, last)
+    return loudest or _around_the_peak(samples, sample_rate)
 
 
 def _around_the_peak(samples: Signal, sample_rate: int) -> tuple[int, int]:

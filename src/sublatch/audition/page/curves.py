@@ -14,11 +14,10 @@ import numpy as np
 from sublatch.arrays import Signal
 from sublatch.audition.listen.balance import Standing
 from sublatch.audition.page.labels import shown
+from sublatch.audition.page.lanes import Element, as_text
 from sublatch.audition.page.wording import above_in_words
 from sublatch.pictures.responses import TICKS_HZ, hertz_label, shown_range
 from sublatch.sampling.bands import NOMINAL_HZ, band_centres_hz, band_levels
-
-Element = ElementTree.Element
 
 WIDTH, HEIGHT = 400.0, 210.0
 """Of a drawing, in pixels, as all lengths here."""
@@ -137,7 +136,7 @@ class _Diagram:
             if path:
                 numbers = " ".join(str(first + number) for number in group)
                 ElementTree.SubElement(drawing, "path", {"class": "curve", "data-of": numbers, "d": path})
-        return ElementTree.tostring(drawing, encoding="unicode")
+        return as_text(drawing)
 
     def _draw_axes(self, drawing: Element) -> None:
         """Draw lines and figures of both axes."""

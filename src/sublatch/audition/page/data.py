@@ -8,10 +8,15 @@ from dataclasses import dataclass
 from typing import Any
 
 from sublatch.audition.folder.layout import Layout, url_of
-from sublatch.audition.listen.monitoring import offsets_db, page_monitoring
-from sublatch.audition.listen.results import AuditionResult, CandidateResult, TakeResult
+from sublatch.audition.listen.results import AuditionResult, CandidateResult, HeardBed, HeardVoicing, TakeResult
 from sublatch.audition.page.move_lanes import moves_in_words
-from sublatch.audition.page.wording import above_in_words, flat, path_in_words, setting_in_words, value_in_words
+from sublatch.audition.page.wording import (
+    above_in_words,
+    flat_settings,
+    path_in_words,
+    setting_in_words,
+    value_in_words,
+)
 from sublatch.audition.plan.records import Audition, Candidate
 from sublatch.circuit.components.quantities import UNITY
 from sublatch.json_data import plain_values
@@ -86,13 +91,39 @@ def listening_data(result: AuditionResult, plan: Audition, layout: Layout) -> di
     return {"title": result.title, "takes": [_take(t, facts, sweeps, layout) for t in result.takes if t.error is None]}
 
 
+def page_monitoring(take: TakeResult) -> dict[str, Any]:
+    """Return what the page is told of how a take is listened to: ``voicing`` and ``bed``, each None without.
+
+    Parameters
+    ----------
+    take
+        The take's result.
+
+    Returns
+    -------
+    dict
+        For each, its ``key``, ``name``, ``sound`` (the sound script's URL) and ``gain_db``, the gain after it; of the
+        voicing also ``ahead_s``, by which what it convolves comes late, and of the bed ``seconds`` and ``level_db``.
+    """
+    voicing, bed = take.voicing, take.bed
+    return {
+        "voicing": voicing and {**_carried(voicing), "ahead_s": voicing.ahead_samples / take.sample_rate},
+        "bed": bed and {**_carried(bed), "level_db": bed.level_db, "seconds": bed.seconds},
+    }
+
+
+def offsets_db(candidate: CandidateResult) -> dict[str, float]:
+    """Return what the page adds to a candidate's file, by how it is heard: ``voiced`` and ``plain``."""
+    return {"voiced": 0.0, "plain": candidate.plain_gain_db - candidate.gain_db}
+
+
 def json_in_html(data: Mapping[str, Any]) -> str:
     """Return data as JSON that can stand in an HTML element and end it by no text."""
     return json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":")).translate(ESCAPED)
 
 
 def _take(
-    take: TakeResult, facts: Sequence[Sequence[tuple[str, str]]], sweeps: Sequence[Any], layout: Layout
+    take: TakeResult, facts_of_candidates: Sequence[Sequence[tuple[str, str]]], sweeps: Sequence[Any], layout: Layout
 ) -> dict[str, Any]:
     """Return one take's data."""
     return {
@@ -104,20 +135,25 @@ def _take(
         "candidates": [
             _candidate(
                 candidate,
-                _with_volume(words, candidate.volume),
+                _with_volume(facts, candidate.volume),
                 sweep,
                 layout.relative(layout.sound_script(take.name, candidate.name)),
             )
-            for candidate, words, sweep in zip(take.candidates, facts, sweeps, strict=True)
+            for candidate, facts, sweep in zip(take.candidates, facts_of_candidates, sweeps, strict=True)
         ],
     }
 
 
-def _candidate(candidate: CandidateResult, words: Sequence[tuple[str, str]], sweep: Any, script: str) -> dict[str, Any]:
+def _carried(sound: HeardVoicing | HeardBed) -> dict[str, Any]:
+    """Return how the page comes by a voicing or a bed."""
+    return {"key": sound.key, "name": sound.name, "sound": url_of(sound.carrier), "gain_db": sound.gain_db}
+
+
+def _candidate(candidate: CandidateResult, facts: Sequence[tuple[str, str]], sweep: Any, script: str) -> dict[str, Any]:
     """Return one candidate's data."""
     return {
         "name": candidate.name,
-        "words": words,
+        "words": facts,
         "circuit": candidate.circuit,
         "settings": candidate.settings,
         "key": candidate.sha256,
@@ -134,11 +170,11 @@ def _candidate(candidate: CandidateResult, words: Sequence[tuple[str, str]], swe
     }
 
 
-def _with_volume(words: Sequence[tuple[str, str]], volume: float | None) -> list[tuple[str, str]]:
+def _with_volume(facts: Sequence[tuple[str, str]], volume: float | None) -> list[tuple[str, str]]:
     """Return what a candidate is made of, with a volume at unity as the number that it is on a take."""
     at_unity = setting_in_words("knobs.volume", UNITY)
     return [
-        (path, f"{text} ({volume:.1f})" if volume is not None and text == at_unity else text) for path, text in words
+        (path, f"{text} ({volume:.1f})" if volume is not None and text == at_unity else text) for path, text in facts
     ]
 
 
@@ -165,17 +201,17 @@ def _facts(candidates: Sequence[Candidate]) -> list[list[tuple[str, str]]]:
 
     Besides the circuit, its knobs and its switches that is whatever some candidate of the same circuit changes.
     """
-    changed: dict[str, dict[str, None]] = {}
+    changed_paths: dict[str, dict[str, None]] = {}
     for candidate in candidates:
-        changed.setdefault(candidate.circuit_name, {}).update(
-            dict.fromkeys(path for path, _ in flat(candidate.settings))
+        changed_paths.setdefault(candidate.circuit_name, {}).update(
+            dict.fromkeys(path for path, _ in flat_settings(candidate.settings))
         )
-    return [_facts_of(candidate, changed[candidate.circuit_name]) for candidate in candidates]
+    return [_facts_of(candidate, changed_paths[candidate.circuit_name]) for candidate in candidates]
 
 
 def _facts_of(candidate: Candidate, paths: Mapping[str, None]) -> list[tuple[str, str]]:
     """Return what one candidate is made of."""
-    circuit, own = candidate.circuit, dict(flat(candidate.settings))
+    circuit, changed = candidate.circuit, dict(flat_settings(candidate.settings))
     controls = {
         "knobs.tone": circuit.tone,
         "switches.peak": circuit.peak,
@@ -183,10 +219,10 @@ def _facts_of(candidate: Candidate, paths: Mapping[str, None]) -> list[tuple[str
         "knobs.direct": circuit.knobs.direct,
         "knobs.volume": circuit.knobs.volume,
     }
-    told = [(path, setting_in_words(path, value)) for path, value in controls.items() if value is not None]
+    facts = [(path, setting_in_words(path, value)) for path, value in controls.items() if value is not None]
     for path in paths:
         if path not in controls:
-            words = setting_in_words(path, own[path]) if path in own else f"{path_in_words(path)}: as it stands"
-            told.append((path, words))
-    told += [("moves", f"moved: {moves_in_words(candidate.moves)}")] if candidate.moves else []
-    return [("circuit", candidate.circuit_name), *told]
+            text = setting_in_words(path, changed[path]) if path in changed else f"{path_in_words(path)}: as it stands"
+            facts.append((path, text))
+    facts += [("moves", f"moved: {moves_in_words(candidate.moves)}")] if candidate.moves else []
+    return [("circuit", candidate.circuit_name), *facts]

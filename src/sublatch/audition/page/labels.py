@@ -39,5 +39,5 @@ def in_lines(text: str, width: float, *, most: int | None = None) -> list[str]:
 
 def width_px(text: str, *, size: float = TEXT_SIZE) -> float:
     """Return about how wide a text of a size in pixels is, rather too wide than too narrow."""
-    wide = sum(unicodedata.east_asian_width(character) in "WF" for character in text)
-    return size * (0.6 * (len(text) - wide) + 1.15 * wide)
+    full_width = sum(unicodedata.east_asian_width(character) in "WF" for character in text)
+    return size * (0.6 * (len(text) - full_width) + 1.15 * full_width)

@@ -38,7 +38,7 @@ def lane(height: float, label: str | None) -> Element:
     return ElementTree.Element("svg", {**attributes, "role": "img", "aria-label": label})
 
 
-def finished(drawing: Element) -> str:
+def as_text(drawing: Element) -> str:
     """Return a lane as text, whatever stands in it as text too."""
     return ElementTree.tostring(drawing, encoding="unicode")
 
@@ -48,7 +48,7 @@ def per_cent(time_s: float, seconds: float) -> str:
     return f"{100.0 * time_s / seconds:.3f}".rstrip("0").rstrip(".") + "%"
 
 
-def seconds_told(start_s: float, end_s: float) -> str:
+def seconds_in_words(start_s: float, end_s: float) -> str:
     """Return a stretch of time in words."""
     return f"{start_s:.2f}–{end_s:.2f} s"
 
@@ -75,9 +75,9 @@ def wave_lane(samples: Signal, *, name: str) -> str:
     tops, bottoms = (
         np.round(100 - 98 * extreme.reduceat(samples, bounds[:-1]) / tallest) for extreme in (np.maximum, np.minimum)
     )
-    places = (np.arange(len(tops)) + 0.5) * WAVE_STEPS / len(tops)
-    points = [f"{x:g} {y:g}" for x, y in zip(places, tops, strict=True)]
-    points += [f"{x:g} {y:g}" for x, y in zip(places[::-1], bottoms[::-1], strict=True)]
+    across = (np.arange(len(tops)) + 0.5) * WAVE_STEPS / len(tops)
+    points = [f"{x:g} {y:g}" for x, y in zip(across, tops, strict=True)]
+    points += [f"{x:g} {y:g}" for x, y in zip(across[::-1], bottoms[::-1], strict=True)]
     ElementTree.SubElement(
         drawing,
         "path",
@@ -87,7 +87,7 @@ def wave_lane(samples: Signal, *, name: str) -> str:
             "vector-effect": "non-scaling-stroke",
         },
     )
-    return finished(drawing)
+    return as_text(drawing)
 
 
 def note_lane(notes: Sequence[TakeNote], *, seconds: float) -> str:
@@ -105,17 +105,17 @@ def note_lane(notes: Sequence[TakeNote], *, seconds: float) -> str:
     str
         An SVG element.
     """
-    told = ", ".join(f"{note.name}{' open' if note.open_string else ''} at {note.start_s:.1f} s" for note in notes)
+    described = ", ".join(f"{note.name}{' open' if note.open_string else ''} at {note.start_s:.1f} s" for note in notes)
     rows = _rows(notes, seconds)
-    used = max((row for row, _ in rows if row is not None), default=0) + 1
-    drawing = lane(used * NAME_HEIGHT + BAR_HEIGHT + 4.0, f"Notes: {told}." if notes else "No notes.")
+    used_rows = max((row for row, _ in rows if row is not None), default=0) + 1
+    drawing = lane(used_rows * NAME_HEIGHT + BAR_HEIGHT + 4.0, f"Notes: {described}." if notes else "No notes.")
     names = ElementTree.SubElement(drawing, "g", {"style": f"fill: currentColor; font-size: {NAME_SIZE:g}px"})
     bars = ElementTree.SubElement(drawing, "g", {"style": "fill: currentColor; stroke: currentColor"})
-    for note, (row, narrow) in zip(notes, rows, strict=True):
-        _bar(bars, note, seconds, used * NAME_HEIGHT + 2.0)
+    for note, (row, fits_narrow) in zip(notes, rows, strict=True):
+        _bar(bars, note, seconds, used_rows * NAME_HEIGHT + 2.0)
         if row is not None:
-            _name(names, note, seconds, (used - row) * NAME_HEIGHT - 3.0, hidden=not narrow)
-    return finished(drawing)
+            _name(names, note, seconds, (used_rows - row) * NAME_HEIGHT - 3.0, hidden=not fits_narrow)
+    return as_text(drawing)
 
 
 def time_axis(seconds: float) -> str:
@@ -136,57 +136,57 @@ def time_axis(seconds: float) -> str:
     texts = ElementTree.SubElement(drawing, "g", {"style": f"fill: currentColor; font-size: {NAME_SIZE:g}px"})
     ElementTree.SubElement(marks, "line", {"x1": "0%", "x2": "100%", "y1": "0.5", "y2": "0.5"})
     for tick_s in _ticks(seconds):
-        place = per_cent(tick_s, seconds)
-        ElementTree.SubElement(marks, "line", {"x1": place, "x2": place, "y1": "0", "y2": "6"})
+        left = per_cent(tick_s, seconds)
+        ElementTree.SubElement(marks, "line", {"x1": left, "x2": left, "y1": "0", "y2": "6"})
         anchor = "start" if tick_s == 0.0 else "end" if tick_s > 0.95 * seconds else "middle"
-        text = ElementTree.SubElement(texts, "text", {"x": place, "y": "18", "text-anchor": anchor})
+        text = ElementTree.SubElement(texts, "text", {"x": left, "y": "18", "text-anchor": anchor})
         text.text = f"{tick_s:g} s" if tick_s == 0.0 else f"{tick_s:g}"
-    return finished(drawing)
+    return as_text(drawing)
 
 
 def _bar(bars: Element, note: TakeNote, seconds: float, y: float) -> None:
     """Draw a note's bar, full for an open string and hollow for another."""
-    place = {
+    size = {
         "x": per_cent(note.start_s, seconds),
         "y": f"{y:g}",
         "width": per_cent(note.end_s - note.start_s, seconds),
         "height": f"{BAR_HEIGHT - 1.0:g}",
     }
-    bar = ElementTree.SubElement(bars, "rect", place if note.open_string else {**place, "fill-opacity": "0"})
+    bar = ElementTree.SubElement(bars, "rect", size if note.open_string else {**size, "fill-opacity": "0"})
     tip = ElementTree.SubElement(bar, "title")
     kind = ", open string" if note.open_string else ""
-    tip.text = f"{note.name}{kind}, {note.pitch_hz:.1f} Hz, {seconds_told(note.start_s, note.end_s)}"
+    tip.text = f"{note.name}{kind}, {note.pitch_hz:.1f} Hz, {seconds_in_words(note.start_s, note.end_s)}"
 
 
 def _name(names: Element, note: TakeNote, seconds: float, y: float, *, hidden: bool) -> None:
     """Write a note's name over its start, or up to its end where the lane ends soon."""
-    place = {"x": per_cent(note.start_s, seconds), "y": f"{y:g}"}
+    attributes = {"x": per_cent(note.start_s, seconds), "y": f"{y:g}"}
     if _ends_soon(note, seconds):
-        place |= {"x": per_cent(note.end_s, seconds), "text-anchor": "end"}
+        attributes |= {"x": per_cent(note.end_s, seconds), "text-anchor": "end"}
     if note.open_string:
-        place["font-weight"] = "bold"
+        attributes["font-weight"] = "bold"
     if hidden:
-        place["class"] = NARROW_CLASS
-    ElementTree.SubElement(names, "text", place).text = note.name
+        attributes["class"] = NARROW_CLASS
+    ElementTree.SubElement(names, "text", attributes).text = note.name
 
 
 def _rows(notes: Iterable[TakeNote], seconds: float) -> list[tuple[int | None, bool]]:
     """Return the row of each note's name, None where it has no room, and whether it has room at the narrow width."""
     wide_ends, narrow_ends = [-np.inf] * MOST_ROWS, [-np.inf] * MOST_ROWS
-    found: list[tuple[int | None, bool]] = []
+    rows: list[tuple[int | None, bool]] = []
     for note in notes:
         left, right = _extent(note, seconds, WIDE_PX)
-        row = next((place for place, end in enumerate(wide_ends) if end <= left), None)
+        row = next((number for number, end in enumerate(wide_ends) if end <= left), None)
         if row is None:
-            found.append((None, False))
+            rows.append((None, False))
             continue
         wide_ends[row] = right
         left, right = _extent(note, seconds, NARROW_PX)
-        narrow = bool(narrow_ends[row] <= left and right - NAME_GAP_PX <= NARROW_PX)
-        if narrow:
+        fits_narrow = bool(narrow_ends[row] <= left and right - NAME_GAP_PX <= NARROW_PX)
+        if fits_narrow:
             narrow_ends[row] = right
-        found.append((row, narrow))
-    return found
+        rows.append((row, fits_narrow))
+    return rows
 
 
 def _extent(note: TakeNote, seconds: float, lane_px: float) -> tuple[float, float]:
@@ -208,4 +208,4 @@ def _ticks(seconds: float) -> list[float]:
     """Return round times from 0 to the end, at most so many."""
     decade = 10.0 ** np.floor(np.log10(seconds / MOST_TICKS))
     step = next(decade * factor for factor in (1, 2, 5, 10) if seconds / (decade * factor) < MOST_TICKS)
-    return [float(round(place * step, 9)) for place in range(int(seconds / step + 1e-9) + 1)]
+    return [float(round(number * step, 9)) for number in range(int(seconds / step + 1e-9) + 1)]

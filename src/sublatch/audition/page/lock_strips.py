@@ -12,7 +12,7 @@ from xml.etree import ElementTree
 
 from sublatch.audition.listen.candidate_lock import TakeNote
 from sublatch.audition.page.labels import COLOURS, shown
-from sublatch.audition.page.lanes import Element, finished, lane, per_cent, seconds_told
+from sublatch.audition.page.lanes import Element, as_text, lane, per_cent, seconds_in_words
 from sublatch.tracking.lock import Dropout, Kind
 
 KINDS: tuple[Kind, ...] = get_args(Kind)
@@ -26,8 +26,8 @@ MARKS = {
 how they are filled and outlined."""
 MARK_LINE = 1.5
 """Width of the outline in pixels, which is there however short a dropout is."""
-TOLD_SINGLY = 6
-"""Dropouts that are told one by one; more are told in sum."""
+LISTED_DROPOUTS = 6
+"""Dropouts that are listed one by one; more are counted."""
 
 
 def lock_strip(
@@ -51,19 +51,19 @@ def lock_strip(
     str
         An SVG element as wide as the page lets it be, time in per cent from its left edge.
     """
-    whose = "; ".join(shown(name) for name in names)
-    drawing = lane(STRIP_HEIGHT, f"{whose}: {told(dropouts, notes)}".removeprefix(": "))
+    owners = "; ".join(shown(name) for name in names)
+    drawing = lane(STRIP_HEIGHT, f"{owners}: {dropouts_in_words(dropouts, notes)}".removeprefix(": "))
     line = ElementTree.SubElement(drawing, "g", {"class": "line", "style": "fill: currentColor; opacity: 0.45"})
     top = f"{(STRIP_HEIGHT - LINE_HEIGHT) / 2:g}"
     for note in notes:
         _box(line, note.start_s, note.end_s, seconds, top, LINE_HEIGHT)
     for kind in KINDS:
-        chosen = [dropout for dropout in dropouts if dropout.kind == kind]
-        marks = _marks(drawing, kind) if chosen else drawing
-        for dropout in chosen:
-            box = _box(marks, dropout.start_s, dropout.end_s, seconds, f"{MARKS[kind][0]:g}", MARKS[kind][1])
-            ElementTree.SubElement(box, "title").text = _one(dropout, notes)
-    return finished(drawing)
+        of_kind = [dropout for dropout in dropouts if dropout.kind == kind]
+        group = _marks(drawing, kind) if of_kind else drawing
+        for dropout in of_kind:
+            box = _box(group, dropout.start_s, dropout.end_s, seconds, f"{MARKS[kind][0]:g}", MARKS[kind][1])
+            ElementTree.SubElement(box, "title").text = _dropout_in_words(dropout, notes)
+    return as_text(drawing)
 
 
 def mark(kind: Kind) -> str:
@@ -84,38 +84,39 @@ def mark(kind: Kind) -> str:
     line = {"x": "0", "y": f"{(STRIP_HEIGHT - LINE_HEIGHT) / 2:g}", "width": "30", "height": f"{LINE_HEIGHT:g}"}
     ElementTree.SubElement(drawing, "rect", {**line, "style": "fill: currentColor; opacity: 0.45"})
     top, height, _, _ = MARKS[kind]
-    place = {"x": "10", "y": f"{top:g}", "width": "10", "height": f"{height:g}"}
-    ElementTree.SubElement(_marks(drawing, kind), "rect", place)
-    return finished(drawing)
+    box = {"x": "10", "y": f"{top:g}", "width": "10", "height": f"{height:g}"}
+    ElementTree.SubElement(_marks(drawing, kind), "rect", box)
+    return as_text(drawing)
 
 
-def told(dropouts: Sequence[Dropout], notes: Sequence[TakeNote]) -> str:
+def dropouts_in_words(dropouts: Sequence[Dropout], notes: Sequence[TakeNote]) -> str:
     """Return dropouts in words: one by one where there are few, their number, sum, first and longest where not."""
     if not dropouts:
         return "does not lose lock." if notes else "no notes to lock to."
     times = "once" if len(dropouts) == 1 else f"{len(dropouts)} times"
-    if len(dropouts) <= TOLD_SINGLY:
-        return f"loses lock {times}: {', '.join(_one(dropout, notes) for dropout in dropouts)}."
+    if len(dropouts) <= LISTED_DROPOUTS:
+        return f"loses lock {times}: {', '.join(_dropout_in_words(dropout, notes) for dropout in dropouts)}."
     total_s = sum(dropout.end_s - dropout.start_s for dropout in dropouts)
     longest = max(dropouts, key=lambda dropout: dropout.end_s - dropout.start_s)
+    first_words, longest_words = (_dropout_in_words(dropout, notes) for dropout in (dropouts[0], longest))
     return (
-        f"loses lock {times}: {counted(dropouts)}; {total_s:.2f} s in all; first {_one(dropouts[0], notes)}; "
-        f"longest {_one(longest, notes)}."
+        f"loses lock {times}: {counts_in_words(dropouts)}; {total_s:.2f} s in all; "
+        f"first {first_words}; longest {longest_words}."
     )
 
 
-def counted(dropouts: Sequence[Dropout]) -> str:
+def counts_in_words(dropouts: Sequence[Dropout]) -> str:
     """Return how many dropouts of each kind there are, in words."""
     plurals = {"skip": "skips", "stall": "stalls", "stray": "strays"}
     counts = {kind: sum(dropout.kind == kind for dropout in dropouts) for kind in KINDS}
     return ", ".join(f"{n} {kind if n == 1 else plurals[kind]}" for kind, n in counts.items() if n) or "no dropouts"
 
 
-def _one(dropout: Dropout, notes: Sequence[TakeNote]) -> str:
+def _dropout_in_words(dropout: Dropout, notes: Sequence[TakeNote]) -> str:
     """Return one dropout in words, with the note that it is in."""
     middle_s = (dropout.start_s + dropout.end_s) / 2
     name = next((f" in {note.name}" for note in notes if note.start_s <= middle_s <= note.end_s), "")
-    return f"{dropout.kind} {seconds_told(dropout.start_s, dropout.end_s)}{name}"
+    return f"{dropout.kind} {seconds_in_words(dropout.start_s, dropout.end_s)}{name}"
 
 
 def _marks(drawing: Element, kind: Kind) -> Element:
@@ -129,5 +130,5 @@ def _marks(drawing: Element, kind: Kind) -> Element:
 def _box(group: Element, start_s: float, end_s: float, seconds: float, top: str, height: float) -> Element:
     """Draw a box from one time to another."""
     width = per_cent(end_s - start_s, seconds)
-    place = {"x": per_cent(start_s, seconds), "y": top, "width": width, "height": f"{height:g}"}
-    return ElementTree.SubElement(group, "rect", place)
+    size = {"x": per_cent(start_s, seconds), "y": top, "width": width, "height": f"{height:g}"}
+    return ElementTree.SubElement(group, "rect", size)

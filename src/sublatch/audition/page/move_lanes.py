@@ -6,11 +6,9 @@ from collections.abc import Sequence
 from xml.etree import ElementTree
 
 from sublatch.audition.page.labels import width_px
-from sublatch.audition.page.lanes import NAME_GAP_PX, NAME_SIZE, NARROW_PX, finished, lane, per_cent
+from sublatch.audition.page.lanes import NAME_GAP_PX, NAME_SIZE, NARROW_PX, Element, as_text, lane, per_cent
 from sublatch.audition.page.wording import path_in_words, value_in_words
 from sublatch.signal.moves import KNOBS, Move
-
-Element = ElementTree.Element
 
 ROW_HEIGHT, TEXT_DOWN, LINE_DOWN, END_DOWN = 20.0, 10.0, 14.5, 19.0
 """Of a row of words with their brackets, and how far down in it the words stand, and the line, and the line's ends."""
@@ -58,39 +56,39 @@ def move_lane(moves: Sequence[Move], *, seconds: float) -> str:
         if row is not None:
             _label(texts, move, seconds, top + TEXT_DOWN)
         _bracket(ElementTree.SubElement(lines, "g"), move, seconds, top)
-    return finished(drawing)
+    return as_text(drawing)
 
 
 def _label(texts: Element, move: Move, seconds: float, y: float) -> None:
     """Write a move's label over its start, or up to its end where the lane ends soon."""
-    place = {"x": per_cent(move.start_s, seconds), "y": f"{y:g}"}
+    attributes = {"x": per_cent(move.start_s, seconds), "y": f"{y:g}"}
     if _ends_soon(move, seconds):
-        place |= {"x": per_cent(_end_s(move), seconds), "text-anchor": "end"}
-    ElementTree.SubElement(texts, "text", place).text = move_label(move)
+        attributes |= {"x": per_cent(_end_s(move), seconds), "text-anchor": "end"}
+    ElementTree.SubElement(texts, "text", attributes).text = move_label(move)
 
 
 def _bracket(lines: Element, move: Move, seconds: float, top: float) -> None:
     """Draw a move's bracket in its row, with its words for a tip."""
     ElementTree.SubElement(lines, "title").text = moves_in_words([move])
     start, end = per_cent(move.start_s, seconds), per_cent(_end_s(move), seconds)
-    line, foot = f"{top + LINE_DOWN:g}", f"{top + END_DOWN:g}"
-    for place in dict.fromkeys((start, end)):
-        ElementTree.SubElement(lines, "line", {"x1": place, "x2": place, "y1": line, "y2": foot})
+    line_y, end_y = f"{top + LINE_DOWN:g}", f"{top + END_DOWN:g}"
+    for x in dict.fromkeys((start, end)):
+        ElementTree.SubElement(lines, "line", {"x1": x, "x2": x, "y1": line_y, "y2": end_y})
     if start != end:
-        ElementTree.SubElement(lines, "line", {"x1": start, "x2": end, "y1": line, "y2": line})
+        ElementTree.SubElement(lines, "line", {"x1": start, "x2": end, "y1": line_y, "y2": line_y})
 
 
 def _rows(moves: Sequence[Move], seconds: float) -> list[int | None]:
     """Return the row of each move, 0 the lowest, so that no labels meet; None where there is no room."""
     ends = [-1.0] * MOST_ROWS
-    found: list[int | None] = []
+    rows: list[int | None] = []
     for move in moves:
         left, right = _extent(move, seconds)
-        row = next((place for place, end in enumerate(ends) if end <= left), None)
+        row = next((number for number, end in enumerate(ends) if end <= left), None)
         if row is not None:
             ends[row] = right
-        found.append(row)
-    return found
+        rows.append(row)
+    return rows
 
 
 def _extent(move: Move, seconds: float) -> tuple[float, float]:

@@ -72,13 +72,13 @@ def response_picture(curves: Sequence[Curve]) -> str:
     drawing = _Drawing(paper)
     drawing.text((PLOT_LEFT + WIDTH - 20.0) / 2, PLOT_BOTTOM + 35.0, "frequency in Hz", align="center")
     drawing.text(16.0, PLOT_BOTTOM - 140.0, "gain in dB", align="center", rotation=90.0)
-    for number, (x, y, lines) in enumerate(label_places):
+    for number, (x, y, label_lines) in enumerate(label_places):
         style = PAGE.lines[number % len(PAGE.lines)]
         drawing.line((x, x + 40.0), (y, y), color=style.colour, dashes=style.dashes, width=CURVE_WIDTH)
-        for row, text in enumerate(lines):
+        for row, text in enumerate(label_lines):
             drawing.text(x + 50.0, y + row * LINE_HEIGHT, text)
-    told = (f"{c.name}: {gains_in_words(c.response.frequency_hz, c.response.gain_db)}." for c in shared)
-    return drawing.finished(figure, "Gain over frequency. " + " ".join(told))
+    described = (f"{c.name}: {gains_in_words(c.response.frequency_hz, c.response.gain_db)}." for c in shared)
+    return drawing.finished(figure, "Gain over frequency. " + " ".join(described))
 
 
 @matplotlib.style.context(["default", PRINT_STYLE])
@@ -116,8 +116,8 @@ def close_up_picture(time_ms: Signal, waves: Sequence[tuple[str, Signal]]) -> st
         lines = in_lines(shown(name), left - 18.0, most=2)
         for line, text in enumerate(lines):
             drawing.text(left - 10.0, middle + (line - (len(lines) - 1) / 2) * 0.9 * LINE_HEIGHT, text, align="right")
-    told = f"Waves over {last - first:.3g} ms, from top to bottom: " + ", ".join(shown(name) for name, _ in waves)
-    return drawing.finished(figure, told + ".")
+    described = f"Waves over {last - first:.3g} ms, from top to bottom: " + ", ".join(shown(name) for name, _ in waves)
+    return drawing.finished(figure, described + ".")
 
 
 class _Drawing:

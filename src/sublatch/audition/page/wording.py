@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
+from itertools import groupby
 from typing import Any
 
 from sublatch.sampling.bands import NOMINAL_HZ
@@ -10,14 +11,14 @@ from sublatch.sampling.bands import NOMINAL_HZ
 
 def in_words(settings: Mapping[str, Any]) -> str:
     """Return settings in words: "tone at 4; drive: inverted; filter ground capacitor: 12n"."""
-    return "; ".join(setting_in_words(path, value) for path, value in flat(settings))
+    return "; ".join(setting_in_words(path, value) for path, value in flat_settings(settings))
 
 
-def flat(settings: Mapping[str, Any], above: str = "") -> Iterator[tuple[str, Any]]:
+def flat_settings(settings: Mapping[str, Any], above: str = "") -> Iterator[tuple[str, Any]]:
     """Give each single setting with its whole path."""
     for key, value in settings.items():
         if isinstance(value, Mapping):
-            yield from flat(value, f"{above}{key}.")
+            yield from flat_settings(value, f"{above}{key}.")
         else:
             yield f"{above}{key}", value
 
@@ -33,7 +34,7 @@ def setting_in_words(path: str, value: Any) -> str:
 def path_in_words(path: str) -> str:
     """Return a dotted path in words, without what goes without saying."""
     group, _, name = path.partition(".")
-    return _plain(name if group in ("knobs", "switches") else path.removesuffix(".kind"))
+    return _spaced(name if group in ("knobs", "switches") else path.removesuffix(".kind"))
 
 
 def value_in_words(value: Any) -> str:
@@ -43,13 +44,13 @@ def value_in_words(value: Any) -> str:
     if isinstance(value, float):
         return f"{value:g}".replace("-", "−")
     if isinstance(value, Mapping):
-        return " ".join(f"{_plain(key)} {value_in_words(one)}" for key, one in value.items())
+        return " ".join(f"{_spaced(key)} {value_in_words(entry)}" for key, entry in value.items())
     if isinstance(value, (list, tuple)):
-        return ", ".join(value_in_words(one) for one in value)
+        return ", ".join(value_in_words(entry) for entry in value)
     return str(value)
 
 
-def _plain(path: str) -> str:
+def _spaced(path: str) -> str:
     """Return a dotted path as words."""
     return path.replace(".", " ").replace("_", " ")
 
@@ -62,22 +63,14 @@ def above_in_words(above_hz: Collection[float]) -> str:
     above_hz
         The bands by their nominal frequencies, as `Standing.above_hz` has them.
     """
-    runs: list[list[float]] = []
-    before = False
-    for hertz in NOMINAL_HZ:
-        inside = hertz in above_hz
-        if inside and not before:
-            runs.append([])
-        if inside:
-            runs[-1].append(hertz)
-        before = inside
+    runs = [list(bands) for is_above, bands in groupby(NOMINAL_HZ, key=lambda hertz: hertz in above_hz) if is_above]
     if not runs:
         return "nowhere above the bed"
     *first, last = [_run(run) for run in runs]
     return f"above the bed {' and '.join([', '.join(first), last] if first else [last])}"
 
 
-def _run(run: list[float]) -> str:
+def _run(bands: list[float]) -> str:
     """Return bands side by side in words."""
-    start, end = (f"{hertz:g}\N{NO-BREAK SPACE}Hz" for hertz in (run[0], run[-1]))
-    return f"at {start}" if len(run) == 1 else f"from {start} to {end}"
+    start, end = (f"{hertz:g}\N{NO-BREAK SPACE}Hz" for hertz in (bands[0], bands[-1]))
+    return f"at {start}" if len(bands) == 1 else f"from {start} to {end}"

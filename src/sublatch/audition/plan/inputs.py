@@ -20,9 +20,9 @@ def look_for_recordings(plan: Audition) -> None:
     PlanError
         With a line for each file that is missing, and the nearest name beside it.
     """
-    named = [("takes", plan.take_path(entry)) for entry in plan.plan.takes]
-    named += [("bed", path) for entry in plan.plan.takes if (path := plan.bed_path(entry)) is not None]
-    missing = dict.fromkeys((key, path) for key, path in named if _is_missing(path))
+    recordings = [("takes", plan.take_path(entry)) for entry in plan.plan.takes]
+    recordings += [("bed", path) for entry in plan.plan.takes if (path := plan.bed_path(entry)) is not None]
+    missing = dict.fromkeys((key, path) for key, path in recordings if _is_missing(path))
     if missing:
         raise PlanError(
             "\n".join(f"{plan.path}: {key}: {path}: there is no such file{_hint(path)}" for key, path in missing)
@@ -38,9 +38,9 @@ def guard_all_inputs(plan: Audition, outputs: Iterable[Path]) -> None:
         Naming the first of the outputs that is an input.
     """
     inputs = plan.inputs
-    known = {identity for path in inputs for identity in _identities(path)}
+    read = {identity for path in inputs for identity in _identities(path)}
     for path in outputs:
-        if known.intersection(_identities(path)):
+        if read.intersection(_identities(path)):
             guard_inputs(path, inputs)
 
 
@@ -57,10 +57,10 @@ def _is_missing(path: Path) -> bool:
 
 def _hint(path: Path) -> str:
     """Return which file in the same folder was probably meant."""
-    beside: list[str] = []
+    names: list[str] = []
     with suppress(OSError):
-        beside = [entry.name for entry in path.parent.iterdir() if entry.is_file()]
-    return nearest_hint(path.name, beside) or "; is the path right?"
+        names = [entry.name for entry in path.parent.iterdir() if entry.is_file()]
+    return nearest_hint(path.name, names) or "; is the path right?"
 
 
 def _identities(path: Path) -> list[object]:

@@ -226,12 +226,12 @@ class Audition:
     def inputs(self) -> list[Path]:
         """Every file that the audition reads."""
         takes = self.plan.takes
-        others = (find(entry) for entry in takes for find in (self.bed_path, self.calibration_path))
-        circuits = (one.circuit_name for one in self.candidates if is_circuit_file(one.circuit_name))
+        optional = (path_of(entry) for entry in takes for path_of in (self.bed_path, self.calibration_path))
+        circuits = (name for name in (candidate.circuit_name for candidate in self.candidates) if is_circuit_file(name))
         return [
             self.path,
             *(self.take_path(entry) for entry in takes),
-            *(path for path in (self.voicing_path, *others) if path is not None),
+            *(path for path in (self.voicing_path, *optional) if path is not None),
             *(self.path.parent / name for name in circuits),
         ]
 
