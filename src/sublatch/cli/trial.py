@@ -79,11 +79,11 @@ def _chosen(result: TrialResult) -> list[str]:
 def _ranked(result: TrialResult) -> list[str]:
     """Return the order of liking, and how every pair stands, as lines."""
     from sublatch.trial.odds import in_words
-    from sublatch.trial.result import place
+    from sublatch.trial.result import rank_text
 
     ranked = sorted(zip(result.mean_ranks, (candidate.name for candidate in result.candidates), strict=True))
     lines = [f"  ranking of {len(ranked)}, the most liked first, with the mean place:"]
-    lines += [f"    {place(rank):>4}  {_plain(name)}" for rank, name in ranked]
+    lines += [f"    {rank_text(rank):>4}  {_plain(name)}" for rank, name in ranked]
     clearest = sorted(result.pairs, key=lambda pair: -pair.first_ahead) if result.answered > 1 else []
     for pair in clearest[:MOST_PAIRS]:
         how = "" if pair.probability is None else f"; a coin is as clear {in_words(pair.probability)}"

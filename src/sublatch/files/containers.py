@@ -18,6 +18,11 @@ from numpy.typing import NDArray
 from sublatch.arrays import Array, Signal
 from sublatch.errors import AudioDataError, AudioFileError
 
+MOST_CHANNELS = 8
+"""Most channels that are written."""
+FULL_SCALE = 2.0**23
+"""Value of a 24-bit sample at full scale."""
+
 _UNKNOWN_SIZES = (0, 0x7FFFF000, 0x7FFFFFFF, 0xFFFFFFFF, -1, 2**64 - 1)
 """Sizes written by programs that do not know yet how long the sound will be (from memory)."""
 _MOST_CHUNKS = 10000
@@ -137,30 +142,24 @@ def missing_bytes(file: BinaryIO, *, size: int) -> int:
         header = file.read(header_bytes)
         if len(header) < header_bytes:
             return 0
-        letters = header[:4]
+        chunk_name = header[:4]
         length = struct.unpack(layout.size, header[layout.name_bytes :])[0]
-        if letters == b"ds64":
+        if chunk_name == b"ds64":
             long_size = _long_size(file.read(16))
-        elif letters == layout.sound:
+        elif chunk_name == layout.sound:
             if length == 0xFFFFFFFF and long_size is not None:
                 length = long_size
             unknown = length in _UNKNOWN_SIZES
             body_bytes = length - header_bytes * layout.counts_header
             return 0 if unknown else max(0, position + header_bytes + body_bytes - size)
-        whole = max(length + header_bytes * (not layout.counts_header), header_bytes)
-        position += whole + -whole % layout.step
+        chunk_bytes = max(length + header_bytes * (not layout.counts_header), header_bytes)
+        position += chunk_bytes + -chunk_bytes % layout.step
     return 0
 
 
 def _long_size(content: bytes) -> int | None:
     """Return the 64-bit length of the sound from a ``ds64`` chunk (EBU Tech 3306: RIFF size, then data size)."""
     return struct.unpack("<QQ", content)[1] if len(content) == 16 else None
-
-
-MOST_CHANNELS = 8
-"""Most channels that are written."""
-FULL_SCALE = 2.0**23
-"""Value of a 24-bit sample at full scale."""
 
 
 def quantised(samples: Signal, sample_rate: int) -> NDArray[np.int32]:

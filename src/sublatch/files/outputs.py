@@ -198,14 +198,14 @@ def guard_inputs(output: str | Path, inputs: Iterable[str | Path]) -> None:
     OutputError
         When writing the output would replace an input.
     """
-    for source in inputs:
-        same = os.path.realpath(output) == os.path.realpath(source)
+    for input_path in inputs:
+        is_same = os.path.realpath(output) == os.path.realpath(input_path)
         with suppress(OSError):
-            same = same or os.path.samefile(output, source)
-        if same:
-            other = "" if str(output) == str(source) else f", under the name {source}"
+            is_same = is_same or os.path.samefile(output, input_path)
+        if is_same:
+            alias = "" if str(output) == str(input_path) else f", under the name {input_path}"
             raise OutputError(
-                f"{output} is read{other}, so it cannot be written to as well; choose another name for the output"
+                f"{output} is read{alias}, so it cannot be written to as well; choose another name for the output"
             )
 
 
@@ -237,14 +237,14 @@ def safe_name(name: str) -> str:
         raise PlanError(f"a name must not be empty, got {name!r}")
     if "/" in name or "\\" in name or name.strip() in (".", ".."):
         raise PlanError(f"a name must stay in its folder, got {name!r}; use no slashes, and more than dots")
-    fit = unicodedata.normalize("NFC", name)
-    fit = "".join("_" if _is_refused(character) else character for character in fit).strip()
-    fit = re.sub(r"\A\.|\.\Z", "_", fit)
-    if _DEVICE_NAMES.match(fit):
-        fit = "_" + fit
-    if fit == name and len(name.encode()) <= LONGEST_NAME_BYTES:
+    safe = unicodedata.normalize("NFC", name)
+    safe = "".join("_" if _is_refused(character) else character for character in safe).strip()
+    safe = re.sub(r"\A\.|\.\Z", "_", safe)
+    if _DEVICE_NAMES.match(safe):
+        safe = "_" + safe
+    if safe == name and len(name.encode()) <= LONGEST_NAME_BYTES:
         return name
-    return _with_digits(fit, name)
+    return _with_digits(safe, name)
 
 
 def safe_names(names: Iterable[str]) -> dict[str, str]:

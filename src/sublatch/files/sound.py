@@ -310,8 +310,8 @@ def _tag(text: str, longest_bytes: int) -> str:
 
 def _without_digest(comment: str) -> tuple[str, str]:
     """Return a comment without its digest, and the digest or an empty text."""
-    found = _DIGEST.search(comment)
-    return (comment[: found.start()], found[1]) if found else (comment, "")
+    digest = _DIGEST.search(comment)
+    return (comment[: digest.start()], digest[1]) if digest else (comment, "")
 
 
 def _digest(pcm: NDArray[np.int32], sample_rate: int, title: str, comment: str) -> str:

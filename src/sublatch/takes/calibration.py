@@ -109,12 +109,12 @@ def read_calibration(path: str | Path) -> float:
     return check(CalibrationFile, data, source=str(path), error=CalibrationError).full_scale
 
 
-def write_calibration(found: Calibration, path: str | Path, *, overwrite: bool = False) -> None:
+def write_calibration(calibration: Calibration, path: str | Path, *, overwrite: bool = False) -> None:
     """Write a calibration file, whole or not at all.
 
     Parameters
     ----------
-    found
+    calibration
         What was found.
     path
         The file; it ends in ``.toml``.
@@ -126,20 +126,21 @@ def write_calibration(found: Calibration, path: str | Path, *, overwrite: bool =
     OutputError
         When the file cannot be written, or must not be replaced.
     """
-    CALIBRATION_FILES.guard(path, inputs=[found.file], overwrite=overwrite)
-    CALIBRATION_FILES.write(path, calibration_toml(found))
+    CALIBRATION_FILES.guard(path, inputs=[calibration.file], overwrite=overwrite)
+    CALIBRATION_FILES.write(path, calibration_toml(calibration))
 
 
-def calibration_toml(found: Calibration) -> str:
+def calibration_toml(calibration: Calibration) -> str:
     """Return the text of a calibration file; the date is that of the recording, so that the text stays the same."""
-    tone = found.tone
-    recorded = datetime.fromtimestamp(Path(found.file).stat().st_mtime, UTC).date()
-    name = Path(found.file).name.encode("ascii", "backslashreplace").decode()
+    tone = calibration.tone
+    recorded = datetime.fromtimestamp(Path(calibration.file).stat().st_mtime, UTC).date()
+    meter, full_scale = format_volts(calibration.meter_volts), format_volts(calibration.full_scale_volts)
+    name = Path(calibration.file).name.encode("ascii", "backslashreplace").decode()
     lines = [
         "How many volts digital full scale stands for, peak. It holds for one input at one gain setting.",
         "Which input, and how its gain stands (write it here):",
         f"Found from {name} of {recorded}: {tone.hz:.1f} Hz at {level_dbfs(tone.peak):.2f} dBFS peak,",
-        f"steady from {tone.start_s:.1f} to {tone.end_s:.1f} s; the meter read {format_volts(found.meter_volts)} RMS.",
+        f"steady from {tone.start_s:.1f} to {tone.end_s:.1f} s; the meter read {meter} RMS.",
         *(f"Mind: {remark.text}." for remark in tone.remarks),
     ]
-    return "".join(f"# {line}\n" for line in lines) + f'\nfull_scale = "{format_volts(found.full_scale_volts)}"\n'
+    return "".join(f"# {line}\n" for line in lines) + f'\nfull_scale = "{full_scale}"\n'

@@ -14,13 +14,13 @@ NOISE_S = 0.3
 """Length in seconds of the stretch that is noise or not: short rests count."""
 MAINS_HZ = (50, 60)
 """Mains frequencies whose hum is looked for, in hertz."""
+MAINS_WITHIN = 0.005
+"""How far from its nominal value mains may be, as a share: grids keep within 0.4 % (common practice, no source).
+A note is farther: G1 is 2 % under 50 Hz, B1 3 % over 60 Hz."""
 
 _HOP_S = 0.05
 _WIDTH = 0.02
 """How far around the mains frequency lines are sought, as a share of it."""
-_MAINS_WITHIN = 0.005
-"""How far from its nominal value mains may be, as a share: grids keep within 0.4 % (common practice, no source).
-A note is farther: G1 is 2 % under 50 Hz, B1 3 % over 60 Hz."""
 _HIGHEST_LINE_HZ = 1000
 _BAND_HZ = (20.0, 1000.0)
 _HUM_SHARE = 0.5
@@ -78,14 +78,14 @@ def quietest_moments(samples: Signal, sample_rate: int) -> Rest | None:
     and at least half of the power there from 20 Hz to 1 kHz. Levels are read from the bins of a Hann window, padded so
     that the nearest is 1/16 Hz away at most.
     """
-    part = _quietest(samples, sample_rate, seconds=NOISE_S)
-    if part is None:
+    quietest = _quietest(samples, sample_rate, seconds=NOISE_S)
+    if quietest is None:
         return None
-    longer = _quietest(samples, sample_rate, seconds=HUM_S)
+    quietest_second = _quietest(samples, sample_rate, seconds=HUM_S)
     for mains_hz in MAINS_HZ:
-        if longer is not None and (hum_rms := _hum(longer, mains_hz, sample_rate)):
+        if quietest_second is not None and (hum_rms := _hum(quietest_second, mains_hz, sample_rate)):
             return Rest(mains_hz, hum_rms, True)
-    return Rest(0, 0.0, _is_noise(part, sample_rate))
+    return Rest(0, 0.0, _is_noise(quietest, sample_rate))
 
 
 def _hum(part: Signal, mains_hz: int, sample_rate: int) -> float:
@@ -93,11 +93,11 @@ def _hum(part: Signal, mains_hz: int, sample_rate: int) -> float:
     spectrum = _powers(part)
     hz = np.arange(len(spectrum)) * sample_rate / (_PADDED * len(part))
     band = float(np.sum(spectrum[(hz >= _BAND_HZ[0]) & (hz <= _BAND_HZ[1])])) / _ENERGY_BINS
-    found_hz, lines = _lines(spectrum, mains_hz, len(part) / sample_rate)
-    power = float(np.sum(lines))
-    is_mains = abs(found_hz / mains_hz - 1.0) <= _MAINS_WITHIN and np.sum(lines[::2]) > _ODD_SHARE * power
-    mostly = power > _HUM_SHARE * band and is_mains and _is_steady(part, found_hz, sample_rate)
-    return float(np.sqrt(power)) if mostly else 0.0
+    line_hz, line_powers = _lines(spectrum, mains_hz, len(part) / sample_rate)
+    power = float(np.sum(line_powers))
+    is_mains = abs(line_hz / mains_hz - 1.0) <= MAINS_WITHIN and np.sum(line_powers[::2]) > _ODD_SHARE * power
+    is_hum = power > _HUM_SHARE * band and is_mains and _is_steady(part, line_hz, sample_rate)
+    return float(np.sqrt(power)) if is_hum else 0.0
 
 
 def _quietest(samples: Signal, sample_rate: int, *, seconds: float) -> Signal | None:
@@ -132,7 +132,7 @@ def _is_steady(part: Signal, hz: float, sample_rate: int) -> bool:
     multiples = np.arange(1, int(_HIGHEST_LINE_HZ / hz) + 1)
     halves = np.array_split(part, 2)
     bins = [np.rint(hz * multiples * _PADDED * len(half) / sample_rate).astype(int) for half in halves]
-    first, second = (float(np.sum(_powers(half)[at])) for half, at in zip(halves, bins, strict=True))
+    first, second = (float(np.sum(_powers(half)[line_bins])) for half, line_bins in zip(halves, bins, strict=True))
     return bool(abs(10.0 * np.log10(first / second)) < _STEADY_DB)
 
 

@@ -202,13 +202,13 @@ def clipped_runs(samples: Signal, *, full_scale_volts: float) -> tuple[int, int]
     for extreme in {samples.max(), samples.min()}:
         if abs(extreme) < CLIPPING_SHARE * full_scale_volts:
             continue
-        there = np.flatnonzero(samples == extreme)
-        bounds = np.flatnonzero(np.diff(there, prepend=-2, append=len(samples) + 1) > 1)
-        lengths = np.diff(bounds)
-        long = lengths >= CLIPPING_SAMPLES
-        if long.any():
-            count += int(lengths[long].sum())
-            firsts.append(int(there[bounds[:-1][long][0]]))
+        at_extreme = np.flatnonzero(samples == extreme)
+        run_bounds = np.flatnonzero(np.diff(at_extreme, prepend=-2, append=len(samples) + 1) > 1)
+        lengths = np.diff(run_bounds)
+        clipped = lengths >= CLIPPING_SAMPLES
+        if clipped.any():
+            count += int(lengths[clipped].sum())
+            firsts.append(int(at_extreme[run_bounds[:-1][clipped][0]]))
     return count, min(firsts, default=0)
 
 
@@ -273,18 +273,18 @@ def _one_channel(recording: Recording, path: Path, channel: int | None) -> Signa
             )
         channel = 1
     if not 1 <= channel <= channels:
-        known = "the file has only channel 1" if channels == 1 else f"the file has channels 1 to {channels}"
-        raise AudioFileError(f"{path}: {known}, got channel {channel}; they are counted from 1")
+        channels_there = "the file has only channel 1" if channels == 1 else f"the file has channels 1 to {channels}"
+        raise AudioFileError(f"{path}: {channels_there}, got channel {channel}; they are counted from 1")
     return np.ascontiguousarray(recording.samples[:, channel - 1])
 
 
 def _levels(samples: Signal) -> str:
     """Return each channel's peak level in words."""
-    words = []
+    levels = []
     for number, peak in enumerate(np.max(np.abs(samples), axis=0), start=1):
         peak_dbfs = level_dbfs(peak)
-        words.append(f"channel {number}: {'silent' if peak_dbfs is None else f'peak {peak_dbfs:.1f} dBFS'}")
-    return ", ".join(words)
+        levels.append(f"channel {number}: {'silent' if peak_dbfs is None else f'peak {peak_dbfs:.1f} dBFS'}")
+    return ", ".join(levels)
 
 
 def _checked_volts(full_scale_volts: float) -> float:

@@ -9,6 +9,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 
 from sublatch.arrays import Signal
 from sublatch.errors import AudioDataError
+from sublatch.takes.quiet_moments import MAINS_HZ, MAINS_WITHIN
 from sublatch.takes.remarks import Remark
 from sublatch.takes.take import HIGHEST_FULL_SCALE_VOLTS, Take, clipped_runs, level_dbfs
 
@@ -28,10 +29,6 @@ METER_HZ = (40.0, 1000.0)
 """Frequencies between which plain meters are right (common practice, no source)."""
 FAINT_DBFS = -40.0
 """Peak of a tone under which it is faint."""
-MAINS_HZ = (50.0, 60.0)
-"""Frequencies in hertz at which a tone is taken for mains hum."""
-MAINS_WITHIN = 0.005
-"""How near to them, as a share."""
 
 MOST_LOOKS = 200
 """Frames whose spectra are looked at for the tone, spread over the recording."""
@@ -102,10 +99,10 @@ def measure_tone(take: Take) -> Tone:
     if any(abs(hz / mains_hz - 1.0) < MAINS_WITHIN for mains_hz in MAINS_HZ):
         raise AudioDataError(f"{name}: must hold a tone, got mains hum at {hz:.1f} Hz; use a tone of about 200 Hz")
     amplitudes, rests = _fitted(frames, hz / take.sample_rate)
-    run = _steady(amplitudes)
-    start_s, end_s = run.start * FRAME_S / 2, (run.stop + 1) * FRAME_S / 2
-    peak = float(np.mean(amplitudes[run]))
-    impurity = float(np.sqrt(2.0 * np.mean(rests[run]))) / peak if peak else np.inf
+    steady = _steady(amplitudes)
+    start_s, end_s = steady.start * FRAME_S / 2, (steady.stop + 1) * FRAME_S / 2
+    peak = float(np.mean(amplitudes[steady]))
+    impurity = float(np.sqrt(2.0 * np.mean(rests[steady]))) / peak if peak else np.inf
     if impurity > NO_SINE_SHARE:
         raise AudioDataError(
             f"{name}: must hold a sine, got {100 * min(impurity, 9.99):.0f} % of harmonics, noise or hum beside "
@@ -116,8 +113,8 @@ def measure_tone(take: Take) -> Tone:
             f"{name}: must hold a second of tone at one level, got {max(end_s - start_s, 0.0):.1f} s; leave its volume "
             "alone while it is recorded"
         )
-    told = _about_level(amplitudes, run) + _about_meter(hz, peak, impurity)
-    return Tone(hz, peak, start_s, end_s, impurity, tuple(told))
+    remarks = _about_level(amplitudes, steady) + _about_meter(hz, peak, impurity)
+    return Tone(hz, peak, start_s, end_s, impurity, tuple(remarks))
 
 
 def full_scale_of(tone: Tone, *, meter_volts: float) -> float:
@@ -154,17 +151,17 @@ def _frequency(frames: Signal, sample_rate: int) -> float:
     """Return the frequency of the strongest line in most of the louder frames, in hertz."""
     length = frames.shape[1]
     power = np.array([np.var(frame) for frame in frames])
-    loud = np.flatnonzero(power >= 0.1 * np.quantile(power, 0.9))
-    looked_at = frames[loud[np.linspace(0, len(loud) - 1, min(len(loud), MOST_LOOKS)).astype(int)]]
+    loud_frames = np.flatnonzero(power >= 0.1 * np.quantile(power, 0.9))
+    looked_at = frames[loud_frames[np.linspace(0, len(loud_frames) - 1, min(len(loud_frames), MOST_LOOKS)).astype(int)]]
     spectra = np.abs(np.fft.rfft(looked_at * np.hanning(length), axis=1))
     hz = np.fft.rfftfreq(length, 1.0 / sample_rate)
     middle = np.median(spectra, axis=0) * ((hz >= _SOUGHT_HZ[0]) & (hz <= _SOUGHT_HZ[1]))
-    near_hz = float(hz[np.argmax(middle)])
-    turns = np.exp(-2j * np.pi * near_hz * np.arange(length) / sample_rate) * np.hanning(length)
+    line_hz = float(hz[np.argmax(middle)])
+    turns = np.exp(-2j * np.pi * line_hz * np.arange(length) / sample_rate) * np.hanning(length)
     phasors = np.array([frame @ turns for frame in frames])
     hop_s = (length // 2) / sample_rate
-    steps = phasors[1:] * np.conj(phasors[:-1]) * np.exp(-2j * np.pi * near_hz * hop_s)
-    return near_hz + float(np.angle(np.sum(steps)) / (2.0 * np.pi * hop_s))
+    steps = phasors[1:] * np.conj(phasors[:-1]) * np.exp(-2j * np.pi * line_hz * hop_s)
+    return line_hz + float(np.angle(np.sum(steps)) / (2.0 * np.pi * hop_s))
 
 
 def _fitted(frames: Signal, cycles: float) -> tuple[Signal, Signal]:
@@ -176,10 +173,10 @@ def _fitted(frames: Signal, cycles: float) -> tuple[Signal, Signal]:
     root = np.sqrt(weight)[:, None]
     solved = np.linalg.pinv(root * basis) * root.T
     amplitudes, rests = np.zeros(len(frames)), np.zeros(len(frames))
-    for place, frame in enumerate(frames):  # one at a time, so that a long recording takes no more memory
-        found = solved @ frame
-        amplitudes[place] = np.hypot(found[0], found[1])
-        rests[place] = (frame - basis @ found) ** 2 @ weight / np.sum(weight)
+    for number, frame in enumerate(frames):  # one at a time, so that a long recording takes no more memory
+        fit = solved @ frame
+        amplitudes[number] = np.hypot(fit[0], fit[1])
+        rests[number] = (frame - basis @ fit) ** 2 @ weight / np.sum(weight)
     return amplitudes, rests
 
 
@@ -189,24 +186,24 @@ def _steady(amplitudes: Signal) -> slice:
     At either end of it, unless that is the recording's, one frame is left out: the tone may begin or end within.
     """
     ordered = np.sort(amplitudes)
-    above = np.searchsorted(ordered, ordered * (1.0 + STEADY_SHARE) / (1.0 - STEADY_SHARE), "right")
-    first = int(np.argmax((above - np.arange(len(ordered))) * (ordered > 0.1 * ordered[-1])))
-    near = (amplitudes >= ordered[first]) & (amplitudes <= ordered[above[first] - 1])
-    bounds = np.flatnonzero(np.diff(near, prepend=False, append=False))
+    upper_ends = np.searchsorted(ordered, ordered * (1.0 + STEADY_SHARE) / (1.0 - STEADY_SHARE), "right")
+    lowest = int(np.argmax((upper_ends - np.arange(len(ordered))) * (ordered > 0.1 * ordered[-1])))
+    at_level = (amplitudes >= ordered[lowest]) & (amplitudes <= ordered[upper_ends[lowest] - 1])
+    bounds = np.flatnonzero(np.diff(at_level, prepend=False, append=False))
     starts, stops = bounds[::2], bounds[1::2]
     longest = int(np.argmax(stops - starts))
     start, stop = int(starts[longest]), int(stops[longest])
     if stop - start > 2:
-        start, stop = start + (start > 0), stop - (stop < len(near))
+        start, stop = start + (start > 0), stop - (stop < len(at_level))
     return slice(start, stop)
 
 
 def _about_level(amplitudes: Signal, run: slice) -> list[Remark]:
     """Return remarks about a level that drifts or changes."""
-    steady = amplitudes[run]
-    drift_db = float(20.0 * np.log10(np.max(steady) / np.min(steady)))
-    others = np.delete(amplitudes, run)
-    elsewhere_s = np.count_nonzero(others > np.mean(steady) / 2.0) * FRAME_S / 2.0
+    steady_amplitudes = amplitudes[run]
+    drift_db = float(20.0 * np.log10(np.max(steady_amplitudes) / np.min(steady_amplitudes)))
+    other_amplitudes = np.delete(amplitudes, run)
+    elsewhere_s = np.count_nonzero(other_amplitudes > np.mean(steady_amplitudes) / 2.0) * FRAME_S / 2.0
     remarks = []
     if drift_db > DRIFT_DB:
         text = f"its level drifts by {drift_db:.2f} dB; let the tone settle, and read the meter while it is recorded"

@@ -50,10 +50,10 @@ def chance(right: int, *, trials: int, share: Fraction = Fraction(1, 2)) -> Frac
         raise AudioDataError(f"right answers must be 0 to the number of trials, got {right} of {trials}")
     if not 0 < share < 1:
         raise AudioDataError(f"the probability of a right answer must be above 0 and below 1, got {share}")
-    up, down = share.numerator, share.denominator - share.numerator
+    right_weight, wrong_weight = share.numerator, share.denominator - share.numerator
     terms = (
-        ways * up**i * down ** (trials - i)
-        for i, ways in zip(range(trials, right - 1, -1), _ways(trials), strict=False)
+        combinations * right_weight**i * wrong_weight ** (trials - i)
+        for i, combinations in zip(range(trials, right - 1, -1), _combinations(trials), strict=False)
     )
     return Fraction(sum(terms), share.denominator**trials)
 
@@ -91,17 +91,17 @@ def least_right(trials: int, *, level: Fraction = CLEAR) -> int | None:
     int or None
         The count; None where even all right would be too likely.
     """
-    tails = accumulate(_ways(trials))
+    tails = accumulate(_combinations(trials))
     within = sum(1 for _ in takewhile(lambda tail: Fraction(tail, 2**trials) <= level, tails))
     return trials + 1 - within if within else None
 
 
-def _ways(trials: int) -> Iterator[int]:
+def _combinations(trials: int) -> Iterator[int]:
     """Give in how many ways all answers, all but one, all but two and so on down to none can be right."""
-    ways = 1
+    combinations = 1
     for wrong in range(trials + 1):
-        yield ways
-        ways = ways * (trials - wrong) // (wrong + 1)
+        yield combinations
+        combinations = combinations * (trials - wrong) // (wrong + 1)
 
 
 def in_words(probability: float) -> str:

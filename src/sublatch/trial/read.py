@@ -55,13 +55,13 @@ def add_trials(results: Iterable[TrialResult]) -> tuple[TrialResult, ...]:
     groups: dict[object, list[tuple[str, AnySession]]] = {}
     for result in results:
         for file, session in zip(result.files, result.sessions, strict=True):
-            place = (session.take, session.voicing, session.bed)
-            same = (session.kind, place, tuple(repr(candidate) for candidate in _sorted(session)))
-            groups.setdefault(same, []).append((file, session))
-    return tuple(_counted([file for file, _ in group], [one for _, one in group]) for group in groups.values())
+            setup = (session.take, session.voicing, session.bed)
+            comparison = (session.kind, setup, tuple(repr(candidate) for candidate in _candidates_in_order(session)))
+            groups.setdefault(comparison, []).append((file, session))
+    return tuple(_counted([file for file, _ in group], [session for _, session in group]) for group in groups.values())
 
 
-def _sorted(session: AnySession) -> list[HeardCandidate]:
+def _candidates_in_order(session: AnySession) -> list[HeardCandidate]:
     """Return a session's candidates in an order that tells comparisons apart: which is the reference matters."""
     if isinstance(session, ChoiceSession):
         return session.candidates
@@ -74,21 +74,26 @@ def _counted(files: list[str], sessions: list[AnySession]) -> TrialResult:
     kept: dict[str, tuple[str, AnySession]] = {}
     for file, session in zip(files, sessions, strict=True):
         if session.session in kept:
-            known, other = kept[session.session]
-            alike = "is the same session as" if session == other else "claims to be the same session as"
-            remarks.append(f"{file} {alike} {known}, and is left out")
+            first_file, first_session = kept[session.session]
+            claim = "is the same session as" if session == first_session else "claims to be the same session as"
+            remarks.append(f"{file} {claim} {first_file}, and is left out")
             continue
         kept[session.session] = (file, session)
         remarks += [f"{file} {fault}" for fault in _faults(session)]
     files, sessions = [file for file, _ in kept.values()], [session for _, session in kept.values()]
     if len(sessions) > 1:
         remarks.append("sessions may be added up when it was settled beforehand which ones, not once they went well")
+    return _result(files, sessions, remarks)
+
+
+def _result(files: list[str], sessions: list[AnySession], remarks: list[str]) -> TrialResult:
+    """Return what sessions of one kind show."""
     choices = [session for session in sessions if isinstance(session, ChoiceSession)]
     rankings = [session for session in sessions if isinstance(session, RankingSession)]
-    return _chosen(files, choices, remarks) if choices else _ranked(files, rankings, remarks)
+    return _choice_result(files, choices, remarks) if choices else _ranking_result(files, rankings, remarks)
 
 
-def _chosen(files: list[str], sessions: list[ChoiceSession], remarks: list[str]) -> TrialResult:
+def _choice_result(files: list[str], sessions: list[ChoiceSession], remarks: list[str]) -> TrialResult:
     """Return what forced choices of one comparison show."""
     planned = sum(session.planned for session in sessions)
     answered = sum(len(session.trials) for session in sessions)
@@ -107,7 +112,7 @@ def _chosen(files: list[str], sessions: list[ChoiceSession], remarks: list[str])
     )
 
 
-def _ranked(files: list[str], sessions: list[RankingSession], remarks: list[str]) -> TrialResult:
+def _ranking_result(files: list[str], sessions: list[RankingSession], remarks: list[str]) -> TrialResult:
     """Return what rankings of one comparison show."""
     planned = sum(session.planned for session in sessions)
     names = [candidate.name for candidate in sessions[0].candidates]
@@ -117,7 +122,7 @@ def _ranked(files: list[str], sessions: list[RankingSession], remarks: list[str]
             ranks[candidate.name] += places
     answered = len(ranks[names[0]])
     claimed = answered == planned
-    pairs = tuple(_pair(one, other, ranks, claimed=claimed) for one, other in combinations(names, 2))
+    pairs = tuple(_pair(first, second, ranks, claimed=claimed) for first, second in combinations(names, 2))
     smallest = min((pair.probability for pair in pairs if pair.probability is not None), default=None)
     return TrialResult(
         files=tuple(files),
@@ -131,44 +136,42 @@ def _ranked(files: list[str], sessions: list[RankingSession], remarks: list[str]
     )
 
 
-def _pair(one: str, other: str, ranks: dict[str, list[int]], *, claimed: bool) -> Pair:
+def _pair(first: str, second: str, ranks: dict[str, list[int]], *, claimed: bool) -> Pair:
     """Return how two candidates of a ranking stand to each other."""
-    rounds = len(ranks[one])
-    ahead = sum(a < b for a, b in zip(ranks[one], ranks[other], strict=True))
+    rounds = len(ranks[first])
+    ahead = sum(first_rank < second_rank for first_rank, second_rank in zip(ranks[first], ranks[second], strict=True))
     if 2 * ahead < rounds:
-        one, other, ahead = other, one, rounds - ahead
-    return Pair(one, other, ahead, rounds, float(sign_test(ahead, rounds=rounds)) if claimed else None)
+        first, second, ahead = second, first, rounds - ahead
+    return Pair(first, second, ahead, rounds, float(sign_test(ahead, rounds=rounds)) if claimed else None)
 
 
 def _faults(session: AnySession) -> list[str]:
     """Return where the file counts otherwise than its answers do."""
-    alone = plain_values(
-        _chosen([""], [session], []) if isinstance(session, ChoiceSession) else _ranked([""], [session], [])
-    )
+    recounted = plain_values(_result([""], [session], []))
     faults = []
-    for key, told in session.result.model_dump().items():
-        counted = alone[key]
-        if told != counted and not _about_equal(told, counted):
+    for key, said in session.result.model_dump().items():
+        counted = recounted[key]
+        if said != counted and not _about_equal(said, counted):
             faults.append(
-                f"was altered, or not written by the page: it says {key} = {_said(told)}, its answers give "
-                f"{_said(counted)}; the answers count"
+                f"was altered, or not written by the page: it says {key} = {_value_in_words(said)}, its answers give "
+                f"{_value_in_words(counted)}; the answers count"
             )
     return faults
 
 
-def _about_equal(told: Any, counted: Any) -> bool:
+def _about_equal(said: Any, counted: Any) -> bool:
     """Return whether two numbers, or two lists of them, differ by no more than rounding."""
-    if isinstance(told, list) and isinstance(counted, list):
-        return len(told) == len(counted) and all(map(_about_equal, told, counted))
-    if isinstance(told, bool) or not isinstance(told, (int, float)) or not isinstance(counted, (int, float)):
+    if isinstance(said, list) and isinstance(counted, list):
+        return len(said) == len(counted) and all(map(_about_equal, said, counted))
+    if isinstance(said, bool) or not isinstance(said, (int, float)) or not isinstance(counted, (int, float)):
         return False
-    return abs(told - counted) <= 1e-12 * max(1e-300, abs(counted))
+    return abs(said - counted) <= 1e-12 * max(1e-300, abs(counted))
 
 
-def _said(value: Any) -> str:
+def _value_in_words(value: Any) -> str:
     """Return a counted value for a remark."""
     if value is None:
         return "none"
     if isinstance(value, bool):
         return "yes" if value else "no"
-    return ", ".join(map(_said, value)) if isinstance(value, list) else f"{value:.4g}"
+    return ", ".join(map(_value_in_words, value)) if isinstance(value, list) else f"{value:.4g}"

@@ -19,10 +19,10 @@ def outcome(result: TrialResult) -> str:
     """Return the outcome in a sentence."""
     if result.kind == "ranking":
         return _ranking_outcome(result)
-    told = f"{result.right} of {result.answered} right"
+    count = f"{result.right} of {result.answered} right"
     if result.probability is None:
-        return f"{told}, stopped before the {result.planned} that were planned."
-    return f"{told}: a guess does this well {in_words(result.probability)}."
+        return f"{count}, stopped before the {result.planned} that were planned."
+    return f"{count}: a guess does this well {in_words(result.probability)}."
 
 
 def meaning(result: TrialResult) -> str:
@@ -34,8 +34,8 @@ def meaning(result: TrialResult) -> str:
     return STOPPED
 
 
-def place(mean_rank: float) -> str:
-    """Return a mean place with one decimal, a half upwards as the page has it."""
+def rank_text(mean_rank: float) -> str:
+    """Return a mean rank with one decimal, a half upwards as the page has it."""
     return f"{floor(10 * mean_rank + 0.5) / 10:.1f}"
 
 
@@ -59,9 +59,8 @@ def _ranking_outcome(result: TrialResult) -> str:
     names = [c.name for c, rank in zip(result.candidates, result.mean_ranks, strict=True) if rank == best]
     rounds = "1 round" if result.answered == 1 else f"{result.answered} rounds"
     stopped = f", stopped before the {result.planned} that were planned" if result.stopped_early else ""
-    return (
-        f"Liked most in {rounds}{stopped}: {' and '.join(names)}, mean place {place(best)} of {len(result.candidates)}."
-    )
+    rank = f"{rank_text(best)} of {len(result.candidates)}"
+    return f"Liked most in {rounds}{stopped}: {' and '.join(names)}, mean place {rank}."
 
 
 def _ranking_meaning(result: TrialResult, probability: float) -> str:
@@ -73,9 +72,9 @@ def _ranking_meaning(result: TrialResult, probability: float) -> str:
             f"{result.answered} rounds are few: a coin would put the same one of two first throughout "
             f"{in_words(float(sign_test(result.answered, rounds=result.answered)))}. Take it as a liking, not as proof."
         )
-    many = len(result.pairs) > 1
-    clearest = "among so many pairs, chance makes one as clear as the clearest" if many else "chance is as clear"
-    at_most = "at most " if many and probability < 1.0 else ""
+    several = len(result.pairs) > 1
+    clearest = "among so many pairs, chance makes one as clear as the clearest" if several else "chance is as clear"
+    at_most = "at most " if several and probability < 1.0 else ""
     return (
         f"If you had no preference, {clearest} {at_most}{in_words(probability)}. It shows one person's "
         "liking, on this take."

@@ -27,7 +27,7 @@ SLACK = timedelta(seconds=1)
 """How far the clock may be set back while somebody listens."""
 
 
-def _listed(value: Any) -> Any:
+def _list(value: Any) -> Any:
     """Refuse what is no list."""
     if not isinstance(value, list):
         raise ValueError(f"must be a list, got {shown(value)}")
@@ -44,13 +44,13 @@ def _instant(value: str) -> str:
     raise ValueError(f"must be an instant such as 2030-01-31T18:30:00.000Z, got {shown(value)}")
 
 
-def _shallow(value: dict[str, Any], levels: int = MOST_LEVELS) -> dict[str, Any]:
+def _shallow(value: dict[Any, Any], levels: int = MOST_LEVELS) -> dict[Any, Any]:
     """Refuse tables within tables without end."""
     if not levels:
         raise ValueError(f"must be settings, got more than {MOST_LEVELS} tables within one another")
     for inner in value.values():
         if isinstance(inner, (dict, list)):
-            _shallow(inner if isinstance(inner, dict) else {str(i): one for i, one in enumerate(inner)}, levels - 1)
+            _shallow(inner if isinstance(inner, dict) else dict(enumerate(inner)), levels - 1)
     return value
 
 
@@ -61,7 +61,7 @@ def _digits(value: str) -> str:
     raise ValueError(f"must be 16 of the digits 0 to 9 and a to f, got {shown(value)}")
 
 
-Listed = BeforeValidator(_listed)
+Listed = BeforeValidator(_list)
 Digits = Annotated[str, AfterValidator(_digits)]
 Settings = Annotated[dict[str, Any], AfterValidator(_shallow)]
 Instant = Annotated[str, AfterValidator(_instant)]
@@ -253,23 +253,19 @@ def _parsed(text: str, path: Path) -> Any:
     if not text.strip():
         raise TrialError(f"{path}: must be a JSON file, got an empty one")
     try:
-        return json.loads(text, object_pairs_hook=_once, parse_constant=_refuse, parse_float=_finite)
+        return json.loads(text, object_pairs_hook=_unique_keys, parse_constant=_not_finite, parse_float=_finite)
     except json.JSONDecodeError as problem:
-        cut = "; is the file cut short?" if problem.pos >= len(text.rstrip()) - 1 or _open_text(problem) else ""
-        where = f"line {problem.lineno}, column {problem.colno}"
-        raise TrialError(f"{path}: must be a JSON file: {problem.msg} ({where}){cut}") from None
+        at_end = problem.pos >= len(text.rstrip()) - 1 or problem.msg.startswith("Unterminated string")
+        hint = "; is the file cut short?" if at_end else ""
+        position = f"line {problem.lineno}, column {problem.colno}"
+        raise TrialError(f"{path}: must be a JSON file: {problem.msg} ({position}){hint}") from None
     except ValueError as problem:
         raise TrialError(f"{path}: must be a JSON file: {problem}") from None
     except RecursionError:
         raise TrialError(f"{path}: must be a JSON file, got brackets nested too deeply") from None
 
 
-def _open_text(problem: json.JSONDecodeError) -> bool:
-    """Return whether a quoted text never ends."""
-    return problem.msg.startswith("Unterminated string")
-
-
-def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+def _unique_keys(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     """Return a table, unless a key stands in it twice."""
     table = dict(pairs)
     if len(table) < len(pairs):
@@ -280,9 +276,9 @@ def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 
 def _finite(text: str) -> float:
     """Return a number, unless it is larger than any."""
-    return float(text) if isfinite(float(text)) else _refuse(text)
+    return float(text) if isfinite(float(text)) else _not_finite(text)
 
 
-def _refuse(constant: str) -> NoReturn:
+def _not_finite(constant: str) -> NoReturn:
     """Refuse what is no finite number."""
     raise ValueError(f"{constant} is no finite number")
