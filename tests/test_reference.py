@@ -14,7 +14,7 @@ from pydantic import TypeAdapter, ValidationError
 from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
 
-from sublatch.checked.fields import nested
+from sublatch.checked import nested
 from sublatch.circuit.load import load_circuit
 from sublatch.errors import CircuitError
 from sublatch.manual.fields import bounds, written

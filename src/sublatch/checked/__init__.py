@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import reprlib
 import tomllib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from math import log10
 from typing import Any, TypeVar, get_args, get_origin
 
 from pydantic import BaseModel, ConfigDict, ValidationError, model_validator
+from pydantic.fields import FieldInfo
 from pydantic_core import PydanticCustomError
 
 from sublatch.checked.toml_faults import fault
@@ -99,9 +100,9 @@ def parse_toml(
     try:
         return tomllib.loads(text)
     except ValueError as problem:  # TOMLDecodeError, and numbers of thousands of digits
-        told = fault(text, problem, is_list=lambda name: kind is not None and _is_list(kind, name))
-        if told is not None:
-            raise error(f"{source}: {told}") from None
+        description = fault(text, problem, is_list=lambda name: kind is not None and _is_list(kind, name))
+        if description is not None:
+            raise error(f"{source}: {description}") from None
         raise error(f"{source}: must be a TOML file: {str(problem)[:1].lower()}{str(problem)[1:]}") from None
     except RecursionError:
         raise error(f"{source}: must be a TOML file, got brackets nested too deeply") from None
@@ -109,89 +110,82 @@ def parse_toml(
 
 def _line(item: Any, kind: type[Checked], data: Any, source: str) -> str:
     """Return one problem as a line: the file, the key, what must hold, what came."""
-    key, came = _place(item, data)
-    message = _plain(item, _unit(kind, item["loc"]))
-    came = came if isinstance(came, (str, int, float)) else item["input"]
-    told = item["type"] in TELLS_ALL or ", got " in message
-    return f"{source}: {key + ': ' if key else ''}{message}{'' if told else f', got {shown(came)}'}{_hint(item)}"
+    key, value = _key_and_value(item, data)
+    message = _rule(item, _unit(kind, item["loc"]))
+    value = value if isinstance(value, (str, int, float)) else item["input"]
+    got = "" if item["type"] in COMPLETE or ", got " in message else f", got {shown(value)}"
+    return f"{source}: {key + ': ' if key else ''}{message}{got}{_hint(item)}"
 
 
-def _place(item: Any, data: Any) -> tuple[str, Any]:
+def _key_and_value(item: Any, data: Any) -> tuple[str, Any]:
     """Return the key in dotted form, without the kinds that the checker puts in between, and what is there."""
-    words, here = "", data
+    key, value = "", data
     for step in item["loc"]:
-        if _has(here, step):
-            here = here[step]
+        if _has(value, step):
+            value = value[step]
         elif item["type"] != "missing" or step != item["loc"][-1]:
             continue
-        words += _index(step, here) if isinstance(step, int) else f"{'.' if words else ''}{step}"
+        key += _index(step, value) if isinstance(step, int) else f"{'.' if key else ''}{step}"
     if item["type"] in {"union_tag_invalid", "union_tag_not_found"}:
-        words += f"{'.' if words else ''}{item['ctx']['discriminator']}".replace("'", "")
-    return words, here
+        key += f"{'.' if key else ''}{item['ctx']['discriminator']}".replace("'", "")
+    return key, value
 
 
-def _has(here: Any, step: int | str) -> bool:
-    """Return whether `step` is a key or an index of `here`."""
-    if isinstance(here, Mapping):
-        return step in here
-    return isinstance(here, (list, tuple)) and isinstance(step, int) and step < len(here)
+def _has(value: Any, step: int | str) -> bool:
+    """Return whether `step` is a key or an index of a value."""
+    if isinstance(value, Mapping):
+        return step in value
+    return isinstance(value, (list, tuple)) and isinstance(step, int) and step < len(value)
 
 
 def _index(step: int, entry: Any) -> str:
-    """Return the place in a list, counted from 1, and the name of what is there if it has one."""
+    """Return the position in a list, counted from 1, and the name of what is there if it has one."""
     name = entry.get("name") if isinstance(entry, Mapping) else None
     return f"[{step + 1}]{f' ({name})' if isinstance(name, str) and name.strip() else ''}"
 
 
 def _unit(kind: type[Checked], steps: tuple[int | str, ...]) -> str:
     """Return the unit of the field that the steps lead to, an empty text where it has none."""
-    kinds, unit = [kind], ""
+    records, unit = [kind], ""
     for step in steps:
-        fields = [one.model_fields[step] for one in kinds if step in one.model_fields]
-        if not fields:  # the place in a list, or one of several kinds
-            kinds = [one for one in kinds if step in _tags(one)] or kinds
+        fields = [record.model_fields[step] for record in records if step in record.model_fields]
+        if not fields:  # the position in a list, or one of several kinds
+            records = [record for record in records if step in _tags(record)] or records
             continue
-        found = [part for field in fields for part in (*field.metadata, *_parts(field.annotation))]
-        kinds = [part for part in found if isinstance(part, type) and issubclass(part, Checked)]
-        unit = next((part.symbol for part in found if isinstance(part, Unit)), "")
+        records = [record for field in fields for record in records_in(field)]
+        parts = (part for field in fields for part in (*field.metadata, *nested(field.annotation)))
+        unit = next((part.symbol for part in parts if isinstance(part, Unit)), "")
     return unit
 
 
-def _elsewhere(kind: type[Checked], key: str, above: str = "") -> str:
+def _elsewhere(kind: type[Checked], key: str) -> str:
     """Return a hint where a key is none of a record's own but one of a table in it, an empty text otherwise."""
     for name, field in kind.model_fields.items():
-        for inner in filter(_is_record, _parts(field.annotation)):
-            if key in inner.model_fields and key != "kind":
-                return f"; did you mean '{above}{name}.{key}', {key} in the table {above}{name}?"
+        if key != "kind" and any(key in record.model_fields for record in records_in(field)):
+            return f"; did you mean '{name}.{key}', {key} in the table {name}?"
     return ""
 
 
 def _is_list(kind: type[Checked], name: str) -> bool:
     """Return whether a table of this name, in dotted form, is one of several."""
-    *above, last = name.split(".")
-    fields = (one.model_fields[last] for one in _kinds(kind, above) if last in one.model_fields)
+    records, fields = [kind], list[FieldInfo]()
+    for step in name.split("."):
+        fields = [record.model_fields[step] for record in records if step in record.model_fields]
+        records = [record for field in fields for record in records_in(field)]
     return any(get_origin(field.annotation) in (list, tuple) for field in fields)
 
 
-def _kinds(kind: type[Checked], steps: Iterable[str]) -> list[type[Checked]]:
-    """Return the records that can stand where the steps lead to."""
-    kinds = [kind]
-    for step in steps:
-        fields = [one.model_fields[step] for one in kinds if step in one.model_fields]
-        kinds = [part for field in fields for part in _parts(field.annotation) if _is_record(part)]
-    return kinds
+def records_in(field: FieldInfo) -> list[type[Checked]]:
+    """Return the kinds of record that a field holds."""
+    return [part for part in nested(field.annotation) if isinstance(part, type) and issubclass(part, Checked)]
 
 
-def _is_record(part: Any) -> bool:
-    """Return whether part of an annotation is a record."""
-    return isinstance(part, type) and issubclass(part, Checked)
-
-
-def _parts(annotation: Any) -> Iterator[Any]:
-    """Give an annotation and everything it is made of."""
+def nested(annotation: Any) -> Iterator[Any]:
+    """Give an annotation, and everything it is made of with where that comes from."""
     yield annotation
+    yield get_origin(annotation)
     for part in get_args(annotation):
-        yield from _parts(part)
+        yield from nested(part)
 
 
 def _tags(kind: type[Checked]) -> set[Any]:
@@ -199,7 +193,7 @@ def _tags(kind: type[Checked]) -> set[Any]:
     return {tag for field in kind.model_fields.values() for tag in get_args(field.annotation) if isinstance(tag, str)}
 
 
-TELLS_ALL = {"missing", "union_tag_not_found", "unknown_key", "value_error"}
+COMPLETE = {"missing", "union_tag_not_found", "unknown_key", "value_error"}
 """Problems whose message leaves nothing to add."""
 LIMITS = {
     "greater_than": ("more than", "gt"),
@@ -208,7 +202,7 @@ LIMITS = {
     "less_than_equal": ("at most", "le"),
 }
 PREFIXES = ((1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"), (1e-12, "p"))
-PLAIN = {
+RULES = {
     "missing": "this key is needed and is not there",
     "union_tag_not_found": "this key is needed and is not there",
     "string_type": "must be a text in quotes",
@@ -228,15 +222,15 @@ PLAIN = {
 """What must hold, by the checker's own name for the problem."""
 
 
-def _plain(item: Any, unit: str) -> str:
+def _rule(item: Any, unit: str) -> str:
     """Return what must hold, in plain words."""
     kind, context = item["type"], item.get("ctx", {})
     if kind == "value_error":
         return str(context["error"])
     if kind == "missing" and isinstance(item["loc"][-1], int):
         return "one more entry is needed here"
-    if kind in PLAIN:
-        return PLAIN[kind]
+    if kind in RULES:
+        return RULES[kind]
     if kind in {"too_long", "string_too_long"}:
         return f"must have at most {context['max_length']} {'entries' if kind == 'too_long' else 'characters'}"
     if kind in LIMITS:
@@ -253,15 +247,15 @@ def _with_unit(value: float, unit: str) -> str:
     """Return a limit with its unit, such as "5 ms"."""
     if not unit or unit == "dB" or not value:
         return f"{value:g} {unit}".rstrip()
-    step, prefix = next((pair for pair in PREFIXES if abs(value) >= 0.999 * pair[0]), PREFIXES[-1])
-    return f"{value / step:g} {prefix}{unit}"
+    factor, prefix = next((entry for entry in PREFIXES if abs(value) >= 0.999 * entry[0]), PREFIXES[-1])
+    return f"{value / factor:g} {prefix}{unit}"
 
 
-def _choice(allowed: list[str], came: Any) -> str:
+def _choice(allowed: list[str], value: Any) -> str:
     """Return the allowed values, what came, and the nearest."""
     names = [name.strip("'") for name in allowed]
-    hint = "; leave out the quotes" if came in allowed else nearest_hint(shown(came), names)
-    return f"must be one of {', '.join(names)}, got {shown(came)}{hint}"
+    hint = "; leave out the quotes" if value in allowed else nearest_hint(shown(value), names)
+    return f"must be one of {', '.join(names)}, got {shown(value)}{hint}"
 
 
 def _hint(item: Any) -> str:

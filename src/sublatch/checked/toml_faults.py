@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Sequence
 from tomllib import TOMLDecodeError
 
-_PLACE = re.compile(r"\(at (line (?P<line>\d+), column \d+|end of document)\)$")
+_POSITION = re.compile(r"\(at (line (?P<line>\d+), column \d+|end of document)\)$")
 _HEADER = re.compile(r"\s*(?P<open>\[{1,2})\s*(?P<name>[\w.\-\"' ]*?)\s*(?P<close>\]{0,2})\s*(#.*)?")
 _PAIR = re.compile(r"\s*(?P<key>[\w.\-\"']+)\s*=\s*(?P<value>.*)")
 _COLON = re.compile(r"\s*(?P<key>[\w.\-]+)\s*:\s*(?P<value>.*)")
@@ -28,19 +28,20 @@ def fault(text: str, problem: ValueError, *, is_list: Callable[[str], bool]) -> 
     is_list
         Tells whether a table's name, in dotted form, stands for a list of tables.
     """
-    place = _PLACE.search(str(problem)) if isinstance(problem, TOMLDecodeError) else None
-    if place is None:
+    position = _POSITION.search(str(problem)) if isinstance(problem, TOMLDecodeError) else None
+    if position is None:
         return None
     lines = text.rstrip().split("\n")  # the parser's own idea of a line
-    number = int(place["line"] or len(lines))
+    number = int(position["line"] or len(lines))
     if number > len(lines):
         return None
     line = lines[number - 1]
-    told = _of_a_header(lines, number, is_list) if line.lstrip().startswith("[") else _of_a_setting(lines, number)
-    return None if told is None else f"line {number}: {told}"
+    is_header = line.lstrip().startswith("[")
+    description = _header_fault(lines, number, is_list) if is_header else _setting_fault(lines, number)
+    return None if description is None else f"line {number}: {description}"
 
 
-def _of_a_header(lines: Sequence[str], number: int, is_list: Callable[[str], bool]) -> str | None:
+def _header_fault(lines: Sequence[str], number: int, is_list: Callable[[str], bool]) -> str | None:
     """Return what is wrong with the head of a table."""
     head = _HEADER.fullmatch(lines[number - 1])
     if head is None or not head["name"]:
@@ -49,31 +50,28 @@ def _of_a_header(lines: Sequence[str], number: int, is_list: Callable[[str], boo
     if len(head["open"]) != len(head["close"]):
         brackets = ("[[", "]]") if is_list(name) else ("[", "]")
         return f"a table's name stands between brackets; write {brackets[0]}{name}{brackets[1]}"
-    earlier = [
-        place
-        for place, line in enumerate(lines[: number - 1], start=1)
-        if (found := _HEADER.fullmatch(line)) and found["name"] == name
-    ]
-    if not earlier:
+    heads = (_HEADER.fullmatch(line) for line in lines[: number - 1])
+    earlier = next((line for line, other in enumerate(heads, start=1) if other and other["name"] == name), None)
+    if earlier is None:
         return None
     if is_list(name):
-        return f"there are several {name}: write [[{name}]], with two brackets, for each, from line {earlier[0]} on"
-    return f"[{name}] is there already, in line {earlier[0]}; put both under one [{name}]"
+        return f"there are several {name}: write [[{name}]], with two brackets, for each, from line {earlier} on"
+    return f"[{name}] is there already, in line {earlier}; put both under one [{name}]"
 
 
-def _of_a_setting(lines: Sequence[str], number: int) -> str | None:
+def _setting_fault(lines: Sequence[str], number: int) -> str | None:
     """Return what is wrong with a line that should set something."""
     line = lines[number - 1]
     pair = _PAIR.fullmatch(line)
     if pair is None:
-        loose = _COLON.fullmatch(line) or _BARE_KEY.fullmatch(line)
-        if loose is None:
+        pair = _COLON.fullmatch(line) or _BARE_KEY.fullmatch(line)
+        if pair is None:
             return None
-        return f"a setting is written with an equals sign; write {_cut(loose['key'] + ' = ' + _quoted(loose['value']))}"
-    return _of_a_value(pair["key"], pair["value"].strip()) or _given_twice(lines, number, pair["key"])
+        return f"a setting is written with an equals sign; write {_cut(pair['key'] + ' = ' + _quoted(pair['value']))}"
+    return _value_fault(pair["key"], pair["value"].strip()) or _repeated_key(lines, number, pair["key"])
 
 
-def _of_a_value(key: str, value: str) -> str | None:
+def _value_fault(key: str, value: str) -> str | None:
     """Return what is wrong with a setting's value."""
     bare = value.partition("#")[0].strip()
     if not bare:
@@ -83,7 +81,7 @@ def _of_a_value(key: str, value: str) -> str | None:
     if bare.lower() in ("true", "false"):
         return None if bare.islower() else f"true and false are written small; write {key} = {bare.lower()}"
     if bare[0] in "\"'":
-        return _of_a_text(key, value)
+        return _text_fault(key, value)
     if bare[0] in "[{":
         return None
     if re.fullmatch(r"[+-]?\d+,\d+", bare):
@@ -93,7 +91,7 @@ def _of_a_value(key: str, value: str) -> str | None:
     return None
 
 
-def _of_a_text(key: str, value: str) -> str | None:
+def _text_fault(key: str, value: str) -> str | None:
     """Return what is wrong with a text in quotation marks."""
     mark = value[0]
     if value.startswith(3 * mark):
@@ -105,14 +103,14 @@ def _of_a_text(key: str, value: str) -> str | None:
     return None
 
 
-def _given_twice(lines: Sequence[str], number: int, key: str) -> str | None:
+def _repeated_key(lines: Sequence[str], number: int, key: str) -> str | None:
     """Return that a key stands twice in its table, where it does."""
-    for place in range(number - 2, -1, -1):
-        if _HEADER.fullmatch(lines[place]):
+    for index in range(number - 2, -1, -1):
+        if _HEADER.fullmatch(lines[index]):
             return None
-        pair = _PAIR.fullmatch(lines[place])
+        pair = _PAIR.fullmatch(lines[index])
         if pair is not None and pair["key"] == key:
-            return f"{key} is there already, in line {place + 1}; keep one of them"
+            return f"{key} is there already, in line {index + 1}; keep one of them"
     return None
 
 

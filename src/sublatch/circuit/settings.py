@@ -8,8 +8,7 @@ from typing import Literal, get_args, get_origin
 
 from pydantic.fields import FieldInfo
 
-from sublatch.checked import Checked
-from sublatch.checked.fields import nested, records_in
+from sublatch.checked import Checked, nested, records_in
 from sublatch.circuit.components.quantities import LEFT_OUT
 from sublatch.circuit.filters.kind import FilterKind
 from sublatch.circuit.model import Circuit

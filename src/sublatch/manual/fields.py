@@ -10,8 +10,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
 
 from sublatch import units
-from sublatch.checked import Checked, Unit
-from sublatch.checked.fields import nested, records_in
+from sublatch.checked import Checked, Unit, nested, records_in
 from sublatch.circuit.components.quantities import Position, Share
 
 TAGS = ("kind", "part")

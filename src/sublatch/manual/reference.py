@@ -9,8 +9,7 @@ from typing import get_args, get_origin
 from pydantic.fields import FieldInfo
 
 from sublatch.audition.plan.records import Plan
-from sublatch.checked import Checked
-from sublatch.checked.fields import records_in
+from sublatch.checked import Checked, records_in
 from sublatch.circuit.components.controls import Pot, SwitchedCapacitor
 from sublatch.circuit.model import Circuit
 from sublatch.errors import ManualError, nearest_hint
