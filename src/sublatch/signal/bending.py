@@ -19,6 +19,7 @@ from math import asinh, ceil, log, log2, pi
 import numpy as np
 
 from sublatch.arrays import Complex, Signal
+from sublatch.signal.filtering.still import excerpt
 
 Switching = Callable[[Signal, int, int], Signal]
 """Given a bent stretch of a note, its first sample and its multiple of the rate: the stretch, switched."""
@@ -64,23 +65,23 @@ def bent_and_switched(note: Signal, switched: Switching, *, sample_rate: float, 
     """
     out = np.empty(len(note))
     step = BLOCK - 2 * MARGIN
-    most = 1 << max(0, round(log2(HIGHEST_RATE / sample_rate)))
+    most_multiple = 1 << max(0, round(log2(HIGHEST_RATE / sample_rate)))
     for start in range(0, len(note), step):
         first, count = start - MARGIN, min(step, len(note) - start)
         spectrum = np.fft.rfft(_tapered(note, first))
         slope = float(np.abs(np.fft.irfft(_slope() * spectrum)).max()) * sample_rate / linear_range
-        finer = _finer(slope, sample_rate)
+        multiple = _rate_multiple(slope, sample_rate)
         bend = _tanh
-        if finer > most:
-            finer, bend = most, _mean_tanh
-            spectrum *= np.exp(-0.5 / finer * _slope())  # read half a sample earlier, so that means lie in place
-        fine = linear_range * bend(np.fft.irfft(finer / linear_range * spectrum, finer * BLOCK))
-        made = np.fft.rfft(switched(fine, first, finer))[: BLOCK // 2 + 1]
-        out[start : start + count] = np.fft.irfft(made * (_low_pass() / finer))[MARGIN : MARGIN + count]
+        if multiple > most_multiple:
+            multiple, bend = most_multiple, _mean_tanh
+            spectrum *= np.exp(-0.5 / multiple * _slope())  # read half a sample earlier, so that means lie in place
+        bent = linear_range * bend(np.fft.irfft(multiple / linear_range * spectrum, multiple * BLOCK))
+        spectrum_out = np.fft.rfft(switched(bent, first, multiple))[: BLOCK // 2 + 1]
+        out[start : start + count] = np.fft.irfft(spectrum_out * (_low_pass() / multiple))[MARGIN : MARGIN + count]
     return out
 
 
-def _finer(slope: float, sample_rate: float) -> int:
+def _rate_multiple(slope: float, sample_rate: float) -> int:
     """Return the multiple of the rate at which a note, steepest at `slope` linear ranges a second, is bent."""
     if slope == 0.0:
         return 1
@@ -102,19 +103,16 @@ def _mean_tanh(x: Signal) -> Signal:
     """
     size = np.abs(x)
     integral = size + np.log1p(np.exp(-2.0 * size))
-    after = np.roll(x, -1)
-    moved = after - x
-    far = np.abs(moved) > LEAST_MOVE
-    mean = (np.roll(integral, -1) - integral) / np.where(far, moved, 1.0)
-    return np.where(far, mean, np.tanh(0.5 * (x + after)))
+    following = np.roll(x, -1)
+    difference = following - x
+    is_divisible = np.abs(difference) > LEAST_MOVE
+    mean = (np.roll(integral, -1) - integral) / np.where(is_divisible, difference, 1.0)
+    return np.where(is_divisible, mean, np.tanh(0.5 * (x + following)))
 
 
 def _tapered(note: Signal, first: int) -> Signal:
     """Return a block of a note from a sample on, zeros where there is none, fading in and out."""
-    block = np.zeros(BLOCK)
-    low, high = max(first, 0), min(first + BLOCK, len(note))
-    block[low - first : high - first] = note[low:high]
-    return block * _taper()
+    return excerpt(note, first, BLOCK) * _taper()
 
 
 @lru_cache(maxsize=1)

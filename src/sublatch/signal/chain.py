@@ -71,9 +71,9 @@ def render(take: Take, circuit: Circuit, *, cache: StageCache | None = None) -> 
     cache = cache or StageCache()
     source = output_sources(take, circuit, cache=cache)
     circuit = with_volume_found(source, circuit)
-    (finished,) = node_voltages(source, circuit)
-    held, share = limited(finished, limits=circuit.limits)
-    return Rendered(held, take.sample_rate, detected_drive(take, circuit, cache=cache), share)
+    (output,) = node_voltages(source, circuit)
+    limited_output, at_limit_share = limited(output, limits=circuit.limits)
+    return Rendered(limited_output, take.sample_rate, detected_drive(take, circuit, cache=cache), at_limit_share)
 
 
 def output_sources(take: Take, circuit: Circuit, *, cache: StageCache | None = None) -> OutputSources:
@@ -99,8 +99,8 @@ def detected_edges(take: Take, circuit: Circuit, *, cache: StageCache | None = N
 
     def compute() -> Signal:
         filtered = front(take, circuit, cache)[1]
-        heard = detector.comparator_input(filtered, sample_rate=take.sample_rate, circuit=circuit)
-        return detector.edges(heard, sample_rate=take.sample_rate, circuit=circuit)
+        comparator_volts = detector.comparator_input(filtered, sample_rate=take.sample_rate, circuit=circuit)
+        return detector.edges(comparator_volts, sample_rate=take.sample_rate, circuit=circuit)
 
     return cache.get(_detector_key(circuit), compute)
 
@@ -119,8 +119,8 @@ def octave_sound(take: Take, circuit: Circuit, drive: Signal, cache: StageCache)
     """Return the octave stage's output at the take's rate."""
 
     def compute() -> Signal:
-        fine = doubled(front(take, circuit, cache)[0])
-        return halved(octave.generate(fine, drive, sample_rate=2 * take.sample_rate, octave=circuit.octave))
+        doubled_note = doubled(front(take, circuit, cache)[0])
+        return halved(octave.generate(doubled_note, drive, sample_rate=2 * take.sample_rate, octave=circuit.octave))
 
     key = ("octave", *_detector_key(circuit), circuit.divider, circuit.octave)
     return cache.get(key, compute)
@@ -128,18 +128,18 @@ def octave_sound(take: Take, circuit: Circuit, drive: Signal, cache: StageCache)
 
 def front(take: Take, circuit: Circuit, cache: StageCache) -> tuple[Signal, Signal]:
     """Return the input follower's output and the detector filter's, at the take's rate."""
-    heard = circuit.detector
-    path = heard.rectified_path
+    settings = circuit.detector
+    rectified_path = settings.rectified_path
 
     def compute() -> tuple[Signal, Signal]:
         network, networks = detector_network(circuit), [input_network(circuit)]
-        networks.append(network if path is None else band_network(circuit))
-        paths = [[transfer(one)] for one in networks]
-        note, other = filters.apply([take.samples], paths, sample_rate=take.sample_rate)
-        if path is None:
-            return note, other
-        sources = [take.samples, path.sign * detector.rectified(other)]
-        ways = [transfer(network, source=name) for name in network.inputs]
-        return note, filters.apply(sources, [ways], sample_rate=take.sample_rate)[0]
+        networks.append(network if rectified_path is None else band_network(circuit))
+        paths = [[transfer(linear)] for linear in networks]
+        follower, filtered = filters.apply([take.samples], paths, sample_rate=take.sample_rate)
+        if rectified_path is None:
+            return follower, filtered
+        sources = [take.samples, rectified_path.sign * detector.rectified(filtered)]
+        to_comparator = [transfer(network, source=name) for name in network.inputs]
+        return follower, filters.apply(sources, [to_comparator], sample_rate=take.sample_rate)[0]
 
-    return cache.get(("front", circuit.input, heard.filter, path), compute)
+    return cache.get(("front", circuit.input, settings.filter, rectified_path), compute)

@@ -25,8 +25,8 @@ def rectified(band: Signal) -> Signal:
 def comparator_input(filtered: Signal, *, sample_rate: int, circuit: Circuit) -> Signal:
     """Return what the comparator sees, in volts (n,), of the detector filter's output in volts (n,)."""
     leveller = circuit.detector.leveller
-    heard = filtered if leveller is None else levelled(filtered, sample_rate=sample_rate, leveller=leveller)
-    return heard if circuit.switches.drive == "normal" else -heard
+    upright = filtered if leveller is None else levelled(filtered, sample_rate=sample_rate, leveller=leveller)
+    return upright if circuit.switches.drive == "normal" else -upright
 
 
 def levelled(samples: Signal, *, sample_rate: int, leveller: Leveller) -> Signal:
@@ -35,12 +35,12 @@ def levelled(samples: Signal, *, sample_rate: int, leveller: Leveller) -> Signal
     return samples * (leveller.target / np.maximum(level, leveller.target / leveller.most_gain))
 
 
-def edges(heard: Signal, *, sample_rate: int, circuit: Circuit) -> Signal:
+def edges(comparator_volts: Signal, *, sample_rate: int, circuit: Circuit) -> Signal:
     """Return the times at which the comparator changes state.
 
     Parameters
     ----------
-    heard
+    comparator_volts
         What the comparator sees, in volts (n,); the comparator starts reset.
     sample_rate
         Samples per second.
@@ -54,6 +54,7 @@ def edges(heard: Signal, *, sample_rate: int, circuit: Circuit) -> Signal:
     """
     thresholds = circuit.detector.thresholds
     if thresholds.fixed:
-        return fixed_threshold_edges(heard, hysteresis=thresholds.least_v) / sample_rate
+        return fixed_threshold_edges(comparator_volts, hysteresis=thresholds.least_v) / sample_rate
     hold = thresholds.hold_s * sample_rate
-    return latch_edges(heard, fraction=thresholds.fraction, hold=hold, floor=thresholds.least_v) / sample_rate
+    fraction, floor = thresholds.fraction, thresholds.least_v
+    return latch_edges(comparator_volts, fraction=fraction, hold=hold, floor=floor) / sample_rate

@@ -12,6 +12,7 @@ import numpy as np
 
 from sublatch.arrays import Array
 from sublatch.circuit.components.controls import without_control
+from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.model import Circuit
 from sublatch.errors import CircuitError, nearest_hint
@@ -33,7 +34,6 @@ SWITCH_RANGE_S = (0.005, 0.010)
 SHORTEST_TURN_S = 0.005
 """Least time for a knob's move; no hand is as quick."""
 ROUNDING_S = 1e-9
-FULL_TURN = 10.0
 
 
 @dataclass(frozen=True)
@@ -84,19 +84,19 @@ def checked_moves(moves: Sequence[Move], circuit: Circuit, *, seconds: float | N
         When a control is unknown or not there, a position cannot be, a time is out of order or beyond the take, or
         two moves of one control overlap or do not meet.
     """
-    known = _standing(circuit)
+    positions = _positions_as_set(circuit)
     for move in moves:
         if move.control not in (*KNOBS, *SWITCHES):
             hint = nearest_hint(str(move.control), (*KNOBS, *SWITCHES))
             raise CircuitError(
                 f"a move's control must be one of {', '.join((*KNOBS, *SWITCHES))}, got {move.control!r}{hint}"
             )
-        if move.control not in known:
+        if move.control not in positions:
             raise CircuitError(without_control(move.control, filter_kind=circuit.filter.kind))
         _check_settings(move, circuit)
         _check_times(move, seconds)
     ordered = tuple(sorted(moves, key=lambda move: (move.start_s, move.control)))
-    for control in known:
+    for control in positions:
         _check_sequence([move for move in ordered if move.control == control])
     return ordered
 
@@ -124,29 +124,27 @@ def position_at(moves: Sequence[Move], circuit: Circuit, time_s: float) -> dict[
     CircuitError
         As `checked_moves`, and when the volume knob is moved from unity: that is a number only with a take.
     """
-    standing = _standing(circuit)
+    positions = _positions_as_set(circuit)
     ordered = checked_moves(moves, circuit)
     if any(move.start == UNITY for move in ordered):
         raise CircuitError("where a volume knob at unity stands while it moves is a number only with a take")
-    for control, still in standing.items():
-        own = [move for move in ordered if move.control == control]
-        if own and control in KNOBS:
-            standing[control] = float(np.interp(time_s, *knob_points(own)))
-        elif own:
-            begun = [move.end for move in own if move.start_s <= time_s]
-            standing[control] = begun[-1] if begun else own[0].start
-        else:
-            standing[control] = still
-    return standing
+    for control in positions:
+        control_moves = [move for move in ordered if move.control == control]
+        if control_moves and control in KNOBS:
+            positions[control] = float(np.interp(time_s, *knob_points(control_moves)))
+        elif control_moves:
+            positions_begun = [move.end for move in control_moves if move.start_s <= time_s]
+            positions[control] = positions_begun[-1] if positions_begun else control_moves[0].start
+    return positions
 
 
-def knob_points(own: Sequence[Move]) -> tuple[Array, Array]:
+def knob_points(knob_moves: Sequence[Move]) -> tuple[Array, Array]:
     """Return the times in seconds and the positions between which one knob's moves, in order, are straight."""
-    times = [time for move in own for time in (move.start_s, move.stop_s)]
-    return np.array(times), np.array([float(place) for move in own for place in (move.start, move.end)])
+    times = [time for move in knob_moves for time in (move.start_s, move.stop_s)]
+    return np.array(times), np.array([float(position) for move in knob_moves for position in (move.start, move.end)])
 
 
-def switch_gate(own: Sequence[Move], *, control: str, count: int, sample_rate: float) -> Array:
+def switch_gate(switch_moves: Sequence[Move], *, control: str, count: int, sample_rate: float) -> Array:
     """Return how far a switch is over at each sample (n,), 0 at its first position and 1 at its second.
 
     Notes
@@ -155,11 +153,11 @@ def switch_gate(own: Sequence[Move], *, control: str, count: int, sample_rate: f
     """
     second = SWITCHES[control][1]
     time_s = np.arange(count) / sample_rate
-    gate = np.full(count, float(own[0].start == second))
-    for move in own:
+    gate = np.full(count, float(switch_moves[0].start == second))
+    for move in switch_moves:
         change = float(move.end == second) - float(move.start == second)
-        over = np.clip((time_s - move.start_s) / (move.stop_s - move.start_s), 0.0, 1.0)
-        gate += change * (0.5 - 0.5 * np.cos(np.pi * over))
+        progress = np.clip((time_s - move.start_s) / (move.stop_s - move.start_s), 0.0, 1.0)
+        gate += change * (0.5 - 0.5 * np.cos(np.pi * progress))
     return gate
 
 
@@ -168,15 +166,15 @@ def with_start_found(moves: Sequence[Move], circuit: Circuit) -> tuple[Move, ...
     return tuple(replace(move, start=circuit.volume) if move.start == UNITY else move for move in moves)
 
 
-def _standing(circuit: Circuit) -> dict[str, Setting]:
+def _positions_as_set(circuit: Circuit) -> dict[str, Setting]:
     """Return where the controls that a circuit has stand."""
-    standing: dict[str, Setting] = {"knobs.volume": circuit.knobs.volume, "knobs.direct": circuit.knobs.direct}
+    positions: dict[str, Setting] = {"knobs.volume": circuit.knobs.volume, "knobs.direct": circuit.knobs.direct}
     if circuit.filter.works_with_tone and circuit.tone is not None:
-        standing["knobs.tone"] = circuit.tone
-    standing["switches.drive"] = circuit.switches.drive
+        positions["knobs.tone"] = circuit.tone
+    positions["switches.drive"] = circuit.switches.drive
     if circuit.filter.works_with_peak and circuit.peak is not None:
-        standing["switches.peak"] = circuit.peak
-    return standing | {"engaged": True}
+        positions["switches.peak"] = circuit.peak
+    return positions | {"engaged": True}
 
 
 def _check_settings(move: Move, circuit: Circuit) -> None:
@@ -193,43 +191,43 @@ def _check_settings(move: Move, circuit: Circuit) -> None:
             continue
         if move.control in SWITCHES:
             allowed = SWITCHES[move.control]
-            if not any(type(value) is type(one) and value == one for one in allowed):
-                words = " or ".join(str(one).lower() for one in allowed)
-                raise CircuitError(f"a move of {move.control} must {name} at {words}, got {value!r}")
+            if not any(type(value) is type(position) and value == position for position in allowed):
+                allowed_words = " or ".join(str(position).lower() for position in allowed)
+                raise CircuitError(f"a move of {move.control} must {name} at {allowed_words}, got {value!r}")
         elif isinstance(value, bool) or not isinstance(value, Real) or not 0.0 <= float(value) <= FULL_TURN:
-            tenth = isinstance(value, Real) and FULL_TURN < float(value) <= 10 * FULL_TURN
-            hint = f"; was it meant as {float(value) / 10:g}?" if tenth else ""
+            is_tenfold = isinstance(value, Real) and FULL_TURN < float(value) <= 10 * FULL_TURN
+            hint = f"; was it meant as {float(value) / 10:g}?" if is_tenfold else ""
             raise CircuitError(f"a move of {move.control} must {name} at 0 to 10, got {value!r}{hint}")
 
 
 def _check_times(move: Move, seconds: float | None) -> None:
     """Refuse times that are out of order or beyond the take."""
-    shown = f"start_s = {move.start_s}" + ("" if move.end_s is None else f" and end_s = {move.end_s}")
+    times = f"start_s = {move.start_s}" + ("" if move.end_s is None else f" and end_s = {move.end_s}")
     if not (isfinite(move.start_s) and isfinite(move.stop_s) and move.start_s >= 0.0):
-        raise CircuitError(f"a move of {move.control} must have times of 0 s or more, got {shown}")
+        raise CircuitError(f"a move of {move.control} must have times of 0 s or more, got {times}")
     if move.control in KNOBS and move.end_s is None:
         raise CircuitError(f"a move of {move.control} must say when the knob arrives, got no end_s")
     if move.stop_s < move.start_s:
         raise CircuitError(
-            f"a move of {move.control} must end after its start, got {shown}; are they the wrong way round?"
+            f"a move of {move.control} must end after its start, got {times}; are they the wrong way round?"
         )
     length_s = move.stop_s - move.start_s
     if move.control in KNOBS and length_s < SHORTEST_TURN_S - ROUNDING_S:
-        raise CircuitError(f"a move of {move.control} must take at least {1e3 * SHORTEST_TURN_S:g} ms, got {shown}")
+        raise CircuitError(f"a move of {move.control} must take at least {1e3 * SHORTEST_TURN_S:g} ms, got {times}")
     low, high = SWITCH_RANGE_S
     if move.control in SWITCHES and not low - ROUNDING_S <= length_s <= high + ROUNDING_S:
         raise CircuitError(
-            f"a move of {move.control} must take {1e3 * low:g} to {1e3 * high:g} ms, got {shown}; leave end_s out"
+            f"a move of {move.control} must take {1e3 * low:g} to {1e3 * high:g} ms, got {times}; leave end_s out"
         )
     last_s = move.start_s if move.end_s is None else move.end_s
     if seconds is not None and last_s > seconds + ROUNDING_S:
         hint = "; are these milliseconds?" if last_s > 100.0 * max(seconds, 1.0) else ""
-        raise CircuitError(f"a move of {move.control} must lie within the take's {seconds:.3f} s, got {shown}{hint}")
+        raise CircuitError(f"a move of {move.control} must lie within the take's {seconds:.3f} s, got {times}{hint}")
 
 
-def _check_sequence(own: Sequence[Move]) -> None:
+def _check_sequence(control_moves: Sequence[Move]) -> None:
     """Refuse moves of one control, in order, that overlap or do not meet."""
-    for before, after in pairwise(own):
+    for before, after in pairwise(control_moves):
         if after.start_s < before.stop_s - ROUNDING_S:
             raise CircuitError(
                 f"moves of {after.control} must follow one another, got one at {after.start_s:g} s while the one "

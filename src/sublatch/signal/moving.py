@@ -79,36 +79,37 @@ def render_moving(take: Take, circuit: Circuit, moves: Sequence[Move], *, cache:
     if circuit.knobs.volume == UNITY:
         circuit = with_volume_found(chain.output_sources(take, circuit, cache=cache), circuit)
     ordered = [on_samples(move, rate) for move in with_start_found(moves, circuit)]
-    own = {control: [m for m in ordered if m.control == control] for control in (*KNOBS, *SWITCHES)}
+    moves_of = {control: [move for move in ordered if move.control == control] for control in (*KNOBS, *SWITCHES)}
     gates = {
-        control: switch_gate(own[control], control=control, count=count, sample_rate=rate)
+        control: switch_gate(moves_of[control], control=control, count=count, sample_rate=rate)
         for control in SWITCHES
-        if own[control]
+        if moves_of[control]
     }
-    circuit = with_settings(circuit, _first_settings(own))
-    made, drive = _driven(take, circuit, gates.get("switches.drive"), cache)
-    knobs = {control: own[control] for control in KNOBS if own[control]}
-    sources = [made]
-    if circuit.knobs.direct > 0.0 or any(float(move.end) > 0.0 for move in own["knobs.direct"]):
+    circuit = with_settings(circuit, _first_settings(moves_of))
+    octave_sound, drive = _driven(take, circuit, gates.get("switches.drive"), cache)
+    knobs = {control: moves_of[control] for control in KNOBS if moves_of[control]}
+    sources = [octave_sound]
+    if circuit.knobs.direct > 0.0 or any(float(move.end) > 0.0 for move in moves_of["knobs.direct"]):
         sources.append(chain.front(take, circuit, cache)[0])
-    finished = _at_either(circuit, "peak", gates.get("switches.peak"), lambda one: _turned(one, knobs, sources, rate))
-    held, share = limited(finished, limits=circuit.limits)
+    peak_gate = gates.get("switches.peak")
+    output = _at_either(circuit, "peak", peak_gate, lambda switched: _turned(switched, knobs, sources, rate))
+    limited_output, at_limit_share = limited(output, limits=circuit.limits)
     if "engaged" in gates:
-        held = _faded(take.samples, held, gates["engaged"])
-    return Rendered(held, rate, drive, share)
+        limited_output = _faded(take.samples, limited_output, gates["engaged"])
+    return Rendered(limited_output, rate, drive, at_limit_share)
 
 
-def _first_settings(own: dict[str, list[Move]]) -> dict[str, Setting]:
+def _first_settings(moves_of: dict[str, list[Move]]) -> dict[str, Setting]:
     """Return where the controls that move stand before they do."""
-    return {control: moves[0].start for control, moves in own.items() if moves and control != "engaged"}
+    return {control: moves[0].start for control, moves in moves_of.items() if moves and control != "engaged"}
 
 
-def _at_either(circuit: Circuit, switch: str, gate: Signal | None, heard: Callable[[Circuit], Signal]) -> Signal:
+def _at_either(circuit: Circuit, switch: str, gate: Signal | None, sound_of: Callable[[Circuit], Signal]) -> Signal:
     """Return what a circuit gives while a switch goes over from its first position (gate 0) to its second (gate 1)."""
     if gate is None or not np.ptp(gate):
-        return heard(circuit)
+        return sound_of(circuit)
     control = f"switches.{switch}"
-    first, second = (heard(with_settings(circuit, {control: value})) for value in SWITCHES[control])
+    first, second = (sound_of(with_settings(circuit, {control: value})) for value in SWITCHES[control])
     return _faded(first, second, gate)
 
 
@@ -119,44 +120,44 @@ def _faded(first: Signal, second: Signal, gate: Signal) -> Signal:
 
 def _driven(take: Take, circuit: Circuit, gate: Signal | None, cache: StageCache) -> tuple[Signal, Signal]:
     """Return the octave stage's output, and the drive's edges in seconds."""
-    made = _at_either(
+    octave_sound = _at_either(
         circuit,
         "drive",
         gate,
-        lambda one: chain.octave_sound(take, one, detected_drive(take, one, cache=cache), cache),
+        lambda switched: chain.octave_sound(take, switched, detected_drive(take, switched, cache=cache), cache),
     )
     edges = detected_drive(take, circuit, cache=cache)
     if gate is None or not np.ptp(gate):
-        return made, edges
-    either = [
+        return octave_sound, edges
+    drives = [
         detected_drive(take, with_settings(circuit, {"switches.drive": value}), cache=cache)
         for value in SWITCHES["switches.drive"]
     ]
-    over = gate >= 0.5
-    bounds = np.flatnonzero(over[1:] != over[:-1]) + 1
-    return made, _joined(either, int(over[0]), bounds / take.sample_rate)
+    is_second = gate >= 0.5
+    bounds = np.flatnonzero(is_second[1:] != is_second[:-1]) + 1
+    return octave_sound, _joined(drives, int(is_second[0]), bounds / take.sample_rate)
 
 
-def _joined(either: Sequence[Signal], now: int, bounds_s: Signal) -> Signal:
+def _joined(drives: Sequence[Signal], current: int, bounds_s: Signal) -> Signal:
     """Return the edges of one drive and the other in turn; where they differ as one takes over, that is an edge."""
-    parts, since = [], -np.inf
-    for until in (*bounds_s, np.inf):
-        edges = either[now]
-        parts.append(edges[(edges > since) & (edges <= until)])
-        odd = [np.count_nonzero(one <= until) % 2 for one in either]
-        if until < np.inf and odd[0] != odd[1]:
-            parts.append(np.array([until]))
-        now, since = 1 - now, until
-    return np.concatenate(parts)
+    stretches, since_s = [], -np.inf
+    for until_s in (*bounds_s, np.inf):
+        edges = drives[current]
+        stretches.append(edges[(edges > since_s) & (edges <= until_s)])
+        parities = [np.count_nonzero(drive <= until_s) % 2 for drive in drives]
+        if until_s < np.inf and parities[0] != parities[1]:
+            stretches.append(np.array([until_s]))
+        current, since_s = 1 - current, until_s
+    return np.concatenate(stretches)
 
 
 def _turned(circuit: Circuit, knobs: dict[str, list[Move]], sources: Sequence[Signal], rate: int) -> Signal:
     """Return the output before its limits while the knobs are turned, stretch by stretch."""
-    points = {control: knob_points(own) for control, own in knobs.items()}
+    points = {control: knob_points(knob_moves) for control, knob_moves in knobs.items()}
 
-    def circuit_at(place: float) -> Circuit:
-        stands: dict[str, Setting] = {name: float(np.interp(place / rate, *found)) for name, found in points.items()}
-        return with_settings(circuit, stands)
+    def circuit_at(sample: float) -> Circuit:
+        time_s = sample / rate
+        return with_settings(circuit, {name: float(np.interp(time_s, *point)) for name, point in points.items()})
 
     path = _Path(circuit_at, memory(output_network(circuit)), sources, rate)
     outputs: list[Signal] = []
@@ -172,8 +173,9 @@ def _turned(circuit: Circuit, knobs: dict[str, list[Move]], sources: Sequence[Si
 
 def _bounds(points: dict[str, tuple[Signal, Signal]], count: int, rate: int) -> list[int]:
     """Return the samples at which a knob starts or arrives, the take's ends among them."""
-    inner = {round(float(time_s) * rate) for times, places in points.values() if np.ptp(places) for time_s in times}
-    return sorted({0, count} | {sample for sample in inner if 0 < sample < count})
+    times_s = (time_s for times, positions in points.values() if np.ptp(positions) for time_s in times)
+    inner = (round(float(time_s) * rate) for time_s in times_s)
+    return sorted({0, count, *(sample for sample in inner if 0 < sample < count)})
 
 
 @dataclass(frozen=True)
@@ -194,27 +196,27 @@ class _Path:
         """Return the output of samples that no knob moves in, and the voltages kept after them where they matter."""
         circuit = self.circuit_at(first)
         network = output_network(circuit)
-        heard = len(self.signals) if circuit.knobs.direct > 0.0 else 1
-        path = [transfer(network, source=source) for source in self.sources[:heard]]
-        before = lead(max(one.settling_s for one in path), self.rate)
-        begin = max(0, first - before)
-        parts = [one[begin : last + filters.GUARD] for one in self.signals[:heard]]
-        out = filters.apply(parts, [path], sample_rate=self.rate)[0][first - begin : last - begin]
+        source_count = len(self.signals) if circuit.knobs.direct > 0.0 else 1
+        transfers = [transfer(network, source=source) for source in self.sources[:source_count]]
+        memory_samples = lead(max(function.settling_s for function in transfers), self.rate)
+        begin = max(0, first - memory_samples)
+        excerpts = [signal[begin : last + filters.GUARD] for signal in self.signals[:source_count]]
+        output = filters.apply(excerpts, [transfers], sample_rate=self.rate)[0][first - begin : last - begin]
         after = self._settled(last) if last < len(self.signals[0]) else None
         if voltages is None:
-            return out, after
-        left = voltages - self._settled(first)
+            return output, after
+        difference = voltages - self._settled(first)
         step = step_of(network, self.kept, sources=self.sources, sample_rate=self.rate)
-        count = min(last - first, before)
-        out[:count] += rung(step, left, count)
+        count = min(last - first, memory_samples)
+        output[:count] += rung(step, difference, count)
         if after is not None:
-            after = after + np.linalg.matrix_power(np.eye(len(left)) + step.change, last - first) @ left
-        return out, after
+            after = after + np.linalg.matrix_power(np.eye(len(difference)) + step.change, last - first) @ difference
+        return output, after
 
     def moving(self, first: int, last: int, voltages: Signal | None) -> tuple[Signal, Signal]:
         """Return the output of samples that a knob moves in, and the voltages kept after them."""
         return varied(
-            lambda place: output_network(self.circuit_at(place)),
+            lambda sample: output_network(self.circuit_at(sample)),
             self.kept,
             self.signals,
             sources=self.sources,

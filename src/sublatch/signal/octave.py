@@ -37,13 +37,13 @@ def generate(note: Signal, drive: Signal, *, sample_rate: float, octave: OctaveS
     """
     high, low = octave.gains
 
-    def switched(bent: Signal, first: int, finer: int) -> Signal:
-        transition = round(octave.transition * finer * sample_rate, 6)
-        edges = drive * (finer * sample_rate) - finer * first
-        gone, coming = np.searchsorted(edges, (-TAPS - transition, len(bent) + TAPS))
-        wave = square_wave(edges[gone:coming], len(bent), start=(-1.0) ** gone, transition=transition)
-        made = bent * (0.5 * (high + low) + 0.5 * (high - low) * wave)
-        return made + octave.feedthrough * wave if octave.feedthrough else made
+    def switched(bent: Signal, first: int, multiple: int) -> Signal:
+        transition = round(octave.transition * multiple * sample_rate, 6)
+        edges = drive * (multiple * sample_rate) - multiple * first
+        passed, ahead = np.searchsorted(edges, (-TAPS - transition, len(bent) + TAPS))
+        wave = square_wave(edges[passed:ahead], len(bent), start=(-1.0) ** passed, transition=transition)
+        product = bent * (0.5 * (high + low) + 0.5 * (high - low) * wave)
+        return product + octave.feedthrough * wave if octave.feedthrough else product
 
     if octave.linear_range is None:
         return switched(note, 0, 1)

@@ -39,23 +39,23 @@ def limited(signal: Signal, *, limits: tuple[float, float]) -> tuple[Signal, flo
     low, high = limits
     if len(signal) == 0 or (signal.min() > NEAR * low and signal.max() < NEAR * high):
         return signal, 0.0
-    fine = doubled(signal)
-    above, above_share = _past(fine, high)
-    below, below_share = _past(-fine, -low)
+    doubled_signal = doubled(signal)
+    above, above_share = _past(doubled_signal, high)
+    below, below_share = _past(-doubled_signal, -low)
     if above_share == below_share == 0.0:
         return signal, 0.0
-    fine += above * (high - fine) + below * (low - fine)
-    return halved(fine), above_share + below_share
+    doubled_signal += above * (high - doubled_signal) + below * (low - doubled_signal)
+    return halved(doubled_signal), above_share + below_share
 
 
 def _past(signal: Signal, limit: float) -> tuple[Signal | float, float]:
     """Return a band-limited 1 where `signal` is above `limit`, and the share of time that it is."""
-    over = signal > limit
-    before = np.flatnonzero(over[1:] != over[:-1])
-    if len(before) == 0 and not over[0]:
+    is_over = signal > limit
+    before = np.flatnonzero(is_over[1:] != is_over[:-1])
+    if len(before) == 0 and not is_over[0]:
         return 0.0, 0.0
     level = np.full(len(before), limit)
     edges = refine(signal, before, level, level)
-    bounds = np.concatenate(([0.0] if over[0] else [], edges, [len(signal) - 1.0] if over[-1] else []))
+    bounds = np.concatenate(([0.0] if is_over[0] else [], edges, [len(signal) - 1.0] if is_over[-1] else []))
     share = float(np.sum(bounds[1::2] - bounds[::2]) / len(signal))
-    return indicator(edges, len(signal), inside_first=bool(over[0])), share
+    return indicator(edges, len(signal), inside_first=bool(is_over[0])), share

@@ -31,20 +31,20 @@ def peak_store(samples: Signal, *, hold: float) -> Signal:
     p(n) · exp(n/hold) is the running maximum of x(n) · exp(n/hold), so nothing has to be looped over but blocks short
     enough for the exponential.
     """
-    block = max(1, int(LARGEST_EXPONENT * hold))
-    rise = np.exp(np.arange(min(block, len(samples))) / hold)
+    block_length = max(1, int(LARGEST_EXPONENT * hold))
+    rise = np.exp(np.arange(min(block_length, len(samples))) / hold)
     fall = 1.0 / rise
-    out = np.empty(len(samples))
-    held = 0.0
-    for start in range(0, len(samples), block):
-        part = out[start : start + block]
-        np.maximum(samples[start : start + block], 0.0, out=part)
-        part[0] = max(part[0], held)
-        part *= rise[: len(part)]
-        np.maximum.accumulate(part, out=part)
-        part *= fall[: len(part)]
-        held = part[-1] * np.exp(-1.0 / hold)
-    return out
+    held = np.empty(len(samples))
+    last_held = 0.0
+    for start in range(0, len(samples), block_length):
+        block_held = held[start : start + block_length]
+        np.maximum(samples[start : start + block_length], 0.0, out=block_held)
+        block_held[0] = max(block_held[0], last_held)
+        block_held *= rise[: len(block_held)]
+        np.maximum.accumulate(block_held, out=block_held)
+        block_held *= fall[: len(block_held)]
+        last_held = block_held[-1] * np.exp(-1.0 / hold)
+    return held
 
 
 def fixed_threshold_edges(samples: Signal, *, hysteresis: float) -> Signal:
@@ -57,9 +57,9 @@ def fixed_threshold_edges(samples: Signal, *, hysteresis: float) -> Signal:
     hysteresis
         It sets above +this and resets below −this.
     """
-    where = _changes(samples > hysteresis, samples < -hysteresis)
-    level = _alternating(len(where)) * hysteresis
-    return refine(samples, _before(where), level, level)
+    changes = _changes(samples > hysteresis, samples < -hysteresis)
+    thresholds = _alternating(len(changes)) * hysteresis
+    return refine(samples, _before(changes), thresholds, thresholds)
 
 
 def latch_edges(samples: Signal, *, fraction: float, hold: float, floor: float) -> Signal:
@@ -77,35 +77,35 @@ def latch_edges(samples: Signal, *, fraction: float, hold: float, floor: float) 
         Least threshold.
     """
     decay = np.exp(-1.0 / hold)
-    stores = [peak_store(side, hold=hold) for side in (samples, -samples)]
-    past = [
-        _past(side, store, fraction * decay, floor) for side, store in zip((samples, -samples), stores, strict=True)
+    stores = [peak_store(signal, hold=hold) for signal in (samples, -samples)]
+    passed = [
+        _past(signal, store, fraction * decay, floor) for signal, store in zip((samples, -samples), stores, strict=True)
     ]
-    where = _changes(*past)
-    sides, before = _alternating(len(where)), _before(where)
-    stored = fraction * np.where(where > 0, np.where(sides > 0.0, stores[0][before], stores[1][before]), 0.0)
-    there, later = np.maximum(stored, floor), np.maximum(stored * decay, floor)
-    return refine(samples, before, sides * there, sides * later)
+    changes = _changes(*passed)
+    directions, before = _alternating(len(changes)), _before(changes)
+    stored = fraction * np.where(changes > 0, np.where(directions > 0.0, stores[0][before], stores[1][before]), 0.0)
+    thresholds, later_thresholds = np.maximum(stored, floor), np.maximum(stored * decay, floor)
+    return refine(samples, before, directions * thresholds, directions * later_thresholds)
 
 
 def _past(samples: Signal, store: Signal, share: float, floor: float) -> Flags:
     """Return where samples (n,) pass the threshold that the store of one sample earlier sets."""
-    past = samples > floor
-    past[1:] &= samples[1:] > share * store[:-1]
-    return past
+    passed = samples > floor
+    passed[1:] &= samples[1:] > share * store[:-1]
+    return passed
 
 
 def _changes(above: Flags, below: Flags) -> Whole:
     """Return the samples (m,) at which a latch changes that `above` sets and `below` resets; it starts reset."""
-    asked = np.flatnonzero(above | below)
-    wants_set = above[asked]
-    changes: Whole = asked[wants_set != np.concatenate(([False], wants_set[:-1]))]
+    past_either = np.flatnonzero(above | below)
+    is_above = above[past_either]
+    changes: Whole = past_either[is_above != np.concatenate(([False], is_above[:-1]))]
     return changes
 
 
-def _before(where: Whole) -> Whole:
+def _before(changes: Whole) -> Whole:
     """Return the last sample ahead of each change."""
-    return np.maximum(where - 1, 0)
+    return np.maximum(changes - 1, 0)
 
 
 def _alternating(count: int) -> Signal:

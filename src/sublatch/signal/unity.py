@@ -101,10 +101,10 @@ def unity(source: OutputSources, circuit: Circuit, *, measure: Measure = "loudne
     The limits of the supply are left out: clipping changes loudness, and is told apart. The position is found on the
     network's gain at 1 kHz and then measured again with the take, until it holds within 0.002 dB.
     """
-    found = _found(source, circuit, measure, None)
+    result = _unity(source, circuit, measure, None)
     if circuit.knobs.volume == UNITY:
-        return replace(found, set_gain_db=found.excess_gain_db if found.position is None else 0.0)
-    return replace(found, set_gain_db=effect_gain_db(source, circuit, measure=found.measure))
+        return replace(result, set_gain_db=result.excess_gain_db if result.position is None else 0.0)
+    return replace(result, set_gain_db=effect_gain_db(source, circuit, measure=result.measure))
 
 
 def with_volume_found(
@@ -131,7 +131,7 @@ def with_volume_found(
     if circuit.knobs.volume != UNITY:
         return circuit
     try:
-        position = _found(source, circuit, measure, heard).position
+        position = _unity(source, circuit, measure, heard).position
     except AudioDataError:
         return with_settings(circuit, {"knobs.volume": HALF_WAY})
     return with_settings(circuit, {"knobs.volume": FULL_TURN if position is None else round(position, PLACES)})
@@ -165,16 +165,16 @@ def unity_position(
         raise AudioDataError(f"{circuit.title!r} makes no sound even at full volume")
     position = circuit.volume
     for attempt in range(CLOSEST_TRIES):
-        new = _position_of_gain(circuit, volume_gain_db(circuit, position) - gain_db)
-        if new is None:
+        next_position = _position_of_gain(circuit, volume_gain_db(circuit, position) - gain_db)
+        if next_position is None:
             return position if attempt else None
-        tilt_db, position = _tilt_db(circuit, position, new), new
+        tilt_db, position = _tilt_db(circuit, position, next_position), next_position
         if tilt_db < CLOSE_DB:
             break
-        found_db = gain_at(with_settings(circuit, {"knobs.volume": position}))
-        if found_db is None or abs(found_db) < CLOSE_DB:
+        measured_db = gain_at(with_settings(circuit, {"knobs.volume": position}))
+        if measured_db is None or abs(measured_db) < CLOSE_DB:
             break
-        gain_db = found_db
+        gain_db = measured_db
     return position
 
 
@@ -199,8 +199,8 @@ def effect_gain_db(
     float or None
         The gain; None where either cannot be told.
     """
-    before_db = _level_db(source.take.samples, source.take.sample_rate, measure, heard)
-    return None if before_db is None else _gain_db(source, circuit, measure, heard, before_db)
+    bypassed_db = _level_db(source.take.samples, source.take.sample_rate, measure, heard)
+    return None if bypassed_db is None else _gain_db(source, circuit, measure, heard, bypassed_db)
 
 
 def volume_gain_db(circuit: Circuit, volume: float) -> float:
@@ -214,44 +214,46 @@ def is_silent(take: Take) -> bool:
     return peak_dbfs is None or peak_dbfs < SILENT_DBFS
 
 
-def _found(source: OutputSources, circuit: Circuit, measure: Measure, heard: Heard | None) -> Unity:
+def _unity(source: OutputSources, circuit: Circuit, measure: Measure, heard: Heard | None) -> Unity:
     """Return unity, but for the gain as the circuit is set."""
     take = source.take
-    before_db = _level_db(take.samples, take.sample_rate, measure, heard)
-    if measure == "loudness" and before_db is None:
-        return _found(source, circuit, "rms", heard)
+    bypassed_db = _level_db(take.samples, take.sample_rate, measure, heard)
+    if measure == "loudness" and bypassed_db is None:
+        return _unity(source, circuit, "rms", heard)
     if is_silent(take):
         raise AudioDataError(f"{take.name} is silent, so nothing can be as loud as it; was the right one given?")
-    assert before_db is not None
+    assert bypassed_db is not None
     full = with_settings(circuit, {"knobs.volume": FULL_TURN})
-    full_db = _gain_db(source, full, measure, heard, before_db)
+    full_db = _gain_db(source, full, measure, heard, bypassed_db)
     if full_db is None:
         raise AudioDataError(f"{take.name} makes no sound in {circuit.title!r} even at full volume")
 
-    def gain_at(turned_circuit: Circuit) -> float | None:
-        return _gain_db(source, turned_circuit, measure, heard, before_db)
+    def gain_at(turned: Circuit) -> float | None:
+        return _gain_db(source, turned, measure, heard, bypassed_db)
 
     position = unity_position(full, gain_at=gain_at, gain_db=full_db) if full_db >= 0.0 else None
     return Unity(take.name, measure, position, full_db, None)
 
 
 def _gain_db(
-    source: OutputSources, circuit: Circuit, measure: Measure, heard: Heard | None, before_db: float
+    source: OutputSources, circuit: Circuit, measure: Measure, heard: Heard | None, bypassed_db: float
 ) -> float | None:
     """Return a circuit's level against that of the bypassed take; None where it cannot be told."""
-    after_db = _level_db(node_voltages(source, circuit)[0], source.take.sample_rate, measure, heard)
-    return None if after_db is None else after_db - before_db
+    effect_db = _level_db(node_voltages(source, circuit)[0], source.take.sample_rate, measure, heard)
+    return None if effect_db is None else effect_db - bypassed_db
 
 
 def _position_of_gain(circuit: Circuit, gain_db: float) -> float | None:
     """Return the position at which `volume_gain_db` is so much, the least one where it is less; None beyond 10."""
 
-    def miss(at: float) -> float:
-        return volume_gain_db(circuit, at) - gain_db
+    def excess_db(volume: float) -> float:
+        return volume_gain_db(circuit, volume) - gain_db
 
-    if miss(FULL_TURN) < 0.0:
+    if excess_db(FULL_TURN) < 0.0:
         return None
-    return LEAST_POSITION if miss(LEAST_POSITION) > 0.0 else float(brentq(miss, LEAST_POSITION, FULL_TURN, xtol=1e-5))
+    if excess_db(LEAST_POSITION) > 0.0:
+        return LEAST_POSITION
+    return float(brentq(excess_db, LEAST_POSITION, FULL_TURN, xtol=1e-5))
 
 
 def _tilt_db(circuit: Circuit, position: float, other: float) -> float:
@@ -263,10 +265,10 @@ def _tilt_db(circuit: Circuit, position: float, other: float) -> float:
 def _volume_gains_db(circuit: Circuit, volume: float, frequency_hz: tuple[float, ...]) -> Signal:
     """Return the gains (k,) in dB from the mix follower to the output at a volume."""
     network = output_network(with_settings(circuit, {"knobs.volume": volume}))
-    heard, mixed = (
+    output, mixed = (
         nodal_response(network, np.array(frequency_hz), source="octave", output=node) for node in (BUFFER, "mix.out")
     )
-    return np.asarray(20.0 * np.log10(np.maximum(np.abs(heard / mixed), 1e-300)))
+    return np.asarray(20.0 * np.log10(np.maximum(np.abs(output / mixed), 1e-300)))
 
 
 def _level_db(samples: Signal, sample_rate: int, measure: Measure, heard: Heard | None) -> float | None:

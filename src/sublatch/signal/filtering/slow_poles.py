@@ -47,15 +47,15 @@ class Brought:
 
     def response(self, frequency_hz: Signal) -> Complex:
         """Return the complex gain in seconds at each frequency in hertz."""
-        here, there = (self._gain(frequency_hz, pole) for pole in (self.pole, self.pole.conjugate()))
-        return (here - there) / 2j if self.imaginary else (here + there) / 2.0
+        pole_gain, conjugate_gain = (self._gain(frequency_hz, pole) for pole in (self.pole, self.pole.conjugate()))
+        return (pole_gain - conjugate_gain) / 2j if self.imaginary else (pole_gain + conjugate_gain) / 2.0
 
     def _gain(self, frequency_hz: Signal, pole: complex) -> Complex:
         """Return (e^(sT) − e^(pT)) / (s − p), T where both are one."""
-        away = 2j * np.pi * frequency_hz - pole
-        turned = np.exp(pole / self.sample_rate) * np.expm1(away / self.sample_rate)
-        gain: Complex = np.full(away.shape, 1.0 / self.sample_rate, complex)
-        np.divide(turned, away, out=gain, where=away != 0.0)
+        distance = 2j * np.pi * frequency_hz - pole
+        difference = np.exp(pole / self.sample_rate) * np.expm1(distance / self.sample_rate)
+        gain: Complex = np.full(distance.shape, 1.0 / self.sample_rate, complex)
+        np.divide(difference, distance, out=gain, where=distance != 0.0)
         return gain
 
 
@@ -88,7 +88,7 @@ def brought(section: SlowPole, *, sample_rate: float) -> list[Brought]:
     return [Brought(section.pole, sample_rate, imaginary) for imaginary in parts]
 
 
-def rung(section: SlowPole, samples: Signal, came: list[Signal], *, sample_rate: float) -> Signal:
+def rung(section: SlowPole, samples: Signal, brought_in: list[Signal], *, sample_rate: float) -> Signal:
     """Return a section's output (n,).
 
     Parameters
@@ -97,7 +97,7 @@ def rung(section: SlowPole, samples: Signal, came: list[Signal], *, sample_rate:
         The section.
     samples
         Its input (n,).
-    came
+    brought_in
         What that brings (n,), as `brought` lists it.
     sample_rate
         Samples per second.
@@ -106,11 +106,11 @@ def rung(section: SlowPole, samples: Signal, came: list[Signal], *, sample_rate:
 
     decay = np.exp(section.pole / sample_rate)
     if not section.pole.imag:
-        kept = lfilter([0.0, 1.0], [1.0, -decay.real], came[0])
-        added = section.weight.real * kept
+        state = lfilter([0.0, 1.0], [1.0, -decay.real], brought_in[0])
+        from_pole = section.weight.real * state
     else:
-        added = 2.0 * (section.weight * lfilter([0.0, 1.0], [1.0, -decay], came[0] + 1j * came[1])).real
-    out: Signal = section.beside * samples + added
+        from_pole = 2.0 * (section.weight * lfilter([0.0, 1.0], [1.0, -decay], brought_in[0] + 1j * brought_in[1])).real
+    out: Signal = section.beside * samples + from_pole
     return out
 
 
@@ -119,9 +119,9 @@ def _taken(zeros: Complex, pole: complex, paired: bool) -> Flags:
     taken = np.zeros(len(zeros), bool)
     real = np.flatnonzero(zeros.imag == 0.0)
     real = real[np.argsort(np.abs(zeros[real] - pole))]
-    above = np.flatnonzero(zeros.imag > 0.0)
-    if paired and len(above):
-        nearest = zeros[above[np.argmin(np.abs(zeros[above] - pole))]]
+    upper = np.flatnonzero(zeros.imag > 0.0)
+    if paired and len(upper):
+        nearest = zeros[upper[np.argmin(np.abs(zeros[upper] - pole))]]
         taken[np.argmin(np.abs(zeros - nearest))] = taken[np.argmin(np.abs(zeros - nearest.conjugate()))] = True
     else:
         taken[real[: 1 + paired]] = True

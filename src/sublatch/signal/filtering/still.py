@@ -44,7 +44,7 @@ def apply(sources: Sequence[Signal], paths: Sequence[Sequence[Transfer]], *, sam
     """
     if any(slow_poles.split(transfer)[1] for path in paths for transfer in path):
         return [_slowly(sources, path, sample_rate) for path in paths]
-    return _in_blocks(sources, paths, sample_rate, max(one.settling_s for path in paths for one in path))
+    return _in_blocks(sources, paths, sample_rate, max(transfer.settling_s for path in paths for transfer in path))
 
 
 class _Linear(Protocol):
@@ -56,18 +56,18 @@ class _Linear(Protocol):
 
 def _slowly(sources: Sequence[Signal], path: Sequence[Transfer], sample_rate: float) -> Signal:
     """Return one output where poles are slow: all else by the spectrum, and they by recursion."""
-    around = np.zeros(GUARD)  # what rings at the Nyquist frequency ahead of a take's start counts for slow poles
-    total = np.zeros(len(sources[0]))
+    silence = np.zeros(GUARD)  # what rings at the Nyquist frequency ahead of a take's start counts for slow poles
+    output = np.zeros(len(sources[0]))
     for source, transfer in zip(sources, path, strict=True):
         rest, sections = slow_poles.split(transfer)
-        padded = np.concatenate((around, source, around))
-        (passed,) = _in_blocks([padded], [[rest]], sample_rate, rest.settling_s)
+        padded = np.concatenate((silence, source, silence))
+        (filtered,) = _in_blocks([padded], [[rest]], sample_rate, rest.settling_s)
         for section in sections:
-            ways = [[way] for way in slow_poles.brought(section, sample_rate=sample_rate)]
-            came = _in_blocks([passed], ways, sample_rate, 0.0)
-            passed = slow_poles.rung(section, passed, came, sample_rate=sample_rate)
-        total += passed[GUARD:-GUARD]
-    return total
+            ways_in = [[way_in] for way_in in slow_poles.brought(section, sample_rate=sample_rate)]
+            brought = _in_blocks([filtered], ways_in, sample_rate, 0.0)
+            filtered = slow_poles.rung(section, filtered, brought, sample_rate=sample_rate)
+        output += filtered[GUARD:-GUARD]
+    return output
 
 
 def _in_blocks(
@@ -77,33 +77,33 @@ def _in_blocks(
     count = len(sources[0])
     before = GUARD + ceil(DECAYED * slowest_s * sample_rate)
     size = _block_size(count, before)
-    step = size - before - GUARD
+    advance = size - before - GUARD
     frequency = np.fft.rfftfreq(size, 1.0 / sample_rate).astype(np.float64, copy=False)
-    gains = [[transfer.response(frequency) for transfer in path] for path in paths]
+    responses = [[transfer.response(frequency) for transfer in path] for path in paths]
     outputs = [np.empty(count) for _ in paths]
-    for start in range(0, count, step):
-        spectra = [np.fft.rfft(_excerpt(samples, start - before, size)) for samples in sources]
-        last = min(start + step, count)
-        for out, path in zip(outputs, gains, strict=True):
-            total = path[0] * spectra[0]
-            for gain, spectrum in zip(path[1:], spectra[1:], strict=True):
-                total += gain * spectrum
-            out[start:last] = np.fft.irfft(total, size)[before : before + last - start]
+    for start in range(0, count, advance):
+        spectra = [np.fft.rfft(excerpt(samples, start - before, size)) for samples in sources]
+        last = min(start + advance, count)
+        for output, path in zip(outputs, responses, strict=True):
+            block_spectrum = path[0] * spectra[0]
+            for response, spectrum in zip(path[1:], spectra[1:], strict=True):
+                block_spectrum += response * spectrum
+            output[start:last] = np.fft.irfft(block_spectrum, size)[before : before + last - start]
     return outputs
 
 
 def _block_size(count: int, before: int) -> int:
     """Return an even length that transforms fast and keeps the overlap under a quarter of the work."""
-    wanted = min(max(BLOCK, 4 * before), count + before + GUARD)
-    power = 1 << max(1, ceil(log2(wanted)) - 3)
-    return power * ceil(wanted / power)
+    least = min(max(BLOCK, 4 * before), count + before + GUARD)
+    power = 1 << max(1, ceil(log2(least)) - 3)
+    return power * ceil(least / power)
 
 
-def _excerpt(samples: Signal, start: int, size: int) -> Signal:
+def excerpt(samples: Signal, start: int, size: int) -> Signal:
     """Return `size` samples from `start` on, zeros where there are none."""
     low, high = max(start, 0), min(start + size, len(samples))
     if low == start and high == start + size:
         return samples[low:high]
-    part = np.zeros(size)
-    part[low - start : high - start] = samples[low:high]
-    return part
+    padded = np.zeros(size)
+    padded[low - start : high - start] = samples[low:high]
+    return padded

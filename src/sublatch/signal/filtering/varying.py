@@ -86,16 +86,16 @@ class Step:
 def memory(network: Network) -> Memory:
     """Return the capacitors of a network whose voltages do not follow from one another's."""
     chosen: list[tuple[str, str]] = []
-    above: dict[str, str] = {}
+    parent: dict[str, str] = {}
 
     def root(node: str) -> str:
-        while node in above:
-            node = above[node]
+        while node in parent:
+            node = parent[node]
         return node
 
     for part in network.parts:
         if isinstance(part, Capacitor) and root(part.nodes[0]) != root(part.nodes[1]):
-            above[root(part.nodes[0])] = root(part.nodes[1])
+            parent[root(part.nodes[0])] = root(part.nodes[1])
             chosen.append(part.nodes)
     return Memory(tuple(chosen))
 
@@ -112,19 +112,17 @@ def step_of(network: Network, kept: Memory, *, sources: Sequence[str], sample_ra
     from memory).
     """
     rate, gain, readout, direct = _state_space(network, kept, sources)
-    held, orders = len(rate), FINE + 1
-    size = held + orders * len(sources)
-    joint = np.zeros((size, size))
-    joint[:held, :held] = rate / sample_rate
-    for place in range(len(sources)):
-        first = held + orders * place
-        joint[:held, first] = gain[:, place] / sample_rate
+    voltage_count, orders = len(rate), FINE + 1
+    size = voltage_count + orders * len(sources)
+    generator = np.zeros((size, size))
+    generator[:voltage_count, :voltage_count] = rate / sample_rate
+    for source, first in enumerate(range(voltage_count, size, orders)):
+        generator[:voltage_count, first] = gain[:, source] / sample_rate
         for order in range(orders - 1):
-            joint[first + order, first + order + 1] = 1.0
-    moved = _exponential(joint)[:held]
-    derivatives = _derivatives()
-    weights = [moved[:, held + orders * p : held + orders * (p + 1)] @ derivatives for p in range(len(sources))]
-    return Step(moved[:, :held] - np.eye(held), np.hstack(weights), readout, direct)
+            generator[first + order, first + order + 1] = 1.0
+    moved = _exponential(generator)[:voltage_count]
+    weights = [moved[:, first : first + orders] @ _derivatives() for first in range(voltage_count, size, orders)]
+    return Step(moved[:, :voltage_count] - np.eye(voltage_count), np.hstack(weights), readout, direct)
 
 
 def settled(
@@ -135,12 +133,12 @@ def settled(
     if not names:
         return np.zeros(0)
     paths = [[transfer(network, source=source, output=name) for source in sources] for name in names]
-    slowest_s = max(one.settling_s for path in paths for one in path)
+    slowest_s = max(function.settling_s for path in paths for function in path)
     first = max(0, at - lead(slowest_s, sample_rate))
-    parts = [np.concatenate((one, np.zeros(1)))[first : at + filters.GUARD] for one in signals]
-    found = filters.apply(parts, paths, sample_rate=sample_rate)
-    volts = {GROUND: 0.0} | {name: float(one[at - first]) for name, one in zip(names, found, strict=True)}
-    return np.array([volts[a] - volts[b] for a, b in kept.nodes])
+    excerpts = [np.concatenate((signal, np.zeros(1)))[first : at + filters.GUARD] for signal in signals]
+    node_volts = filters.apply(excerpts, paths, sample_rate=sample_rate)
+    volts = {GROUND: 0.0} | {name: float(signal[at - first]) for name, signal in zip(names, node_volts, strict=True)}
+    return np.array([volts[plus] - volts[minus] for plus, minus in kept.nodes])
 
 
 def lead(slowest_s: float, sample_rate: float) -> int:
@@ -150,16 +148,16 @@ def lead(slowest_s: float, sample_rate: float) -> int:
 
 def rung(step: Step, voltages: Signal, count: int) -> Signal:
     """Return what kept voltages (r,) left to themselves give at the output for `count` samples."""
-    rows, power = step.readout[np.newaxis], np.eye(len(voltages)) + step.change
-    while len(rows) < min(count, RUNG_AT_ONCE):
-        rows = np.vstack((rows, rows @ power))
+    readouts, power = step.readout[np.newaxis], np.eye(len(voltages)) + step.change
+    while len(readouts) < min(count, RUNG_AT_ONCE):
+        readouts = np.vstack((readouts, readouts @ power))
         power = power @ power
-    left = np.empty(count)
-    for first in range(0, count, len(rows)):
-        last = min(first + len(rows), count)
-        left[first:last] = rows[: last - first] @ voltages
+    ringing = np.empty(count)
+    for first in range(0, count, len(readouts)):
+        last = min(first + len(readouts), count)
+        ringing[first:last] = readouts[: last - first] @ voltages
         voltages = power @ voltages
-    return left
+    return ringing
 
 
 def varied(
@@ -193,21 +191,21 @@ def varied(
     """
     from scipy.interpolate import CubicSpline
 
-    held, outputs = len(voltages), list[Signal]()
+    voltage_count, outputs = len(voltages), list[Signal]()
     knots, values = _knots(
-        lambda place: step_of(network_at(place), kept, sources=sources, sample_rate=sample_rate), span
+        lambda position: step_of(network_at(position), kept, sources=sources, sample_rate=sample_rate), span
     )
-    steps, readouts = CubicSpline(knots, values[:, :held]), CubicSpline(knots, values[:, held:])
+    steps, readouts = CubicSpline(knots, values[:, :voltage_count]), CubicSpline(knots, values[:, voltage_count:])
     for first in range(span[0], span[1], CHUNK):
         last = min(first + CHUNK, span[1])
-        fine = np.stack([_quarters(one, first, last) for one in signals], axis=1)
+        quarters = np.stack([_quarters(signal, first, last) for signal in signals], axis=1)
         rows = steps(np.arange(first, last) + 0.5)
-        change, weights = rows[:, :, :held], rows[:, :, held:]
-        forced = np.einsum("nrt,nt->nr", weights, fine.reshape(last - first, -1))
+        change, weights = rows[:, :, :voltage_count], rows[:, :, voltage_count:]
+        forced = np.einsum("nrt,nt->nr", weights, quarters.reshape(last - first, -1))
         states = _scanned(change, forced, voltages)
         rows = readouts(np.arange(first, last))
-        out = np.einsum("nr,nr->n", rows[:, 0, :held], states[:-1])
-        outputs.append(out + np.einsum("ns,ns->n", rows[:, 1, : len(signals)], fine[:, :, 0]))
+        output = np.einsum("nr,nr->n", rows[:, 0, :voltage_count], states[:-1])
+        outputs.append(output + np.einsum("ns,ns->n", rows[:, 1, : len(signals)], quarters[:, :, 0]))
         voltages = states[-1]
     return np.concatenate(outputs), voltages
 
@@ -215,22 +213,22 @@ def varied(
 def _state_space(network: Network, kept: Memory, sources: Sequence[str]) -> tuple[Signal, Signal, Signal, Signal]:
     """Return A (r, r), B (r, s), and the output's parts of the kept voltages (r,) and of the sources (s,)."""
     conductance, susceptance, _, index = matrices(network, sources[0])
-    size, held = len(conductance), len(kept.nodes)
-    border = np.zeros((size, held))
+    size, voltage_count = len(conductance), len(kept.nodes)
+    border = np.zeros((size, voltage_count))
     for column, pair in enumerate(kept.nodes):
         for node, sign in zip(pair, (1.0, -1.0), strict=True):
             if node != GROUND:
                 border[index[node], column] += sign
     inverse = np.linalg.pinv(border)
     charge = inverse @ susceptance @ inverse.T
-    left = np.block([[conductance, border @ charge], [border.T, -SERIES_S * np.eye(held)]])
-    right = np.zeros((size + held, held + len(sources)))
-    right[size:, :held] = np.eye(held)
+    system = np.block([[conductance, border @ charge], [border.T, -SERIES_S * np.eye(voltage_count)]])
+    sources_side = np.zeros((size + voltage_count, voltage_count + len(sources)))
+    sources_side[size:, :voltage_count] = np.eye(voltage_count)
     for column, source in enumerate(sources):
-        right[:size, held + column] = matrices(network, source)[2]
-    solved = np.linalg.solve(left, right)
+        sources_side[:size, voltage_count + column] = matrices(network, source)[2]
+    solved = np.linalg.solve(system, sources_side)
     output = solved[index[network.output]]
-    return solved[size:, :held], solved[size:, held:], output[:held], output[held:]
+    return solved[size:, :voltage_count], solved[size:, voltage_count:], output[:voltage_count], output[voltage_count:]
 
 
 def _exponential(matrix: Signal) -> Signal:
@@ -252,8 +250,8 @@ def _exponential(matrix: Signal) -> Signal:
 
 def _derivatives() -> Signal:
     """Return what turns five quarter samples into the derivatives, at the first, of the quartic through them."""
-    place = np.arange(FINE + 1) / FINE
-    inverse = np.linalg.inv(np.vander(place, increasing=True))
+    positions = np.arange(FINE + 1) / FINE
+    inverse = np.linalg.inv(np.vander(positions, increasing=True))
     return np.asarray(inverse * np.array([factorial(order) for order in range(FINE + 1)])[:, np.newaxis])
 
 
@@ -265,26 +263,23 @@ def _knots(step_at: Callable[[float], Step], span: tuple[int, int]) -> tuple[Sig
     values = np.stack([step_at(place).rows() for place in knots])
     while True:
         between = 0.5 * (knots[1:] + knots[:-1])
-        true = np.stack([step_at(place).rows() for place in between])
-        error = np.abs(CubicSpline(knots, values)(between) - true)
+        values_between = np.stack([step_at(place).rows() for place in between])
+        error = np.abs(CubicSpline(knots, values)(between) - values_between)
         largest = np.abs(values).max(axis=(0, 2), keepdims=True)
         largest[:, -2:] = largest[:, -2:].max()  # the output's two rows are parts of one sum
-        close = bool(np.all(error <= TOLERANCE * largest))
+        is_close = bool(np.all(error <= TOLERANCE * largest))
         order = np.argsort(np.concatenate((knots, between)))
         knots = np.concatenate((knots, between))[order]
-        values = np.concatenate((values, true))[order]
-        if close or len(knots) >= MOST_KNOTS:
+        values = np.concatenate((values, values_between))[order]
+        if is_close or len(knots) >= MOST_KNOTS:
             return knots, values
 
 
 def _quarters(samples: Signal, first: int, last: int) -> Signal:
     """Return a signal's five quarter samples from each sample to the next (last − first, 5), zeros beyond its ends."""
-    low, high = first - MARGIN, last + 1 + MARGIN
-    part = np.zeros(high - low)
-    begin, end = max(low, 0), min(high, len(samples))
-    part[begin - low : end - low] = samples[begin:end]
-    fine = resampled(part, 1, FINE)[FINE * MARGIN :]
-    return np.lib.stride_tricks.sliding_window_view(fine, FINE + 1)[: FINE * (last - first) : FINE]
+    stretch = filters.excerpt(samples, first - MARGIN, last - first + 1 + 2 * MARGIN)
+    quarters = resampled(stretch, 1, FINE)[FINE * MARGIN :]
+    return np.lib.stride_tricks.sliding_window_view(quarters, FINE + 1)[: FINE * (last - first) : FINE]
 
 
 def _scanned(change: Signal, forced: Signal, voltages: Signal) -> Signal:
@@ -293,22 +288,22 @@ def _scanned(change: Signal, forced: Signal, voltages: Signal) -> Signal:
     The samples are cut into about √n stretches, all of which are stepped through side by side from rest; what each
     starts from is added afterwards.
     """
-    count, held = forced.shape
+    count, r = forced.shape
     length = ceil(sqrt(count))
     stretches = ceil(count / length)
     padding = stretches * length - count
-    change = np.concatenate((change, np.zeros((padding, held, held)))).reshape(stretches, length, held, held)
-    forced = np.concatenate((forced, np.zeros((padding, held)))).reshape(stretches, length, held)
-    passed = np.empty((length + 1, stretches, held, held))
-    rested = np.empty((length + 1, stretches, held))
-    passed[0], rested[0] = np.eye(held), 0.0
+    change = np.concatenate((change, np.zeros((padding, r, r)))).reshape(stretches, length, r, r)
+    forced = np.concatenate((forced, np.zeros((padding, r)))).reshape(stretches, length, r)
+    transitions = np.empty((length + 1, stretches, r, r))
+    from_rest = np.empty((length + 1, stretches, r))
+    transitions[0], from_rest[0] = np.eye(r), 0.0
     for n in range(length):
-        passed[n + 1] = passed[n] + change[:, n] @ passed[n]
-        rested[n + 1] = rested[n] + np.einsum("krs,ks->kr", change[:, n], rested[n]) + forced[:, n]
-    starts = np.empty((stretches + 1, held))
+        transitions[n + 1] = transitions[n] + change[:, n] @ transitions[n]
+        from_rest[n + 1] = from_rest[n] + np.einsum("krs,ks->kr", change[:, n], from_rest[n]) + forced[:, n]
+    starts = np.empty((stretches + 1, r))
     starts[0] = voltages
     for k in range(stretches):
-        starts[k + 1] = passed[-1, k] @ starts[k] + rested[-1, k]
-    states = rested[:-1] + np.einsum("nkrs,ks->nkr", passed[:-1], starts[:-1])
-    flat = states.swapaxes(0, 1).reshape(stretches * length, held)
-    return np.concatenate((flat, starts[-1:]))[[*range(count), -1]] if padding else np.concatenate((flat, starts[-1:]))
+        starts[k + 1] = transitions[-1, k] @ starts[k] + from_rest[-1, k]
+    states = from_rest[:-1] + np.einsum("nkrs,ks->nkr", transitions[:-1], starts[:-1])
+    flat = states.swapaxes(0, 1).reshape(stretches * length, r)[:count]
+    return np.concatenate((flat, starts[-1:]))
