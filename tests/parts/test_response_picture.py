@@ -80,8 +80,8 @@ def test_chosen_parts_are_drawn_at_both_ends_of_knob_and_switch():
 
 def test_for_print_it_is_an_svg_with_text_in_ink_whose_lines_differ_by_dashes(first_order):
     curves = [Curve("flat", first_order.response, first_order.spread), Curve("peaked", first_order.response)]
-    svg = responses_svg(curves, told='gain of "A & B"')
-    assert svg == responses_svg(curves, told='gain of "A & B"')
+    svg = responses_svg(curves, alt_text='gain of "A & B"')
+    assert svg == responses_svg(curves, alt_text='gain of "A & B"')
     root = ElementTree.fromstring(svg)
     assert root.get("aria-label") == 'gain of "A & B"'
     assert root.get("role") == "img"

@@ -72,8 +72,9 @@ def check(kind: type[C], data: Mapping[str, Any], *, source: str, error: type[Su
     """
     try:
         return kind.model_validate(data)
-    except ValidationError as problem:
-        raise error("\n".join(_line(item, kind, data, source) for item in problem.errors(include_url=False))) from None
+    except ValidationError as failure:
+        problems = failure.errors(include_url=False)
+        raise error("\n".join(_line(problem, kind, data, source) for problem in problems)) from None
 
 
 def parse_toml(
@@ -108,26 +109,26 @@ def parse_toml(
         raise error(f"{source}: must be a TOML file, got brackets nested too deeply") from None
 
 
-def _line(item: Any, kind: type[Checked], data: Any, source: str) -> str:
+def _line(problem: Any, kind: type[Checked], data: Any, source: str) -> str:
     """Return one problem as a line: the file, the key, what must hold, what came."""
-    key, value = _key_and_value(item, data)
-    message = _rule(item, _unit(kind, item["loc"]))
-    value = value if isinstance(value, (str, int, float)) else item["input"]
-    got = "" if item["type"] in COMPLETE or ", got " in message else f", got {shown(value)}"
-    return f"{source}: {key + ': ' if key else ''}{message}{got}{_hint(item)}"
+    key, value = _key_and_value(problem, data)
+    message = _rule(problem, _unit(kind, problem["loc"]))
+    value = value if isinstance(value, (str, int, float)) else problem["input"]
+    got = "" if problem["type"] in COMPLETE or ", got " in message else f", got {shown(value)}"
+    return f"{source}: {key + ': ' if key else ''}{message}{got}{_hint(problem)}"
 
 
-def _key_and_value(item: Any, data: Any) -> tuple[str, Any]:
+def _key_and_value(problem: Any, data: Any) -> tuple[str, Any]:
     """Return the key in dotted form, without the kinds that the checker puts in between, and what is there."""
     key, value = "", data
-    for step in item["loc"]:
+    for step in problem["loc"]:
         if _has(value, step):
             value = value[step]
-        elif item["type"] != "missing" or step != item["loc"][-1]:
+        elif problem["type"] != "missing" or step != problem["loc"][-1]:
             continue
         key += _index(step, value) if isinstance(step, int) else f"{'.' if key else ''}{step}"
-    if item["type"] in {"union_tag_invalid", "union_tag_not_found"}:
-        key += f"{'.' if key else ''}{item['ctx']['discriminator']}".replace("'", "")
+    if problem["type"] in {"union_tag_invalid", "union_tag_not_found"}:
+        key += f"{'.' if key else ''}{problem['ctx']['discriminator']}".replace("'", "")
     return key, value
 
 
@@ -222,25 +223,25 @@ RULES = {
 """What must hold, by the checker's own name for the problem."""
 
 
-def _rule(item: Any, unit: str) -> str:
+def _rule(problem: Any, unit: str) -> str:
     """Return what must hold, in plain words."""
-    kind, context = item["type"], item.get("ctx", {})
+    kind, context = problem["type"], problem.get("ctx", {})
     if kind == "value_error":
         return str(context["error"])
-    if kind == "missing" and isinstance(item["loc"][-1], int):
+    if kind == "missing" and isinstance(problem["loc"][-1], int):
         return "one more entry is needed here"
     if kind in RULES:
         return RULES[kind]
     if kind in {"too_long", "string_too_long"}:
         return f"must have at most {context['max_length']} {'entries' if kind == 'too_long' else 'characters'}"
     if kind in LIMITS:
-        words, key = LIMITS[kind]
-        return f"must be {words} {_with_unit(context[key], unit)}"
+        comparison, key = LIMITS[kind]
+        return f"must be {comparison} {_with_unit(context[key], unit)}"
     if kind == "literal_error":
-        return _choice(str(context["expected"]).replace(" or ", ", ").split(", "), item["input"])
+        return _choice(str(context["expected"]).replace(" or ", ", ").split(", "), problem["input"])
     if kind == "union_tag_invalid":
         return _choice(str(context["expected_tags"]).split(", "), context["tag"])
-    return str(item["msg"])
+    return str(problem["msg"])
 
 
 def _with_unit(value: float, unit: str) -> str:
@@ -258,14 +259,14 @@ def _choice(allowed: list[str], value: Any) -> str:
     return f"must be one of {', '.join(names)}, got {shown(value)}{hint}"
 
 
-def _hint(item: Any) -> str:
+def _hint(problem: Any) -> str:
     """Return what was probably meant where a list is asked for and a table or a single value came."""
-    if item["type"] not in {"list_type", "tuple_type"}:
+    if problem["type"] not in {"list_type", "tuple_type"}:
         return ""
-    key = next((step for step in reversed(item["loc"]) if isinstance(step, str)), "")
-    if isinstance(item["input"], Mapping):
+    key = next((step for step in reversed(problem["loc"]) if isinstance(step, str)), "")
+    if isinstance(problem["input"], Mapping):
         return f"; write [[{key}]] with two brackets, once for each"
-    return f"; write it in brackets: {key} = [{shown(item['input'])}]"
+    return f"; write it in brackets: {key} = [{shown(problem['input'])}]"
 
 
 LONGEST = 10**30

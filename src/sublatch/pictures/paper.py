@@ -23,8 +23,8 @@ class Paper:
 
     def axes(self, left: float, top: float, width: float, height: float, *, share_x: Axes | None = None) -> Axes:
         """Return axes with their top left corner at a place."""
-        place = (left / WIDTH, 1.0 - (top + height) / self.height, width / WIDTH, height / self.height)
-        axes = self.figure.add_axes(place, sharex=share_x)
+        rectangle = (left / WIDTH, 1.0 - (top + height) / self.height, width / WIDTH, height / self.height)
+        axes = self.figure.add_axes(rectangle, sharex=share_x)
         axes.tick_params(labelsize=SMALL_POINTS, length=2.5, color=INK, labelcolor=INK)
         for edge in axes.spines.values():
             edge.set(color=INK, linewidth=0.6)
@@ -66,5 +66,5 @@ def fitting(name: str, width: float, *, points: float = TEXT_POINTS) -> str:
 
 def _width(text: str, points: float) -> float:
     """Return about how wide a text is in inches, rather too wide than too narrow."""
-    wide = sum(unicodedata.east_asian_width(character) in "WF" for character in text)
-    return points * POINT * (0.62 * (len(text) - wide) + 1.1 * wide)
+    full_width = sum(unicodedata.east_asian_width(character) in "WF" for character in text)
+    return points * POINT * (0.62 * (len(text) - full_width) + 1.1 * full_width)

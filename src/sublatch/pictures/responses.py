@@ -162,18 +162,18 @@ def responses_png(curves: Sequence[Curve], *, software: str = "") -> bytes:
         return data.getvalue()
 
 
-def responses_svg(curves: Sequence[Curve], *, told: str) -> str:
+def responses_svg(curves: Sequence[Curve], *, alt_text: str) -> str:
     """Return an SVG picture of output filters in one diagram, for print.
 
     Parameters
     ----------
     curves
         The filters, at least one.
-    told
+    alt_text
         What the picture shows, for those who cannot see it.
     """
     with matplotlib.style.context(["default", PRINT_STYLE]):
-        return svg_element(responses_figure(curves, look=PRINT), told=told)
+        return svg_element(responses_figure(curves, look=PRINT), alt_text=alt_text)
 
 
 def responses_figure(curves: Sequence[Curve], *, look: FigureLook = SCREEN) -> Figure:

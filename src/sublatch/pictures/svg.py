@@ -17,14 +17,14 @@ PRINT_STYLE = {
 """What a figure for print is drawn with."""
 
 
-def svg_element(figure: Figure, *, told: str) -> str:
+def svg_element(figure: Figure, *, alt_text: str) -> str:
     """Return a figure as an SVG element.
 
     Parameters
     ----------
     figure
         Drawn with `PRINT_STYLE`.
-    told
+    alt_text
         What it shows, for those who cannot see it.
     """
     file = io.StringIO()
@@ -32,4 +32,4 @@ def svg_element(figure: Figure, *, told: str) -> str:
     figure.savefig(file, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
     svg = file.getvalue()
     svg = svg[svg.index("<svg") :].strip()
-    return svg.replace("<svg ", f'<svg role="img" aria-label={quoteattr(told)} ', 1)
+    return svg.replace("<svg ", f'<svg role="img" aria-label={quoteattr(alt_text)} ', 1)

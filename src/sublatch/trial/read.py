@@ -118,8 +118,8 @@ def _ranking_result(files: list[str], sessions: list[RankingSession], remarks: l
     names = [candidate.name for candidate in sessions[0].candidates]
     ranks: dict[str, list[int]] = {name: [] for name in names}
     for session in sessions:
-        for candidate, places in zip(session.candidates, session.ranks, strict=True):
-            ranks[candidate.name] += places
+        for candidate, session_ranks in zip(session.candidates, session.ranks, strict=True):
+            ranks[candidate.name] += session_ranks
     answered = len(ranks[names[0]])
     claimed = answered == planned
     pairs = tuple(_pair(first, second, ranks, claimed=claimed) for first, second in combinations(names, 2))

@@ -19,32 +19,22 @@ class Layout:
         The audition folder.
     plan
         The plan whose takes and candidates go there.
+
+    Attributes
+    ----------
+    page, csv, json
+        The page to open, and the results as a table and for programs.
     """
 
     def __init__(self, folder: Path, plan: Audition) -> None:
         self.folder = folder
+        self.page, self.csv, self.json = (folder / name for name in ("index.html", "results.csv", "results.json"))
         self._takes = safe_names(Path(entry.file).stem for entry in plan.plan.takes)
-        voicing = ["voicing"] if plan.plan.voicing is not None else []
-        self._monitoring = {
-            Path(entry.file).stem: [*voicing, *(["bed"] if plan.bed_path(entry) is not None else [])]
-            for entry in plan.plan.takes
-        }
+        self._monitoring: dict[str, list[str]] = {}
+        for entry in plan.plan.takes:
+            sources = {"voicing": plan.plan.voicing, "bed": plan.bed_path(entry)}
+            self._monitoring[Path(entry.file).stem] = [kind for kind, source in sources.items() if source is not None]
         self._candidates = safe_names([BYPASSED, *(candidate.name for candidate in plan.candidates)])
-
-    @property
-    def page(self) -> Path:
-        """The page to open."""
-        return self.folder / "index.html"
-
-    @property
-    def csv(self) -> Path:
-        """The results as a table."""
-        return self.folder / "results.csv"
-
-    @property
-    def json(self) -> Path:
-        """The results for programs."""
-        return self.folder / "results.json"
 
     def sound(self, take: str, candidate: str) -> Path:
         """Return the file of one candidate on one take."""
@@ -58,9 +48,9 @@ class Layout:
         """Return the file with all candidates of a take one after another."""
         return self.folder / "reels" / f"{self._takes[take]}.wav"
 
-    def monitoring_script(self, take: str, what: str) -> Path:
+    def monitoring_script(self, take: str, kind: str) -> Path:
         """Return the sound script that carries a take's ``voicing`` or ``bed`` to the page."""
-        return self.folder / "places" / self._takes[take] / f"{what}.js"
+        return self.folder / "places" / self._takes[take] / f"{kind}.js"
 
     def all_files(self) -> Iterator[Path]:
         """Give every file that the audition may write."""
@@ -74,8 +64,8 @@ class Layout:
         for candidate in self._candidates:
             yield self.sound(take, candidate)
             yield self.sound_script(take, candidate)
-        for what in self._monitoring[take]:
-            yield self.monitoring_script(take, what)
+        for kind in self._monitoring[take]:
+            yield self.monitoring_script(take, kind)
 
     def relative(self, path: Path) -> str:
         """Return a file's path from the folder on, with forward slashes."""

@@ -251,37 +251,24 @@ def _rows(result: AuditionResult) -> Iterator[dict[str, Any]]:
     """Give a row for each take and candidate."""
     for take in result.takes:
         for candidate in take.candidates:
-            levels = {key: _number(value, 3) for key, value in plain_values(candidate.levels).items()}
-            first_dropout_s = candidate.dropouts[0].start_s if candidate.dropouts else None
-            regions = plain_values(candidate.balance or Balance(None, None, None))
-            yield {
-                "take": _cell(take.name),
-                "candidate": _cell(candidate.name),
-                "circuit": _cell(candidate.circuit),
-                "settings": _cell("; ".join(f"{key} = {value}" for key, value in candidate.settings.items())),
-                "file": _cell(candidate.file),
-                **levels,
-                "gain_db": round(candidate.gain_db, 3),
-                "at_limit_share": round(candidate.at_limit_share, 6),
-                "locked_share": _number(candidate.locked_share, 6),
-                "open_string_locked_share": _number(candidate.open_string_locked_share, 6),
-                "first_dropout_s": _number(first_dropout_s, 3),
-                "plain_gain_db": round(candidate.plain_gain_db, 3),
-                **{key: _number(value, 3) for key, value in regions.items()},
-                "moves": _cell("; ".join(move_in_words(move) for move in candidate.moves)),
-                "volume": _number(candidate.volume, 3),
-                "unity_position": _number(candidate.unity_position, 3),
-                "at_limit_share_unity": _number(candidate.at_limit_share_unity, 6),
-                "matched_gain_db": _number(candidate.matched_gain_db, 3),
-                "remarks": _cell(" | ".join(remark.text for remark in candidate.remarks)),
+            values = {
+                **vars(candidate),
+                **vars(candidate.levels),
+                **vars(candidate.balance or Balance(None, None, None)),
+                "take": take.name,
+                "candidate": candidate.name,
+                "settings": "; ".join(f"{key} = {value}" for key, value in candidate.settings.items()),
+                "first_dropout_s": candidate.dropouts[0].start_s if candidate.dropouts else None,
+                "moves": "; ".join(move_in_words(move) for move in candidate.moves),
+                "remarks": " | ".join(remark.text for remark in candidate.remarks),
             }
+            yield {column: _cell(values[column], decimals=6 if "share" in column else 3) for column in COLUMNS}
 
 
-def _number(value: float | None, decimals: int) -> float | str:
-    """Return a number for a table, an empty cell where there is none."""
-    return "" if value is None else round(value, decimals)
-
-
-def _cell(text: str) -> str:
-    """Return a text that a spreadsheet takes for a text, even where it begins like a formula."""
-    return "'" + text if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
+def _cell(value: float | str | None, *, decimals: int) -> float | str:
+    """Return a number for a table, or a text that is no formula to a spreadsheet even where it begins like one."""
+    if value is None:
+        return ""
+    if isinstance(value, str):
+        return "'" + value if value[:1] in ("=", "+", "-", "@", "\t", "\r") else value
+    return round(value, decimals)

@@ -65,14 +65,14 @@ def response_picture(curves: Sequence[Curve]) -> str:
         An SVG element.
     """
     shared = _shared(curves)
-    label_places, height = _legend([curve.name for curve in shared], top=PLOT_BOTTOM + 60.0)
+    label_positions, height = _legend([curve.name for curve in shared], top=PLOT_BOTTOM + 60.0)
     figure, paper = _paper(height)
     frame = (PLOT_LEFT / WIDTH, 1.0 - PLOT_BOTTOM / height, 1.0 - (PLOT_LEFT + 20.0) / WIDTH, 280.0 / height)
     _plot(figure.add_axes(frame, facecolor="none"), shared)
     drawing = _Drawing(paper)
     drawing.text((PLOT_LEFT + WIDTH - 20.0) / 2, PLOT_BOTTOM + 35.0, "frequency in Hz", align="center")
     drawing.text(16.0, PLOT_BOTTOM - 140.0, "gain in dB", align="center", rotation=90.0)
-    for number, (x, y, label_lines) in enumerate(label_places):
+    for number, (x, y, label_lines) in enumerate(label_positions):
         style = PAGE.lines[number % len(PAGE.lines)]
         drawing.line((x, x + 40.0), (y, y), color=style.colour, dashes=style.dashes, width=CURVE_WIDTH)
         for row, text in enumerate(label_lines):
@@ -150,7 +150,7 @@ class _Drawing:
 
     def finished(self, figure: Figure, label: str) -> str:
         """Return the figure as an SVG element with its texts, its colours left to the page."""
-        root = ElementTree.fromstring(svg_element(figure, told=label))
+        root = ElementTree.fromstring(svg_element(figure, alt_text=label))
         _simplify(root)
         texts = {f"text-{number}": text for number, text in enumerate(self._texts)}
         for element in root.iter("text"):
@@ -222,12 +222,12 @@ def _legend(labels: Sequence[str], *, top: float) -> tuple[list[tuple[float, flo
     """Return where each label stands, in what lines, and where the legend ends: two columns where all are short."""
     room = WIDTH - PLOT_LEFT - 60.0
     columns = 2 if all(width_px(label) < room / 2 - 30.0 for label in labels) else 1
-    places, y = [], top
+    positions, y = [], top
     for start in range(0, len(labels), columns):
         row = [in_lines(label, room) for label in labels[start : start + columns]]
-        places += [(PLOT_LEFT + column * (WIDTH - PLOT_LEFT) / 2, y, lines) for column, lines in enumerate(row)]
+        positions += [(PLOT_LEFT + column * (WIDTH - PLOT_LEFT) / 2, y, lines) for column, lines in enumerate(row)]
         y += LINE_HEIGHT * (max(len(lines) for lines in row) + 0.25)
-    return places, y
+    return positions, y
 
 
 def _ticks(first: float, last: float) -> list[float]:

@@ -80,7 +80,7 @@ def page(board: Board, supply: SupplyEstimate, filed: Circuit) -> str:
         knob_words=knob_words,
         unity=unity(output_sources(tone_take(), circuit), circuit, measure="rms"),
         couplings=couplings(circuit),
-        response=Markup(responses_svg(shown, told="Gain of the output filter over frequency")) if shown else "",
+        response=Markup(responses_svg(shown, alt_text="Gain of the output filter over frequency")) if shown else "",
         facts=filter_facts(circuit),
         least_peak_db=LEAST_PEAK_DB,
         wiring=wiring(board),

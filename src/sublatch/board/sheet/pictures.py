@@ -39,4 +39,4 @@ def _finished(figure: Figure, plot: Axes, told: str) -> str:
     """Return a figure as an SVG element, with a grid."""
     plot.grid(color="#cccccc", linewidth=0.5)
     plot.set_axisbelow(True)
-    return svg_element(figure, told=told)
+    return svg_element(figure, alt_text=told)

@@ -260,10 +260,10 @@ def _knots(step_at: Callable[[float], Step], span: tuple[int, int]) -> tuple[Sig
     from scipy.interpolate import CubicSpline
 
     knots = np.linspace(span[0], span[1], FIRST_KNOTS)
-    values = np.stack([step_at(place).rows() for place in knots])
+    values = np.stack([step_at(position).rows() for position in knots])
     while True:
         between = 0.5 * (knots[1:] + knots[:-1])
-        values_between = np.stack([step_at(place).rows() for place in between])
+        values_between = np.stack([step_at(position).rows() for position in between])
         error = np.abs(CubicSpline(knots, values)(between) - values_between)
         largest = np.abs(values).max(axis=(0, 2), keepdims=True)
         largest[:, -2:] = largest[:, -2:].max()  # the output's two rows are parts of one sum
