@@ -173,7 +173,7 @@ def test_the_playhead_is_where_the_sound_is(page, heard):
           const sounds = await sublatch.Player.sounds(take);
           const all = { context, take, ...sounds, heard: { voicing: true, bed: true }, chosen: 0, from_s: 0.5 };
           const voices = new sublatch.Voices({ ...all, at_s: 0.25, loop: null });
-          return [0, 0.25 + late, 0.75 + late, 9].map((time) => voices.place(time));
+          return [0, 0.25 + late, 0.75 + late, 9].map((time) => voices.timeAt(time));
         }""",
         heard.late / RATE,
     )
@@ -183,7 +183,7 @@ def test_the_playhead_is_where_the_sound_is(page, heard):
 def test_it_is_turned_by_boxes_and_keys_and_the_next_player_hears_it_so(page):
     told = """() => {
       const take = JSON.parse(document.getElementById('audition').textContent).takes[0];
-      const boxes = [...document.querySelectorAll('.place input')].map((box) => box.checked);
+      const boxes = [...document.querySelectorAll('.monitoring input')].map((box) => box.checked);
       const { heard } = new sublatch.Player({ take, context: null });
       return [...boxes, heard.voicing, heard.bed];
     }"""
@@ -191,7 +191,7 @@ def test_it_is_turned_by_boxes_and_keys_and_the_next_player_hears_it_so(page):
     page.keyboard.press("v")
     assert page.evaluate(told) == [False, True, False, True]
     assert page.inner_text(".aside") == "loudspeaker off"
-    page.locator(".place label").nth(1).click()
+    page.locator(".monitoring label").nth(1).click()
     assert page.evaluate(told) == [False] * 4
     page.keyboard.press("Space")  # the box has the keys
     assert page.evaluate(told) == [False, True, False, True]
@@ -253,7 +253,7 @@ def test_it_fits_every_width(chromium, heard, width):
     opened.open(heard.folder)
     opened.ready()
     assert opened.page.evaluate("document.documentElement.scrollWidth") == width
-    low = "[...document.querySelectorAll('.place label')].filter(e => e.getBoundingClientRect().height < 44).length"
+    low = "[...document.querySelectorAll('.monitoring label')].filter(e => e.getBoundingClientRect().height < 44).length"
     assert opened.page.evaluate(low) == 0
     opened.close()
 

@@ -56,7 +56,7 @@ def test_controls_stand_where_the_program_has_them(page, folder):
         """(times) => {
           const { candidates } = JSON.parse(document.getElementById('audition').textContent).takes[0];
           const { moves } = candidates.find(({ name }) => name === 'moved');
-          return times.map((time) => Object.fromEntries(sublatch.moves.stands(moves, time)));
+          return times.map((time) => Object.fromEntries(sublatch.moves.positions(moves, time)));
         }""",
         TIMES,
     )

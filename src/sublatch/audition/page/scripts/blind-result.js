@@ -4,7 +4,7 @@
 (() => {
   function key(session) {
     const { make } = sublatch.blindSetup;
-    if (session.kind === 'ranking') return make('ol', { class: 'blind-key' }, ...places(session));
+    if (session.kind === 'ranking') return make('ol', { class: 'blind-key' }, ...likedOrder(session));
     const [reference] = session.candidates;
     return make('ol', { class: 'blind-key' }, ...session.trials.map(({ order, answer }) => {
       const was = 'AB'[order.indexOf(reference.name)];
@@ -13,17 +13,17 @@
   }
 
   // The candidates in the order of liking, with where they came in each round.
-  function places(session) {
+  function likedOrder(session) {
     const { make } = sublatch.blindSetup;
-    const { LETTERS, place } = sublatch.trial;
+    const { LETTERS, rankText } = sublatch.trial;
     const rows = session.candidates.map(({ name }, i) => ({ name, mean: session.result.mean_ranks[i] }));
-    rows.sort((one, other) => one.mean - other.mean);
+    rows.sort((first, second) => first.mean - second.mean);
     return rows.map(({ name, mean }) => {
-      const each = session.trials.map(({ order, answer }) => {
+      const ranks = session.trials.map(({ order, answer }) => {
         const letter = LETTERS[order.indexOf(name)];
         return `${1 + answer.indexOf(letter)} as ${letter}`;
       });
-      return make('li', {}, make('bdi', {}, name), `, mean place ${place(mean)} (${each.join(', ')})`);
+      return make('li', {}, make('bdi', {}, name), `, mean place ${rankText(mean)} (${ranks.join(', ')})`);
     });
   }
 
@@ -42,7 +42,7 @@
   function result({ session, saved, again }) {
     const { make, button } = sublatch.blindSetup;
     const [name, text] = [fileName(session), `${JSON.stringify(session, null, 2)}\n`];
-    const names = session.candidates.map((one) => one.name);
+    const names = session.candidates.map((candidate) => candidate.name);
     const heard = session.kind === 'ranking' ? [] : [make('p', {}, 'The reference was ', make('bdi', {}, names[0]),
       ', against ', make('bdi', {}, names[1]), '.')];
     const copy = make('textarea', { readonly: true, rows: 8, spellcheck: 'false', 'aria-label': 'The result as text',

@@ -40,19 +40,19 @@
   function choiceFields(take) {
     const { FEWEST_TRIALS, MOST_TRIALS } = sublatch.trial;
     const pick = (label, name, chosen) => make('label', { class: 'blind-line' }, label, make('select', { name },
-      ...take.candidates.map((one, i) => make('option', { value: i, selected: i === chosen }, one.name))));
-    const told = make('p', { class: 'facts' });
+      ...take.candidates.map((candidate, i) => make('option', { value: i, selected: i === chosen }, candidate.name))));
+    const guidance = make('p', { class: 'facts' });
     const trials = number('trials', 16, { least: FEWEST_TRIALS, most: MOST_TRIALS, input: () => tell() });
     const tell = () => {
       const count = trials.checkValidity() ? Number(trials.value) : 0;
-      told.textContent = count ? `Guessing gets ${sublatch.odds.leastRight(count)} or more of ${count} right at most `
+      guidance.textContent = count ? `Guessing gets ${sublatch.odds.leastRight(count)} or more of ${count} right at most `
         + '5 times in 100. Few trials show little. The number is fixed once you begin.' : '';
     };
     const usual = [8, 12, 16, 20].map((count) => button(String(count), () => { trials.value = count; tell(); },
       { 'aria-label': `${count} trials` }));
     tell();
     return make('fieldset', {}, pick('Reference', 'reference', 0), pick('Against', 'other', 1),
-      make('div', { class: 'blind-line' }, make('label', { class: 'blind-line' }, 'Trials', trials), ...usual), told);
+      make('div', { class: 'blind-line' }, make('label', { class: 'blind-line' }, 'Trials', trials), ...usual), guidance);
   }
 
   function rankingFields(take) {

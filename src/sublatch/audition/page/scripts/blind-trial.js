@@ -29,7 +29,7 @@
   // The letters in the order of liking.
   function ranking({ letters, hear, answer }) {
     const { make, button } = sublatch.blindSetup;
-    const told = make('p', { role: 'status', class: 'facts' });
+    const status = make('p', { role: 'status', class: 'facts' });
     const list = make('ol', { class: 'blind-order' });
     const order = () => [...list.children].map((item) => item.dataset.letter);
     const move = (letter, step) => {
@@ -38,12 +38,12 @@
       if (step < 0) item.previousElementSibling?.before(item);
       else item.nextElementSibling?.after(item);
       if (item.contains(focused)) focused.focus();
-      told.textContent = `${letter} is at place ${order().indexOf(letter) + 1} of ${letters.length}.`;
+      status.textContent = `${letter} is at place ${order().indexOf(letter) + 1} of ${letters.length}.`;
     };
     list.append(...letters.map((letter) => make('li', { 'data-letter': letter }, hearing(letter, letter, hear),
       button('Up', () => move(letter, -1), { 'aria-label': `Move ${letter} up` }),
       button('Down', () => move(letter, 1), { 'aria-label': `Move ${letter} down` }))));
-    const element = make('div', {}, make('p', {}, 'Put the one you like most at the top.'), list, told,
+    const element = make('div', {}, make('p', {}, 'Put the one you like most at the top.'), list, status,
       make('div', { class: 'blind-line' }, button('This is my order', () => answer(order()))),
       make('p', { class: 'facts' }, 'Keys: a letter to listen, the arrows up and down to move the one you hear, space to '
         + 'play and pause. Which is which is told at the end.'));
@@ -79,12 +79,12 @@
   function ending({ answered, planned, stop }) {
     const { make, button } = sublatch.blindSetup;
     const element = make('div', { class: 'blind-line blind-stop' });
-    const words = answered
+    const question = answered
       ? `Stop after ${answered} of ${planned}? The result will say so, and no probability is told then.`
       : 'Leave? Nothing has been answered, and nothing is kept.';
     const first = button('Stop early', () => {
       const [yes, no] = [button('Stop here', stop), button('Go on', () => element.replaceChildren(first))];
-      element.replaceChildren(make('span', {}, words), yes, no);
+      element.replaceChildren(make('span', {}, question), yes, no);
       no.focus();
     });
     element.append(first);

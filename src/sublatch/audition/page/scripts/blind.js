@@ -48,7 +48,7 @@
 
     // A player of its own, so that the page's shows nothing of what is heard here.
     async load(wanted) {
-      for (const other of document.querySelectorAll('audio')) other.pause();
+      for (const audio of document.querySelectorAll('audio')) audio.pause();
       document.dispatchEvent(new CustomEvent('sublatch-hush'));
       this.context = new AudioContext({ sampleRate: this.take.sample_rate });
       const player = new sublatch.Player({ take: { ...this.take, candidates: wanted.candidates }, context: this.context });
@@ -99,8 +99,8 @@
     hear(letter) {
       this.heard = letter;
       this.player.choose(this.#behind[letter]);
-      for (const one of this.face.querySelectorAll('[data-hear]')) {
-        one.setAttribute('aria-pressed', String(one.dataset.hear === letter));
+      for (const button of this.face.querySelectorAll('[data-hear]')) {
+        button.setAttribute('aria-pressed', String(button.dataset.hear === letter));
       }
     }
 

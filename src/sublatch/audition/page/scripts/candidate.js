@@ -7,9 +7,9 @@
 
   // The settings of one candidate that another has otherwise, and those that both have, in words.
   function compared(own, other) {
-    const known = new Map(other.words);
+    const otherWords = new Map(other.words);
     const [differs, alike] = [[], []];
-    for (const [path, words] of own.words) (known.get(path) === words ? alike : differs).push(words);
+    for (const [path, words] of own.words) (otherWords.get(path) === words ? alike : differs).push(words);
     return { differs: differs.join('; '), alike: alike.join('; ') };
   }
 
@@ -19,13 +19,13 @@
   }
 
   function balance(candidate) {
-    const told = REGIONS.filter(([key]) => Number.isFinite(candidate.balance?.[key]))
+    const levels = REGIONS.filter(([key]) => Number.isFinite(candidate.balance?.[key]))
       .map(([key, name]) => `${name} ${decibels(candidate.balance[key])}`);
-    return told.length ? `Against bypassed: ${told.join(', ')}` : '';
+    return levels.length ? `Against bypassed: ${levels.join(', ')}` : '';
   }
 
   function put(section, kind, text) {
-    for (const place of section.querySelectorAll(`[data-show="${kind}"]`)) place.textContent = text;
+    for (const element of section.querySelectorAll(`[data-show="${kind}"]`)) element.textContent = text;
   }
 
   // Bring out what belongs to one candidate, and more quietly what belongs to the other.

@@ -6,9 +6,9 @@
   const STEPS_S = { ArrowLeft: -0.1, ArrowRight: 0.1, ArrowDown: -0.1, ArrowUp: 0.1, PageDown: -1, PageUp: 1 };
 
   function element(tag, attributes = {}) {
-    const made = document.createElement(tag);
-    for (const [name, value] of Object.entries(attributes)) made.setAttribute(name, value);
-    return made;
+    const created = document.createElement(tag);
+    for (const [name, value] of Object.entries(attributes)) created.setAttribute(name, value);
+    return created;
   }
 
   function slider(kind, label, seconds) {
@@ -18,10 +18,10 @@
   }
 
   class Marks {
-    // `start(seconds)` is called when a place to start from is chosen; true as its second argument: and play. `told()`
-    // is what there is to say of the place where the sound is.
-    constructor({ lanes, player, start, told }) {
-      Object.assign(this, { lanes, player, start, told, seconds: player.take.seconds });
+    // `start(seconds)` is called when a place to start from is chosen; true as its second argument: and play.
+    // `description()` is what there is to say of the place where the sound is.
+    constructor({ lanes, player, start, description }) {
+      Object.assign(this, { lanes, player, start, description, seconds: player.take.seconds });
       this.head = slider('head', 'Place in the take', this.seconds);
       this.ends = ['Start of the loop', 'End of the loop'].map((label) => slider('end', label, this.seconds));
       this.stretch = element('div', { class: 'stretch' });
@@ -105,8 +105,8 @@
 
     moved(i, time) {
       const loop = this.player.loop;
-      const other = loop[1 - i];
-      loop[i] = i ? Math.max(time, other + 0.05) : Math.min(time, other - 0.05);
+      const otherEnd = loop[1 - i];
+      loop[i] = i ? Math.max(time, otherEnd + 0.05) : Math.min(time, otherEnd - 0.05);
       this.player.setLoop(...loop);
     }
 
@@ -144,7 +144,7 @@
       return `${(100 * time) / this.seconds}%`;
     }
 
-    place(mark, time) {
+    moveTo(mark, time) {
       mark.style.left = this.across(time);
       if (mark.getAttribute('role') !== 'slider') return;
       mark.setAttribute('aria-valuenow', time.toFixed(2));
@@ -152,21 +152,22 @@
     }
 
     showTime() {
-      this.place(this.head, this.player.time);
-      const told = this.told();
-      if (told) this.head.setAttribute('aria-valuetext', `${this.head.getAttribute('aria-valuetext')}, ${told}`);
+      this.moveTo(this.head, this.player.time);
+      const description = this.description();
+      const time = this.head.getAttribute('aria-valuetext');
+      if (description) this.head.setAttribute('aria-valuetext', `${time}, ${description}`);
     }
 
     showHere(time) {
-      this.place(this.here, time);
+      this.moveTo(this.here, time);
     }
 
     showLoop(loop) {
       for (const mark of [this.stretch, ...this.ends]) mark.hidden = !loop;
       if (!loop) return;
-      this.place(this.stretch, loop[0]);
+      this.moveTo(this.stretch, loop[0]);
       this.stretch.style.width = this.across(loop[1] - loop[0]);
-      this.ends.forEach((end, i) => this.place(end, loop[i]));
+      this.ends.forEach((end, i) => this.moveTo(end, loop[i]));
     }
   }
 

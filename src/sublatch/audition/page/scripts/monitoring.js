@@ -29,5 +29,5 @@
   }
 
   globalThis.sublatch ??= {};
-  sublatch.place = { connect, turn };
+  sublatch.monitoring = { connect, turn };
 })();

@@ -30,7 +30,7 @@
       this.connect();
       const lanes = this.section.querySelector('.lanes');
       const start = (time, play) => this.startFrom(time, play);
-      this.marks = lanes && new sublatch.Marks({ lanes, player: this.player, start, told: () => this.stands() });
+      this.marks = lanes && new sublatch.Marks({ lanes, player: this.player, start, description: () => this.positions() });
       this.show();
     }
 
@@ -55,7 +55,7 @@
       player.addEventListener('loaded', () => this.tellState());
       player.addEventListener('chosen', () => this.show());
       player.addEventListener('loop', () => this.tellLoop());
-      sublatch.place.connect(section, player);
+      sublatch.monitoring.connect(section, player);
     }
 
     choose(entry) {
@@ -69,37 +69,37 @@
     show() {
       const { chosen } = this.player;
       for (const { box, radio, slider, numbers } of this.entries) {
-        const place = numbers.indexOf(chosen);
-        radio.checked = place >= 0;
-        box.classList.toggle('heard', place >= 0);
-        if (slider && place >= 0) this.tellSweep(box, slider, place, this.data.candidates[chosen].sweep);
+        const position = numbers.indexOf(chosen);
+        radio.checked = position >= 0;
+        box.classList.toggle('heard', position >= 0);
+        if (slider && position >= 0) this.tellSweep(box, slider, position, this.data.candidates[chosen].sweep);
       }
       const { section, before, data: { candidates } } = this;
-      const told = sublatch.chosen.show({ section, candidates, index: chosen, before });
+      const spoken = sublatch.chosen.show({ section, candidates, index: chosen, before });
       this.tellTime();
       this.marks?.showTime();
-      if (active) say(told);
+      if (active) say(spoken);
     }
 
-    tellSweep(box, slider, place, { label, position }) {
-      slider.value = place;
+    tellSweep(box, slider, index, { label, position }) {
+      slider.value = index;
       slider.setAttribute('aria-valuetext', `${label} ${position}`);
       box.querySelector('.position').textContent = ` ${position}`;
     }
 
     tellTime() {
       sublatch.chosen.put(this.section, 'time', this.player.time.toFixed(1));
-      sublatch.chosen.put(this.section, 'stands', this.stands());
+      sublatch.chosen.put(this.section, 'stands', this.positions());
     }
 
     // Where the controls stand that are moved in what is heard.
-    stands() {
-      return sublatch.moves.told(this.data.candidates[this.player.chosen].moves, this.player.time);
+    positions() {
+      return sublatch.moves.description(this.data.candidates[this.player.chosen].moves, this.player.time);
     }
 
     turn(key) {
-      const told = sublatch.place.turn(this.section, this.player, key);
-      if (told) say(told);
+      const spoken = sublatch.monitoring.turn(this.section, this.player, key);
+      if (spoken) say(spoken);
     }
 
     tellState() {
@@ -146,9 +146,9 @@
 
     async load() {
       makeRoom(this);
-      const told = (done, all) => this.getting(done < all ? `Getting the sounds ready: ${done} of ${all}` : '');
+      const onProgress = (done, all) => this.getting(done < all ? `Getting the sounds ready: ${done} of ${all}` : '');
       try {
-        await this.player.load(told);
+        await this.player.load(onProgress);
         return true;
       } catch (problem) {
         this.pause();
@@ -206,7 +206,7 @@
     if (event.ctrlKey || event.metaKey || event.altKey || event.repeat || !take || !live()) return;
     if (event.target.matches('input:not([type=radio], [type=range], [type=checkbox]), select, textarea, audio')) return;
     if (event.key === ' ' && event.target.matches('button, summary, a, [type=checkbox]')) return;
-    const entry = take.entries.find((one) => one.key === event.key);
+    const entry = take.entries.find((choice) => choice.key === event.key);
     if (!entry && !KEYS[event.key.toLowerCase()]) return;
     event.preventDefault();
     if (entry) take.choose(entry);

@@ -20,7 +20,7 @@
     #loading = null;
     #heard;
     #voices = null;
-    #place_s = 0;
+    #time_s = 0;
     #chosen = 0;
     #loop = null;
 
@@ -52,9 +52,9 @@
     get loop() { return this.#loop && [...this.#loop]; }
 
     get time() {
-      if (!this.#voices) return this.#place_s;
+      if (!this.#voices) return this.#time_s;
       const { context } = this.#voices;
-      return this.#voices.place(context.currentTime - (context.outputLatency || 0));
+      return this.#voices.timeAt(context.currentTime - (context.outputLatency || 0));
     }
 
     async load(onProgress = () => {}) {
@@ -80,22 +80,22 @@
 
     play() {
       if (this.playing || !this.loaded) return;
-      if (!this.#loop && this.#place_s >= this.#take.seconds - SHORTEST_LOOP_S) this.#place_s = 0;
-      this.#start(this.#place_s);
+      if (!this.#loop && this.#time_s >= this.#take.seconds - SHORTEST_LOOP_S) this.#time_s = 0;
+      this.#start(this.#time_s);
       this.#tell('state');
       requestAnimationFrame(() => this.#frame());
     }
 
     pause() {
       if (!this.playing) return;
-      this.#place_s = this.time;
+      this.#time_s = this.time;
       this.#stop();
       this.#tell('state');
     }
 
     seek(seconds) {
-      this.#place_s = Math.min(Math.max(seconds, 0), this.#take.seconds);
-      if (this.playing) this.#restart(this.#place_s);
+      this.#time_s = Math.min(Math.max(seconds, 0), this.#take.seconds);
+      if (this.playing) this.#restart(this.#time_s);
       this.#tell('time');
     }
 
@@ -126,9 +126,9 @@
     }
 
     #setLoop(loop) {
-      const place = this.#voices?.place(this.#soon() + this.#voices.late_s);
+      const time_s = this.#voices?.timeAt(this.#soon() + this.#voices.late_s);
       this.#loop = loop;
-      if (this.playing) this.#restart(place);
+      if (this.playing) this.#restart(time_s);
       this.#tell('loop');
     }
 
@@ -136,7 +136,7 @@
       return this.#voices.context.currentTime + AHEAD_S;
     }
 
-    #start(place) {
+    #start(time_s) {
       if (typeof this.#context === 'function') this.#context = this.#context();
       const context = this.#context;
       context.resume();
@@ -147,7 +147,7 @@
         heard: this.#heard,
         chosen: this.#chosen,
         at_s: context.currentTime + AHEAD_S,
-        from_s: place,
+        from_s: time_s,
         loop: this.#loop,
       });
     }
@@ -158,16 +158,16 @@
     }
 
     // What comes next is heard as late as its voicing makes it; until then, what was.
-    #restart(place) {
+    #restart(time_s) {
       this.#stop(this.#voices.late_s);
-      this.#start(place);
+      this.#start(time_s);
     }
 
     #frame() {
       if (!this.playing) return;
       if (this.#voices.over) {
         this.pause();
-        this.#place_s = this.#take.seconds;
+        this.#time_s = this.#take.seconds;
       } else {
         requestAnimationFrame(() => this.#frame());
       }
@@ -180,9 +180,9 @@
 
     // A take's sounds: its candidates' `buffers`, and its voicing's `response` and its `bed`, null without.
     static async sounds(take, onProgress = () => {}) {
-      const found = await sublatch.sounds.load(carriers(take), take.sample_rate, onProgress);
-      const buffers = found.splice(0, take.candidates.length);
-      return { buffers, response: take.voicing ? found.shift() : null, bed: take.bed ? found.shift() : null };
+      const buffered = await sublatch.sounds.load(carriers(take), take.sample_rate, onProgress);
+      const buffers = buffered.splice(0, take.candidates.length);
+      return { buffers, response: take.voicing ? buffered.shift() : null, bed: take.bed ? buffered.shift() : null };
     }
 
     // What would be heard, without a loudspeaker: the same graph, rendered. `script` says what is chosen, or turned on

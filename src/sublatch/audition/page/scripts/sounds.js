@@ -51,12 +51,12 @@
     }
   }
 
-  function known({ key, frames = 0 }) {
+  function cacheKey({ key, frames = 0 }) {
     return `${key} ${frames}`;
   }
 
-  function one(carrier, rate) {
-    const key = known(carrier);
+  function decodedOnce(carrier, rate) {
+    const key = cacheKey(carrier);
     if (!decoded.has(key)) {
       const sound = decode(carrier, rate);
       decoded.set(key, sound);
@@ -65,26 +65,26 @@
     return decoded.get(key);
   }
 
-  // All sounds in order, a few at a time; `told` is called with how many are there. What has `frames` is filled up to
-  // so many with silence.
-  async function load(carriers, rate, told) {
-    const found = new Array(carriers.length);
+  // All sounds in order, a few at a time; `onProgress` is called with how many are there. What has `frames` is filled
+  // up to so many with silence.
+  async function load(carriers, rate, onProgress) {
+    const sounds = new Array(carriers.length);
     let [next, done] = [0, 0];
     const work = async () => {
       while (next < carriers.length) {
         const i = next;
         next += 1;
-        found[i] = await one(carriers[i], rate);
+        sounds[i] = await decodedOnce(carriers[i], rate);
         done += 1;
-        told(done, carriers.length);
+        onProgress(done, carriers.length);
       }
     };
     await Promise.all(Array.from({ length: AT_ONCE }, work));
-    return found;
+    return sounds;
   }
 
   function forget(carriers) {
-    for (const carrier of carriers) decoded.delete(known(carrier));
+    for (const carrier of carriers) decoded.delete(cacheKey(carrier));
   }
 
   globalThis.sublatch ??= {};

@@ -29,7 +29,7 @@
     return [...crypto.getRandomValues(new Uint8Array(8))].map((byte) => byte.toString(16).padStart(2, '0')).join('');
   }
 
-  // Each candidate's place in every round, 1 the most liked.
+  // Each candidate's rank in every round, 1 the most liked.
   function ranks(session) {
     return session.candidates.map(({ name }) =>
       session.trials.map((trial) => 1 + trial.answer.indexOf(LETTERS[trial.order.indexOf(name)])));
@@ -40,7 +40,7 @@
     const answered = trials.length;
     const stopped = answered < planned;
     if (session.kind === 'ranking') {
-      const means = ranks(session).map((places) => places.reduce((sum, place) => sum + place, 0) / answered);
+      const means = ranks(session).map((each) => each.reduce((sum, rank) => sum + rank, 0) / answered);
       return { answered, stopped_early: stopped, mean_ranks: means };
     }
     const right = trials.filter((trial) => trial.order['AB'.indexOf(trial.answer)] === candidates[0].name).length;
@@ -48,21 +48,21 @@
     return { answered, right, stopped_early: stopped, probability };
   }
 
-  function place(mean) {
+  function rankText(mean) {
     return (Math.floor(10 * mean + 0.5) / 10).toFixed(1);
   }
 
   function outcome(session) {
     const { answered, right, probability, mean_ranks: means, stopped_early: stopped } = session.result;
-    const rest = stopped ? `, stopped before the ${session.planned} that were planned` : '';
+    const early = stopped ? `, stopped before the ${session.planned} that were planned` : '';
     if (session.kind === 'ranking') {
       const best = Math.min(...means);
       const names = session.candidates.filter((_, i) => means[i] === best).map(({ name }) => name);
       const rounds = answered === 1 ? '1 round' : `${answered} rounds`;
-      return `Liked most in ${rounds}${rest}: ${names.join(' and ')}, mean place ${place(best)} of ${means.length}.`;
+      return `Liked most in ${rounds}${early}: ${names.join(' and ')}, mean place ${rankText(best)} of ${means.length}.`;
     }
-    const told = `${right} of ${answered} right`;
-    return stopped ? `${told}${rest}.` : `${told}: a guess does this well ${sublatch.odds.inWords(probability)}.`;
+    const score = `${right} of ${answered} right`;
+    return stopped ? `${score}${early}.` : `${score}: a guess does this well ${sublatch.odds.inWords(probability)}.`;
   }
 
   function meaning(session) {
@@ -93,17 +93,18 @@
         + `${inWords(signTest(rounds, rounds))}. Take it as a liking, not as proof.`;
     }
     const chances = pairs(session).map((ahead) => signTest(ahead, rounds));
-    const many = chances.length > 1;
+    const several = chances.length > 1;
     const any = Math.min(1, chances.length * Math.min(...chances));
-    const clearest = many ? 'among so many pairs, chance makes one as clear as the clearest' : 'chance is as clear';
-    return `If you had no preference, ${clearest} ${many && any < 1 ? 'at most ' : ''}${inWords(any)}. `
+    const clearest = several ? 'among so many pairs, chance makes one as clear as the clearest' : 'chance is as clear';
+    return `If you had no preference, ${clearest} ${several && any < 1 ? 'at most ' : ''}${inWords(any)}. `
       + "It shows one person's liking, on this take.";
   }
 
   // For every pair, in how many rounds the first was put before the second.
   function pairs(session) {
-    const places = ranks(session);
-    return places.flatMap((own, i) => places.slice(i + 1).map((other) => own.filter((p, r) => p < other[r]).length));
+    const all = ranks(session);
+    return all.flatMap((first, i) => all.slice(i + 1)
+      .map((second) => first.filter((rank, round) => rank < second[round]).length));
   }
 
   // What is saved: everything needed to count again.
@@ -128,5 +129,5 @@
   }
 
   globalThis.sublatch ??= {};
-  sublatch.trial = { FEWEST_TRIALS, MOST_TRIALS, LETTERS, shuffled, finished, counted, outcome, meaning, place };
+  sublatch.trial = { FEWEST_TRIALS, MOST_TRIALS, LETTERS, shuffled, finished, counted, outcome, meaning, rankText };
 })();

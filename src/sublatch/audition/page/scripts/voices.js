@@ -142,7 +142,7 @@
     }
 
     // Where in the take the sound is at a time of the context, in seconds.
-    place(at_s) {
+    timeAt(at_s) {
       const frame = this.first + Math.max(0, at_s * this.rate - this.starts - this.late);
       if (!this.loop) return Math.min(frame, this.length) / this.rate;
       const [start, end] = this.loop;
@@ -150,7 +150,7 @@
     }
 
     get over() {
-      return !this.loop && this.place(this.context.currentTime) >= this.length / this.rate;
+      return !this.loop && this.timeAt(this.context.currentTime) >= this.length / this.rate;
     }
 
     stop(at_s) {
