@@ -8,7 +8,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from sublatch.audition.listen.balance import standing_between
+from sublatch.audition.listen.balance import standing
 from sublatch.audition.page.curves import BOTTOM, LEFT, RIGHT, TOP, response_curves, spectrum_curves, standing_curves
 from sublatch.sampling.bands import NOMINAL_HZ
 
@@ -83,7 +83,7 @@ def test_a_bed_is_an_area_under_the_candidates_curves():
     count = len(NOMINAL_HZ)
     bed = [-40.0] * (count - 1) + [None]
     loud, soft = [-30.0] * count, [-50.0] * 10 + [-35.0] + [None] * (count - 11)
-    svg = standing_curves(["loud", "soft <"], [standing_between(bass, bed) for bass in (loud, soft)])
+    svg = standing_curves(["loud", "soft <"], [standing(bass, bed) for bass in (loud, soft)])
     root, found = curves(svg)
     assert set(found) == {"0", "1"}
     assert len(found["1"]) == 11
@@ -104,7 +104,7 @@ def test_a_bed_is_an_area_under_the_candidates_curves():
 
 
 def test_a_bed_alone_can_be_drawn():
-    silent = standing_between([None] * len(NOMINAL_HZ), [-40.0] * len(NOMINAL_HZ))
+    silent = standing([None] * len(NOMINAL_HZ), [-40.0] * len(NOMINAL_HZ))
     root, found = curves(standing_curves(["silent"], [silent]))
     assert found == {}
     assert "silent: nowhere above the bed." in root.get("aria-label")

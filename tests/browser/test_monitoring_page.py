@@ -253,7 +253,9 @@ def test_it_fits_every_width(chromium, heard, width):
     opened.open(heard.folder)
     opened.ready()
     assert opened.page.evaluate("document.documentElement.scrollWidth") == width
-    low = "[...document.querySelectorAll('.monitoring label')].filter(e => e.getBoundingClientRect().height < 44).length"
+    low = (
+        "[...document.querySelectorAll('.monitoring label')].filter(e => e.getBoundingClientRect().height < 44).length"
+    )
     assert opened.page.evaluate(low) == 0
     opened.close()
 

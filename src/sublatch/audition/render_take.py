@@ -9,17 +9,16 @@ from pathlib import Path
 from sublatch.audition.at_unity import VolumeFigures, at_unity, measure_of, volume_figures, with_volume
 from sublatch.audition.folder.manifest import digest
 from sublatch.audition.folder.reel import write_reel
-from sublatch.audition.listen.balance import Balance, Standing, balance_between, standing_between
+from sublatch.audition.listen.balance import Balance, Standing, balance, standing
 from sublatch.audition.listen.candidate_lock import Tracked, track_candidates
 from sublatch.audition.listen.match import Gains, heard_gains
 from sublatch.audition.listen.measurements import Measurements, measure
 from sublatch.audition.listen.monitoring import voicing_response, write_samples_script
 from sublatch.audition.listen.results import CandidateResult, HeardBed, HeardVoicing, TakeResult
-from sublatch.audition.plan.records import BYPASSED, Audition
+from sublatch.audition.plan.records import BYPASSED
 from sublatch.audition.render_candidate import MeasuredSound, measured_sound, write_sound
 from sublatch.audition.take_work import TakeWork
 from sublatch.files.outputs import make_folder
-from sublatch.takes.take import Take
 
 MOST_KEPT_BYTES = 1 << 30
 """Renderings of one take that are kept in memory from measuring to writing; past that they are rendered twice."""
@@ -42,7 +41,8 @@ def audition_take(work: TakeWork) -> TakeResult:
     tracking = workers.submit(
         track_candidates, take, plan.candidates, tuning=tuning, cache=work.cache, manifest=manifest
     )
-    measure_candidate = partial(measured_sound, work, keep=_fits(take, plan))
+    fits_in_memory = (len(plan.candidates) + 1) * take.samples.nbytes <= MOST_KEPT_BYTES
+    measure_candidate = partial(measured_sound, work, keep=fits_in_memory)
     sounds = [measure_candidate(None)]  # in this thread: Ctrl-C would wait for a worker to load what this loads
     sounds[0].keep(manifest)
     loudness_measure = measure_of(plan.plan.match)
@@ -126,8 +126,8 @@ def _results(
 
 def _balance(sound: MeasuredSound, bypassed: MeasuredSound, gain_db: float) -> Balance:
     """Return where a candidate's file is fuller or thinner than the bypassed take's."""
-    exact = balance_between(sound.plain.regions, bypassed.plain.regions, gain_db=gain_db)
-    return Balance(_rounded(exact.weight_db, 0.0), _rounded(exact.body_db, 0.0), _rounded(exact.bite_db, 0.0))
+    exact = balance(sound.plain.regions, bypassed.plain.regions, gain_db=gain_db)
+    return Balance(*(_rounded(level_db, 0.0) for level_db in vars(exact).values()))
 
 
 def _standing(
@@ -136,7 +136,7 @@ def _standing(
     """Return how a candidate stands to the bed, both as heard."""
     if bed is None or bed_gain_db is None:
         return None
-    return standing_between(
+    return standing(
         [_rounded(level, gain_db) for level in heard.bands_db], [_rounded(level, bed_gain_db) for level in bed.bands_db]
     )
 
@@ -144,11 +144,6 @@ def _standing(
 def _rounded(level_db: float | None, gain_db: float) -> float | None:
     """Return a level with its gain as it is told."""
     return None if level_db is None else round(level_db + gain_db, DECIMALS) + 0.0
-
-
-def _fits(take: Take, plan: Audition) -> bool:
-    """Return whether all renderings of a take can be kept in memory."""
-    return (len(plan.candidates) + 1) * take.samples.nbytes <= MOST_KEPT_BYTES
 
 
 def _measured_bed(work: TakeWork) -> Measurements | None:

@@ -31,7 +31,6 @@ from sublatch.signal.moves import (
     KNOBS,
     SWITCHES,
     Move,
-    Setting,
     checked_moves,
     knob_points,
     on_samples,
@@ -85,7 +84,8 @@ def render_moving(take: Take, circuit: Circuit, moves: Sequence[Move], *, cache:
         for control in SWITCHES
         if moves_of[control]
     }
-    circuit = with_settings(circuit, _first_settings(moves_of))
+    starts = {control: moves[0].start for control, moves in moves_of.items() if moves and control != "engaged"}
+    circuit = with_settings(circuit, starts)
     octave_sound, drive = _driven(take, circuit, gates.get("switches.drive"), cache)
     knobs = {control: moves_of[control] for control in KNOBS if moves_of[control]}
     sources = [octave_sound]
@@ -97,11 +97,6 @@ def render_moving(take: Take, circuit: Circuit, moves: Sequence[Move], *, cache:
     if "engaged" in gates:
         limited_output = _faded(take.samples, limited_output, gates["engaged"])
     return Rendered(limited_output, rate, drive, at_limit_share)
-
-
-def _first_settings(moves_of: dict[str, list[Move]]) -> dict[str, Setting]:
-    """Return where the controls that move stand before they do."""
-    return {control: moves[0].start for control, moves in moves_of.items() if moves and control != "engaged"}
 
 
 def _at_either(circuit: Circuit, switch: str, gate: Signal | None, sound_of: Callable[[Circuit], Signal]) -> Signal:

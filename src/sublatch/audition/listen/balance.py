@@ -8,8 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sublatch.arrays import Signal
-from sublatch.sampling.bands import NOMINAL_HZ, band_levels, powers_between
-from sublatch.sampling.rates import resampled
+from sublatch.sampling.bands import NOMINAL_HZ
 
 REGIONS_HZ = (10.0, 80.0, 300.0, 1500.0)
 """Edges of weight, body and bite; from 10 Hz on, so that an offset weighs nothing."""
@@ -58,41 +57,20 @@ class Standing:
     above_hz: tuple[float, ...]
 
 
-def balance(
-    candidate: Signal, *, bypassed: Signal, sample_rate: int, gain_db: float = 0.0, bypassed_gain_db: float = 0.0
-) -> Balance:
+def balance(candidate_powers: Sequence[float], bypassed_powers: Sequence[float], *, gain_db: float) -> Balance:
     """Return where a candidate is fuller or thinner than the bypassed take.
 
     Parameters
     ----------
-    candidate, bypassed
-        Volts (n,), one as long as the other.
-    sample_rate
-        Samples per second.
-    gain_db, bypassed_gain_db
-        What the matching gives each; 0 when they are matched already.
+    candidate_powers, bypassed_powers
+        Mean squares (3,) of the candidate and the bypassed take in the regions, from `Measurements`.
+    gain_db
+        How much more the matching gives the candidate.
 
     Notes
     -----
     The mean square of each region's spectrum over the whole take (see `powers_between`). The regions' names and edges
     are common practice, no source.
-    """
-    candidate_powers = region_powers(candidate, sample_rate=sample_rate)
-    bypassed_powers = region_powers(bypassed, sample_rate=sample_rate)
-    return balance_between(candidate_powers, bypassed_powers, gain_db=gain_db - bypassed_gain_db)
-
-
-def balance_between(
-    candidate_powers: Sequence[float] | Signal, bypassed_powers: Sequence[float] | Signal, *, gain_db: float
-) -> Balance:
-    """Return the balance of two sounds whose powers in the regions are known.
-
-    Parameters
-    ----------
-    candidate_powers, bypassed_powers
-        Mean squares (3,) of the candidate and the bypassed take, from `region_powers`.
-    gain_db
-        How much more the matching gives the candidate.
     """
     return Balance(
         *(
@@ -102,38 +80,14 @@ def balance_between(
     )
 
 
-def standing(
-    bass: Signal, *, bed: Signal, sample_rate: int, bed_rate: int | None = None, full_scale_volts: float = 1.0
-) -> Standing:
+def standing(bass_db: Sequence[float | None], bed_db: Sequence[float | None]) -> Standing:
     """Return how a bass stands to the bed it is heard with, band by band.
 
     Parameters
     ----------
-    bass
-        The candidate as it is heard, gain and voicing included, in volts (n,).
-    bed
-        The bed as it is heard, of the same full scale (m,); of one that is longer, only what the bass plays over
-        counts.
-    sample_rate
-        Samples per second.
-    bed_rate
-        The bed's samples per second, where they differ.
-    full_scale_volts
-        What 0 dB stands for.
-    """
-    bed = bed if bed_rate is None else resampled(bed, bed_rate, sample_rate)
-    bass_db = band_levels(bass, sample_rate=sample_rate, full_scale_volts=full_scale_volts)
-    bed_db = band_levels(bed[: len(bass)], sample_rate=sample_rate, full_scale_volts=full_scale_volts)
-    return standing_between(bass_db, bed_db)
-
-
-def standing_between(bass_db: Sequence[float | None], bed_db: Sequence[float | None]) -> Standing:
-    """Return how a bass stands to a bed whose third-octave levels are known.
-
-    Parameters
-    ----------
     bass_db, bed_db
-        Levels (25,) as heard, gains included, from `band_levels`.
+        Third-octave levels (25,) as heard, gains and voicing included, from `Measurements`; the bed's while the bass
+        plays.
     """
     faintest_db = max((level_db for level_db in bass_db if level_db is not None), default=0.0) - HEARD_DB
     above = tuple(
@@ -142,11 +96,6 @@ def standing_between(bass_db: Sequence[float | None], bed_db: Sequence[float | N
         if level_db is not None and level_db >= faintest_db and (bed_level_db is None or level_db > bed_level_db)
     )
     return Standing(NOMINAL_HZ, tuple(bass_db), tuple(bed_db), above)
-
-
-def region_powers(samples: Signal, *, sample_rate: int) -> Signal:
-    """Return a signal's mean square in weight, body and bite (3,), 0 where it is too faint to be told."""
-    return audible_powers(powers_between(samples, sample_rate=sample_rate, edges_hz=REGIONS_HZ))
 
 
 def audible_powers(powers: Signal) -> Signal:

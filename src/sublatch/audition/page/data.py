@@ -86,7 +86,7 @@ def listening_data(result: AuditionResult, plan: Audition, layout: Layout) -> di
     result, plan, layout
         The audition. Takes that could not be used are left out.
     """
-    facts = [_bypassed_facts(), *_facts(plan.candidates)]
+    facts = [[("circuit", "the take itself, without an effect")], *_facts(plan.candidates)]
     sweeps = [None, *(_sweep(candidate) for candidate in plan.candidates)]
     return {"title": result.title, "takes": [_take(t, facts, sweeps, layout) for t in result.takes if t.error is None]}
 
@@ -189,11 +189,6 @@ def _sweep(candidate: Candidate) -> dict[str, Any] | None:
         "position": value_in_words(step.value),
         "order": step.order,
     }
-
-
-def _bypassed_facts() -> list[tuple[str, str]]:
-    """Return what is told of the take itself."""
-    return [("circuit", "the take itself, without an effect")]
 
 
 def _facts(candidates: Sequence[Candidate]) -> list[list[tuple[str, str]]]:

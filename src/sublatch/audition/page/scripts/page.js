@@ -30,7 +30,8 @@
       this.connect();
       const lanes = this.section.querySelector('.lanes');
       const start = (time, play) => this.startFrom(time, play);
-      this.marks = lanes && new sublatch.Marks({ lanes, player: this.player, start, description: () => this.positions() });
+      const description = () => this.positions();
+      this.marks = lanes && new sublatch.Marks({ lanes, player: this.player, start, description });
       this.show();
     }
 

@@ -5,7 +5,8 @@
   // A knob runs straight from one end of a move to the other and rests in between; a switch stands where the last move
   // that has begun put it. `moves` are one control's in order.
   function position(moves, time) {
-    if (typeof moves[0].start !== 'number') return (moves.findLast((move) => move.start_s <= time)?.end) ?? moves[0].start;
+    const [first] = moves;
+    if (typeof first.start !== 'number') return (moves.findLast((move) => move.start_s <= time)?.end) ?? first.start;
     const next = moves.find((move) => time < move.end_s);
     if (!next) return moves.at(-1).end;
     const share = Math.max(0, (time - next.start_s) / (next.end_s - next.start_s));
