@@ -88,15 +88,15 @@ def quietest_moments(samples: Signal, sample_rate: int) -> Rest | None:
     return Rest(0, 0.0, _is_noise(quietest, sample_rate))
 
 
-def _hum(part: Signal, mains_hz: int, sample_rate: int) -> float:
+def _hum(stretch: Signal, mains_hz: int, sample_rate: int) -> float:
     """Return the RMS of mains hum where a stretch is mostly that, otherwise 0."""
-    spectrum = _powers(part)
-    hz = np.arange(len(spectrum)) * sample_rate / (_PADDED * len(part))
+    spectrum = _powers(stretch)
+    hz = np.arange(len(spectrum)) * sample_rate / (_PADDED * len(stretch))
     band = float(np.sum(spectrum[(hz >= _BAND_HZ[0]) & (hz <= _BAND_HZ[1])])) / _ENERGY_BINS
-    line_hz, line_powers = _lines(spectrum, mains_hz, len(part) / sample_rate)
+    line_hz, line_powers = _lines(spectrum, mains_hz, len(stretch) / sample_rate)
     power = float(np.sum(line_powers))
     is_mains = abs(line_hz / mains_hz - 1.0) <= MAINS_WITHIN and np.sum(line_powers[::2]) > _ODD_SHARE * power
-    is_hum = power > _HUM_SHARE * band and is_mains and _is_steady(part, line_hz, sample_rate)
+    is_hum = power > _HUM_SHARE * band and is_mains and _is_steady(stretch, line_hz, sample_rate)
     return float(np.sqrt(power)) if is_hum else 0.0
 
 
@@ -108,14 +108,14 @@ def _quietest(samples: Signal, sample_rate: int, *, seconds: float) -> Signal | 
         return None
     power = np.var(samples[: count * hop].reshape(count, hop), axis=1)
     start = int(np.argmin(np.convolve(power, np.ones(needed), "valid")))
-    part = samples[start * hop : (start + needed) * hop]
-    return part - np.mean(part) if np.any(power[start : start + needed]) else None
+    stretch = samples[start * hop : (start + needed) * hop]
+    return stretch - np.mean(stretch) if np.any(power[start : start + needed]) else None
 
 
-def _powers(part: Signal) -> Signal:
+def _powers(stretch: Signal) -> Signal:
     """Return the power of a sine at each padded bin, in the squared unit of the samples."""
-    window = np.hanning(len(part))
-    return np.asarray(2.0 * np.abs(np.fft.rfft(part * window, _PADDED * len(part))) ** 2 / np.sum(window) ** 2)
+    window = np.hanning(len(stretch))
+    return np.asarray(2.0 * np.abs(np.fft.rfft(stretch * window, _PADDED * len(stretch))) ** 2 / np.sum(window) ** 2)
 
 
 def _lines(spectrum: Signal, mains_hz: int, seconds: float) -> tuple[float, Signal]:
@@ -127,18 +127,18 @@ def _lines(spectrum: Signal, mains_hz: int, seconds: float) -> tuple[float, Sign
     return float(tried_hz[best]), powers[best]
 
 
-def _is_steady(part: Signal, hz: float, sample_rate: int) -> bool:
+def _is_steady(stretch: Signal, hz: float, sample_rate: int) -> bool:
     """Return whether hum is equally strong in both halves."""
     multiples = np.arange(1, int(_HIGHEST_LINE_HZ / hz) + 1)
-    halves = np.array_split(part, 2)
+    halves = np.array_split(stretch, 2)
     bins = [np.rint(hz * multiples * _PADDED * len(half) / sample_rate).astype(int) for half in halves]
     first, second = (float(np.sum(_powers(half)[line_bins])) for half, line_bins in zip(halves, bins, strict=True))
     return bool(abs(10.0 * np.log10(first / second)) < _STEADY_DB)
 
 
-def _is_noise(part: Signal, sample_rate: int) -> bool:
+def _is_noise(stretch: Signal, sample_rate: int) -> bool:
     """Return whether the power is spread, not gathered in few lines."""
-    spectrum = _powers(part)
-    hz = np.arange(len(spectrum)) * sample_rate / (_PADDED * len(part))
+    spectrum = _powers(stretch)
+    hz = np.arange(len(spectrum)) * sample_rate / (_PADDED * len(stretch))
     band = np.sort(spectrum[(hz >= _TONAL_BAND_HZ[0]) & (hz <= _TONAL_BAND_HZ[1])])
     return bool(np.sum(band[-round(_TONAL_BINS * len(band)) :]) < _TONAL_SHARE * np.sum(band))

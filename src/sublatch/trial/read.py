@@ -149,23 +149,23 @@ def _faults(session: AnySession) -> list[str]:
     """Return where the file counts otherwise than its answers do."""
     recounted = plain_values(_result([""], [session], []))
     faults = []
-    for key, said in session.result.model_dump().items():
+    for key, given in session.result.model_dump().items():
         counted = recounted[key]
-        if said != counted and not _about_equal(said, counted):
+        if given != counted and not _about_equal(given, counted):
             faults.append(
-                f"was altered, or not written by the page: it says {key} = {_value_in_words(said)}, its answers give "
+                f"was altered, or not written by the page: it says {key} = {_value_in_words(given)}, its answers give "
                 f"{_value_in_words(counted)}; the answers count"
             )
     return faults
 
 
-def _about_equal(said: Any, counted: Any) -> bool:
+def _about_equal(given: Any, counted: Any) -> bool:
     """Return whether two numbers, or two lists of them, differ by no more than rounding."""
-    if isinstance(said, list) and isinstance(counted, list):
-        return len(said) == len(counted) and all(map(_about_equal, said, counted))
-    if isinstance(said, bool) or not isinstance(said, (int, float)) or not isinstance(counted, (int, float)):
+    if isinstance(given, list) and isinstance(counted, list):
+        return len(given) == len(counted) and all(map(_about_equal, given, counted))
+    if isinstance(given, bool) or not isinstance(given, (int, float)) or not isinstance(counted, (int, float)):
         return False
-    return abs(said - counted) <= 1e-12 * max(1e-300, abs(counted))
+    return abs(given - counted) <= 1e-12 * max(1e-300, abs(counted))
 
 
 def _value_in_words(value: Any) -> str:
