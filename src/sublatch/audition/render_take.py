@@ -36,36 +36,15 @@ def audition_take(work: TakeWork) -> TakeResult:
     OutputError
         When a file cannot be written.
     """
-    take, plan, layout, manifest, monitoring = work.take, work.plan, work.layout, work.manifest, work.monitoring
-    workers, tuning = work.workers, plan.tuning(work.entry)
-    tracking = workers.submit(
-        track_candidates, take, plan.candidates, tuning=tuning, cache=work.cache, manifest=manifest
+    take, plan, bed = work.take, work.plan, work.monitoring.bed
+    tuning = plan.tuning(work.entry)
+    tracking = work.workers.submit(
+        track_candidates, take, plan.candidates, tuning=tuning, cache=work.cache, manifest=work.manifest
     )
-    fits_in_memory = (len(plan.candidates) + 1) * take.samples.nbytes <= MOST_KEPT_BYTES
-    measure_candidate = partial(measured_sound, work, keep=fits_in_memory)
-    sounds = [measure_candidate(None)]  # in this thread: Ctrl-C would wait for a worker to load what this loads
-    sounds[0].keep(manifest)
-    loudness_measure = measure_of(plan.plan.match)
-    candidates = list(workers.map(partial(with_volume, work, loudness_measure), plan.candidates))
-    for sound in workers.map(measure_candidate, candidates):
-        sound.keep(manifest)
-        sounds.append(sound)
-        work.progress(sound.name)
-    bed = _measured_bed(work)
-    gains = heard_gains(
-        [sound.plain.levels for sound in sounds],
-        heard=[sound.heard.levels for sound in sounds] if monitoring.voicing is not None else None,
-        bed=bed.levels if bed else None,
-        bed_level_db=monitoring.bed.level_db if monitoring.bed else 0.0,
-        match=plan.plan.match,
-        headroom_db=plan.plan.headroom,
-    )
-    loudness_measure = measure_of(gains.matched_by)
-    unities = list(workers.map(partial(at_unity, work, loudness_measure, sounds[0]), sounds))
-    for folder in (layout.sound(take.name, BYPASSED), layout.sound_script(take.name, BYPASSED)):
-        make_folder(folder.parent)
-    keys = list(workers.map(partial(write_sound, work), sounds, gains.files_db))
-    reel = _reel(work, sounds, keys, gains)
+    sounds, bed_sound = _measured_sounds(work), _measured_bed(work)
+    gains = _gains(work, sounds, bed_sound)
+    unities = list(work.workers.map(partial(at_unity, work, measure_of(gains.matched_by), sounds[0]), sounds))
+    reel = _write_sounds(work, sounds, gains)
     volumes = volume_figures(plan.candidates, sounds, gains, unities)
     tracked = tracking.result()
     return TakeResult(
@@ -75,23 +54,59 @@ def audition_take(work: TakeWork) -> TakeResult:
         seconds=take.seconds,
         full_scale_volts=take.full_scale_volts,
         full_scale_assumed=take.full_scale_assumed,
-        remarks=(*take.remarks, *(monitoring.bed.remarks if monitoring.bed else ())),
+        remarks=(*take.remarks, *(bed.remarks if bed else ())),
         matched_by=gains.matched_by,
-        reel=layout.relative(reel),
+        reel=work.layout.relative(reel),
         tuning=tuning,
         notes=tracked[0].notes,
         note_remarks=tracked[0].remarks,
-        candidates=tuple(_results(work, sounds, gains, bed, [NOTHING_TRACKED, *tracked], volumes)),
+        candidates=tuple(_results(work, sounds, gains, bed_sound, [NOTHING_TRACKED, *tracked], volumes)),
         voicing=_heard_voicing(work),
         bed=_heard_bed(work, gains),
     )
+
+
+def _measured_sounds(work: TakeWork) -> list[MeasuredSound]:
+    """Return the take itself and its candidates, measured."""
+    take, plan = work.take, work.plan
+    fits_in_memory = (len(plan.candidates) + 1) * take.samples.nbytes <= MOST_KEPT_BYTES
+    measure_candidate = partial(measured_sound, work, keep=fits_in_memory)
+    sounds = [measure_candidate(None)]  # in this thread: Ctrl-C would wait for a worker to load what this loads
+    sounds[0].keep(work.manifest)
+    candidates = list(work.workers.map(partial(with_volume, work, measure_of(plan.plan.match)), plan.candidates))
+    for sound in work.workers.map(measure_candidate, candidates):
+        sound.keep(work.manifest)
+        sounds.append(sound)
+        work.progress(sound.name)
+    return sounds
+
+
+def _gains(work: TakeWork, sounds: Sequence[MeasuredSound], bed_sound: Measurements | None) -> Gains:
+    """Return the gains that make a take's candidates equal as they are heard."""
+    monitoring, plan = work.monitoring, work.plan.plan
+    return heard_gains(
+        [sound.plain.levels for sound in sounds],
+        heard=[sound.heard.levels for sound in sounds] if monitoring.voicing is not None else None,
+        bed=bed_sound.levels if bed_sound else None,
+        bed_level_db=monitoring.bed.level_db if monitoring.bed else 0.0,
+        match=plan.match,
+        headroom_db=plan.headroom,
+    )
+
+
+def _write_sounds(work: TakeWork, sounds: Sequence[MeasuredSound], gains: Gains) -> Path:
+    """Write the candidates' files and the reel, unless they are there already; return where the reel is."""
+    for path_of in (work.layout.sound, work.layout.sound_script):
+        make_folder(path_of(work.take.name, BYPASSED).parent)
+    keys = list(work.workers.map(partial(write_sound, work), sounds, gains.files_db))
+    return _reel(work, sounds, keys, gains)
 
 
 def _results(
     work: TakeWork,
     sounds: Sequence[MeasuredSound],
     gains: Gains,
-    bed: Measurements | None,
+    bed_sound: Measurements | None,
     tracked: Sequence[Tracked],
     volumes: Sequence[VolumeFigures],
 ) -> list[CandidateResult]:
@@ -115,7 +130,7 @@ def _results(
             heard_levels=sound.heard.levels if work.monitoring.voicing is not None else None,
             moves=sound.candidate.moves if sound.candidate else (),
             balance=_balance(sound, sounds[0], gain_db - gains.files_db[0]) if sound.candidate else None,
-            standing=_standing(sound.heard, gain_db, bed, gains.bed_db),
+            standing=_standing(sound.heard, gain_db, bed_sound, gains.bed_db),
             **vars(volume),
         )
         for sound, gain_db, plain_gain_db, path, tracking, volume in zip(
