@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from click.shell_completion import ShellComplete, get_completion_class
 
+from sublatch.circuit.components.preferred import series
 from sublatch.circuit.load import circuit_names
 from sublatch.cli import main
 from sublatch.pitch.open_strings import TUNINGS
@@ -86,6 +87,29 @@ def test_tunings_kinds_and_commands_are_offered():
     assert offered("track t.wav --tuning bass") == [name for name in TUNINGS if name.startswith("bass")]
     assert offered("choose --kind t") == ["third-order"]
     assert offered("ren") == ["render"]
+
+
+@pytest.mark.parametrize(
+    ("typed", "values"),
+    [
+        ("--taper l", ["linear", "log"]),
+        ("--taper r", ["reverse-log"]),
+        ("--shape b", ["butterworth", "bessel"]),
+        ("--shape c", ["chebyshev"]),
+        ("--series ", ["E3", "E6", "E12", "E24"]),
+        ("--resistor-series E4", ["E48"]),
+        ("--resistor-series E1", ["E12", "E192"]),
+        ("--distribution ", ["uniform", "normal"]),
+        ("--low ", []),
+    ],
+)
+def test_words_among_few_are_offered_to_choose(typed, values):
+    assert offered(f"choose {typed}") == values
+
+
+def test_every_series_that_is_offered_for_resistors_is_one():
+    for name in offered("choose --resistor-series "):
+        assert series(name)
 
 
 @pytest.mark.parametrize("line", ["track ", "tune ", "take ", "trial ", "render ", "audition ", "render t.wav -o "])

@@ -90,6 +90,24 @@ def test_an_impossible_unity_is_said_plainly():
     assert "dB more gain would be needed, such as output.ground_resistor = " in done.stdout
 
 
+def test_a_volume_at_unity_is_told_once():
+    """As set and at unity are two only where they differ; JSON has both, so that a program finds them by name."""
+    unity, lower = (
+        ("-c", "gated-swept", "--set", "knobs.volume=unity"),
+        ("-c", "gated-swept", "--set", "knobs.volume=3"),
+    )
+    lines = [line.strip() for line in run(*unity).stdout.partition("headroom of")[2].splitlines()]
+    assert [line.split(" ")[0] for line in lines if re.match("(unity|set) ", line)] == ["unity"] * 6
+    assert [line for line in lines if line.startswith(("unity:", "set:"))] == [
+        "unity: the peaked position costs 0.4 dB of headroom"
+    ]
+    both = run(*lower).stdout.partition("headroom of")[2]
+    for start in ("unity 7.03", "set 3.00"):
+        assert both.count(f"\n  {start}") == 6
+    rows = json.loads(run(*unity, "--json").stdout)["headroom"]
+    assert [row["at"] for row in rows] == ["unity", "unity", "set", "set"]
+
+
 def test_clipping_at_unity_is_remarked_on(folder):
     words = ("-c", "gated-open", "--take", folder / "line.wav")
     loud = run(*words, "--full-scale", "20V")

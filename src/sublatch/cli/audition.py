@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING
 import click
 
 from sublatch.cli.help import Manual
-from sublatch.cli.options import json_option, note, number, overwrite_option, print_json, share
+from sublatch.cli.options import columns, json_option, note, number, overwrite_option, print_json, share
 from sublatch.json_data import plain_values
 
 if TYPE_CHECKING:
-    from sublatch.audition.listen.results import AuditionResult, TakeResult
+    from sublatch.audition.listen.results import AuditionResult, CandidateResult, TakeResult
 
 HEADS = (
+    "candidate",
     " LUFS",  # as wide as what stands below it
     "gain dB",
     "peak dBFS",
@@ -75,28 +76,30 @@ def audition(
 
 def _print(take: TakeResult) -> None:
     """Print one take's table."""
-    from sublatch.tracking.lock import locked_percent
-
-    names = [_name(candidate.name) for candidate in take.candidates]
-    width = max(len(name) for name in ["candidate", *names])
-    click.echo(f"{_name(take.name)}, {take.seconds:.1f} s, {MATCHED[take.matched_by]}; levels are before the gain")
-    click.echo(f"  {'candidate':<{width}}  " + "  ".join(HEADS))
-    for name, candidate in zip(names, take.candidates, strict=True):
-        levels = candidate.levels
-        cells = [number(value) for value in (levels.loudness_lufs, candidate.gain_db, levels.peak_dbfs)]
-        unity = candidate.at_limit_share_unity
-        cells += [share(candidate.at_limit_share), "–" if unity is None else share(unity)]
-        cells += [number(levels.rms_dbfs), number(levels.low_band_dbfs)]
-        cells += [locked_percent(candidate.locked_share), locked_percent(candidate.open_string_locked_share)]
-        shown = (f"{cell:>{len(head)}}" for cell, head in zip(cells, HEADS, strict=True))
-        click.echo(f"  {name:<{width}}  " + "  ".join(shown))
-    for name, candidate in zip(names, take.candidates, strict=True):
+    click.echo(f"{_short(take.name)}, {take.seconds:.1f} s, {MATCHED[take.matched_by]}; levels are before the gain")
+    click.echo(columns([HEADS, *map(_row, take.candidates)], right_from=1))
+    for candidate in take.candidates:
         for remark in candidate.remarks:
-            click.echo(f"  {name}: {remark.text}")
+            click.echo(f"  {_short(candidate.name)}: {remark.text}")
     click.echo()
 
 
-def _name(name: str) -> str:
+def _row(candidate: CandidateResult) -> tuple[str, ...]:
+    """Return a candidate's line of its take's table."""
+    from sublatch.tracking.lock import locked_percent
+
+    levels, unity = candidate.levels, candidate.at_limit_share_unity
+    return (
+        _short(candidate.name),
+        *map(number, (levels.loudness_lufs, candidate.gain_db, levels.peak_dbfs)),
+        share(candidate.at_limit_share),
+        "–" if unity is None else share(unity),
+        *map(number, (levels.rms_dbfs, levels.low_band_dbfs)),
+        *map(locked_percent, (candidate.locked_share, candidate.open_string_locked_share)),
+    )
+
+
+def _short(name: str) -> str:
     """Return a name as one short line."""
     line = "".join(" " if unicodedata.category(character) == "Cc" else character for character in name)
     return line if len(line) <= LONGEST_NAME else line[: LONGEST_NAME - 1] + "…"

@@ -1,4 +1,4 @@
-"""Options that several commands share, and how their values are read and results printed."""
+"""The settings that --set gives as PATH=VALUE."""
 
 from __future__ import annotations
 

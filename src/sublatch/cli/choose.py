@@ -2,27 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from sublatch.cli.completion import complete_circuit
+from sublatch.cli.completion import complete_choice, complete_circuit
 from sublatch.cli.help import Manual
-from sublatch.cli.options import json_option, note, overwrite_option, print_json
-from sublatch.errors import UnitError
+from sublatch.cli.options import json_option, note, overwrite_option, print_json, quantity_option
 from sublatch.json_data import plain_values
 
 if TYPE_CHECKING:
     from sublatch.parts.choose.choice import Choice
     from sublatch.parts.choose.fitted import Fitted
-    from sublatch.parts.tolerance import Limits
-    from sublatch.parts.variation import Tolerances
 
 SWEPT = ("swept-second-order", "swept-state-variable")
-NOTHING = ("0", "none")
-"""What `--pot-end` says for a pot that turns down to nothing; a resistance that is read is above zero."""
 KINDS = (*SWEPT, "third-order", "first-order")
 
 
@@ -52,26 +47,50 @@ KINDS = (*SWEPT, "third-order", "first-order")
     },
 )
 @click.option("--kind", type=click.Choice(KINDS), default=SWEPT[0], show_default=True, help="The kind of filter.")
-@click.option("--low", metavar="HZ", help="Corner with the tone knob at 0, such as 100Hz.")
-@click.option("--high", metavar="HZ", help="Corner with the tone knob at 10, such as 3kHz.")
-@click.option("--peak", metavar="DB", help="Peak with the peak switch at peaked, such as 4dB.")
-@click.option("--flat", metavar="DB", help="Peak with the switch at flat.  [default: 0dB, maximally flat]")
-@click.option("--pot", metavar="OHMS", help="The dual-gang pot, such as 50k. Chosen when not given.")
-@click.option("--taper", help="Its taper: linear, log or reverse-log. The one that sweeps most evenly when not given.")
-@click.option("--corner", metavar="HZ", help="Corner of a first- or third-order filter, such as 300Hz.")
+@quantity_option("--low", "hertz", "Corner with the tone knob at 0, such as 100Hz.")
+@quantity_option("--high", "hertz", "Corner with the tone knob at 10, such as 3kHz.")
+@quantity_option("--peak", "decibels", "Peak with the peak switch at peaked, such as 4dB.")
+@quantity_option("--flat", "decibels", "Peak with the switch at flat.  [default: 0dB, maximally flat]")
+@quantity_option("--pot", "ohms", "The dual-gang pot, such as 50k. Chosen when not given.")
 @click.option(
-    "--shape", help="Curve of a third-order filter: butterworth, bessel or chebyshev.  [default: butterworth]"
+    "--taper",
+    help="Its taper: linear, log or reverse-log. The one that sweeps most evenly when not given.",
+    shell_complete=complete_choice,
 )
-@click.option("--series", default="E12", show_default=True, help="Series of the capacitors, E3 to E24.")
-@click.option("--resistor-series", default="E24", show_default=True, help="Series of the resistors, E3 to E192.")
-@click.option("--capacitor-tolerance", metavar="SHARE", default="10%", show_default=True, help="Of each capacitor.")
-@click.option("--resistor-tolerance", metavar="SHARE", default="5%", show_default=True, help="Of each resistor.")
-@click.option("--pot-tolerance", metavar="SHARE", default="20%", show_default=True, help="Of the pot's track.")
-@click.option("--gang-mismatch", metavar="SHARE", default="20%", show_default=True, help="Most that two gangs differ.")
-@click.option("--pot-end", metavar="OHMS", default="150", show_default=True, help="Most left at each end of a pot.")
-@click.option("--distribution", default="uniform", show_default=True, help="How parts are spread: uniform or normal.")
-@click.option("--corner-within", metavar="SHARE", default="20%", show_default=True, help="A board's corner must be.")
-@click.option("--peak-within", metavar="DB", default="1dB", show_default=True, help="A board's peak must be.")
+@quantity_option("--corner", "hertz", "Corner of a first- or third-order filter, such as 300Hz.")
+@click.option(
+    "--shape",
+    help="Curve of a third-order filter: butterworth, bessel or chebyshev.  [default: butterworth]",
+    shell_complete=complete_choice,
+)
+@click.option(
+    "--series",
+    default="E12",
+    show_default=True,
+    help="Series of the capacitors, E3 to E24.",
+    shell_complete=complete_choice,
+)
+@click.option(
+    "--resistor-series",
+    default="E24",
+    show_default=True,
+    help="Series of the resistors, E3 to E192.",
+    shell_complete=complete_choice,
+)
+@quantity_option("--capacitor-tolerance", "fraction", "Of each capacitor.", default="10%")
+@quantity_option("--resistor-tolerance", "fraction", "Of each resistor.", default="5%")
+@quantity_option("--pot-tolerance", "fraction", "Of the pot's track.", default="20%")
+@quantity_option("--gang-mismatch", "fraction", "Most that two gangs differ.", default="20%")
+@quantity_option("--pot-end", "ohms", "Most left at each end of a pot.", default="150", zeros=("0", "none"))
+@click.option(
+    "--distribution",
+    default="uniform",
+    show_default=True,
+    help="How parts are spread: uniform or normal.",
+    shell_complete=complete_choice,
+)
+@quantity_option("--corner-within", "fraction", "A board's corner must be.", default="20%")
+@quantity_option("--peak-within", "decibels", "A board's peak must be.", default="1dB")
 @click.option(
     "-c",
     "--circuit",
@@ -84,24 +103,24 @@ KINDS = (*SWEPT, "third-order", "first-order")
 @json_option
 def choose(
     kind: str,
-    low: str | None,
-    high: str | None,
-    peak: str | None,
-    flat: str | None,
-    pot: str | None,
+    low: float | None,
+    high: float | None,
+    peak: float | None,
+    flat: float | None,
+    pot: float | None,
     taper: str | None,
-    corner: str | None,
+    corner: float | None,
     shape: str | None,
     series: str,
     resistor_series: str,
-    capacitor_tolerance: str,
-    resistor_tolerance: str,
-    pot_tolerance: str,
-    gang_mismatch: str,
-    pot_end: str,
+    capacitor_tolerance: float,
+    resistor_tolerance: float,
+    pot_tolerance: float,
+    gang_mismatch: float,
+    pot_end: float,
     distribution: str,
-    corner_within: str,
-    peak_within: str,
+    corner_within: float,
+    peak_within: float,
     circuit: str | None,
     output: Path | None,
     plot: Path | None,
@@ -123,145 +142,130 @@ def choose(
     from sublatch.parts.tolerance import Limits
     from sublatch.parts.variation import Tolerances
     from sublatch.pictures.file import guard_picture
-    from sublatch.units import decibels, fraction, hertz, ohms
 
     swept = {"--low": low, "--high": high, "--peak": peak, "--flat": flat, "--pot": pot, "--taper": taper}
     fixed = {"--corner": corner, "--shape": shape}
-    needed = ("--low", "--high", "--peak") if kind in SWEPT else ("--corner",)
-    _must_fit(kind, *((swept, fixed) if kind in SWEPT else (fixed, swept)), needed)
-    if kind == "first-order" and shape is not None:
-        raise click.UsageError("--shape is for --kind third-order")
+    _must_fit(kind, swept, fixed)
     if (circuit is None) != (output is None):
         raise click.UsageError(
             "-c and -o go together: the circuit to put the parts into, and the file to write, such as -c gated-swept "
             "-o mine.toml"
         )
-    if output is not None and circuit is not None:
-        CIRCUIT_FILES.guard(output, inputs=_files(circuit), overwrite=overwrite)
+    inputs = [circuit] if circuit is not None and circuit.lower().endswith(".toml") else []
+    if output is not None:
+        CIRCUIT_FILES.guard(output, inputs=inputs, overwrite=overwrite)
     if plot is not None:
-        guard_picture(plot, inputs=_files(circuit), overwrite=overwrite)
+        guard_picture(plot, inputs=inputs, overwrite=overwrite)
     tolerances = Tolerances(
-        capacitor=_read("--capacitor-tolerance", capacitor_tolerance, fraction),
-        resistor=_read("--resistor-tolerance", resistor_tolerance, fraction),
-        pot=_read("--pot-tolerance", pot_tolerance, fraction),
-        gang=_read("--gang-mismatch", gang_mismatch, fraction),
-        pot_end_ohm=0.0 if pot_end.strip() in NOTHING else _read("--pot-end", pot_end, ohms),
+        capacitor=capacitor_tolerance,
+        resistor=resistor_tolerance,
+        pot=pot_tolerance,
+        gang=gang_mismatch,
+        pot_end_ohm=pot_end,
         distribution=distribution,  # type: ignore[arg-type]  # it is checked there
     )
-    limits = Limits(_read("--corner-within", corner_within, fraction), _read("--peak-within", peak_within, decibels))
-    if kind in SWEPT:
-        request = ChooseRequest(
-            kind=kind,  # type: ignore[arg-type]
-            low_hz=_read("--low", low, hertz),
-            high_hz=_read("--high", high, hertz),
-            peak_db=_read("--peak", peak, decibels),
-            flat_peak_db=_read("--flat", flat or "0dB", decibels),
-            pot_ohm=None if pot is None else _read("--pot", pot, ohms),
-            taper=taper,  # type: ignore[arg-type]  # it is checked there
-            capacitors=series,
-            resistors=resistor_series,
-            tolerances=tolerances,
-            limits=limits,
-            base=circuit or BASE,
+    limits = Limits(corner_within, peak_within)
+    if low is not None and high is not None and peak is not None:
+        choice = choose_swept(
+            ChooseRequest(
+                kind=kind,  # type: ignore[arg-type]
+                low_hz=low,
+                high_hz=high,
+                peak_db=peak,
+                flat_peak_db=flat or 0.0,
+                pot_ohm=pot,
+                taper=taper,  # type: ignore[arg-type]  # it is checked there
+                capacitors=series,
+                resistors=resistor_series,
+                tolerances=tolerances,
+                limits=limits,
+                base=circuit or BASE,
+            )
         )
-        found = choose_swept(request)
     else:
-        fixed_request = ChooseFixedRequest(
-            corner_hz=_read("--corner", corner, hertz),
-            kind=kind,  # type: ignore[arg-type]
-            shape=shape or "butterworth",  # type: ignore[arg-type]
-            capacitors=series,
-            resistors=resistor_series,
-            tolerances=tolerances,
-            limits=limits,
+        assert corner is not None
+        choice = choose_fixed(
+            ChooseFixedRequest(
+                corner_hz=corner,
+                kind=kind,  # type: ignore[arg-type]
+                shape=shape or "butterworth",  # type: ignore[arg-type]
+                capacitors=series,
+                resistors=resistor_series,
+                tolerances=tolerances,
+                limits=limits,
+            )
         )
-        found = choose_fixed(fixed_request)
-    _tell(found, tolerances, limits, circuit=circuit, output=output, overwrite=overwrite, as_json=as_json)
+    written = None
+    if circuit is not None and output is not None:
+        written = _write(choice, circuit, output, inputs=inputs, overwrite=overwrite)
+    _print(choice, output, written, as_json=as_json)
+    if written is not None:
+        _note_changes(written)
+        if inputs:
+            note(f"the comments in {circuit} are not carried over")
+        click.echo(f"Written {output}: {written.circuit.title}", err=True)
     if plot is not None:
-        _draw(found, tolerances, plot)
+        _draw(choice, plot)
 
 
-def _must_fit(kind: str, own: dict[str, str | None], others: dict[str, str | None], needed: tuple[str, ...]) -> None:
+def _must_fit(kind: str, swept: Mapping[str, object], fixed: Mapping[str, object]) -> None:
     """Refuse options that this kind of filter has no use for, and the lack of those that it needs."""
-    astray = [name for name, value in others.items() if value is not None]
-    if astray:
-        meant = f"--kind {' or '.join(SWEPT)}" if kind not in SWEPT else "--kind third-order or first-order"
-        raise click.UsageError(f"{astray[0]} is for {meant}, got --kind {kind}")
+    is_swept = kind in SWEPT
+    own, others = (swept, fixed) if is_swept else (fixed, swept)
+    useless = [name for name, value in others.items() if value is not None]
+    if useless:
+        right_kind = "third-order or first-order" if is_swept else " or ".join(SWEPT)
+        raise click.UsageError(f"{useless[0]} is for --kind {right_kind}, got --kind {kind}")
+    needed = ("--low", "--high", "--peak") if is_swept else ("--corner",)
     missing = [name for name in needed if own[name] is None]
     if missing:
-        example = "--low 100Hz --high 3kHz --peak 4dB" if kind in SWEPT else f"--kind {kind} --corner 300Hz"
+        example = "--low 100Hz --high 3kHz --peak 4dB" if is_swept else f"--kind {kind} --corner 300Hz"
         raise click.UsageError(f"{', '.join(missing)} must be given for --kind {kind}, such as {example}")
+    if kind == "first-order" and fixed["--shape"] is not None:
+        raise click.UsageError("--shape is for --kind third-order")
 
 
-def _read(name: str, text: str | None, reader: Callable[[str | float], float]) -> float:
-    """Return the quantity of an option."""
-    assert text is not None
-    try:
-        return reader(text)
-    except UnitError as problem:
-        raise UnitError(f"{name}: {problem}") from None
+def _print(choice: Choice, output: Path | None, written: Fitted | None, *, as_json: bool) -> None:
+    """Print what was chosen, as a table or as JSON."""
+    from sublatch.cli.choose_tables import print_choice
+
+    if as_json:
+        print_json({**plain_values(choice), "output": None if output is None else str(output), "written": written})
+    else:
+        print_choice(choice)
 
 
-def _files(circuit: str | None) -> list[str]:
-    """Return the file that a circuit is read from, none for a built-in one."""
-    return [circuit] if circuit is not None and circuit.lower().endswith(".toml") else []
-
-
-def _draw(found: Choice, tolerances: Tolerances, plot: Path) -> None:
+def _draw(choice: Choice, plot: Path) -> None:
     """Draw the best set of parts with its tolerance bands."""
     from sublatch.parts.choose.plot import chosen_png
     from sublatch.pictures.file import MAKER, write_picture
 
-    write_picture(plot, chosen_png(found.best, tolerances, software=MAKER))
+    write_picture(plot, chosen_png(choice.best, choice.spread.tolerances, software=MAKER))
     click.echo(f"Drawn {plot}; shaded: nine boards of ten", err=True)
 
 
-def _tell(
-    found: Choice,
-    tolerances: Tolerances,
-    limits: Limits,
-    *,
-    circuit: str | None,
-    output: Path | None,
-    overwrite: bool,
-    as_json: bool,
-) -> None:
-    """Write the circuit where that is asked for, and print what was found."""
-    from sublatch.cli.choose_tables import print_choice
-
-    written = None if circuit is None or output is None else _write(found, circuit, output, overwrite=overwrite)
-    if as_json:
-        print_json({**plain_values(found), "output": None if output is None else str(output), "written": written})
-    else:
-        print_choice(found, tolerances, limits)
-    if circuit is not None and written is not None:
-        _say_what_was_mended(written)
-        if _files(circuit):
-            note(f"the comments in {circuit} are not carried over")
-        click.echo(f"Written {output}: {written.circuit.title}", err=True)
-
-
-def _write(found: Choice, circuit: str, output: Path, *, overwrite: bool) -> Fitted:
+def _write(choice: Choice, circuit: str, output: Path, *, inputs: list[str], overwrite: bool) -> Fitted:
     """Write the circuit with the best set of parts in it, and return it."""
     from sublatch.circuit.changed import change_comments
     from sublatch.circuit.load import load_circuit
     from sublatch.circuit.save import save_circuit
     from sublatch.parts.choose.fitted import fitted
 
-    old, loaded = load_circuit(circuit), load_circuit(circuit, changes=found.changes)
-    loaded = loaded.model_copy(update={"filter": found.best.circuit.filter})  # without what was in it before
-    made = fitted(old, found.best, into=loaded)
-    comments = change_comments(old, made.circuit)
-    save_circuit(made.circuit, output, comments=comments, inputs=_files(circuit), overwrite=overwrite)
-    return made
+    old, loaded = load_circuit(circuit), load_circuit(circuit, changes=choice.changes)
+    loaded = loaded.model_copy(update={"filter": choice.best.circuit.filter})  # without what was in it before
+    new = fitted(old, choice.best, into=loaded)
+    comments = change_comments(old, new.circuit)
+    save_circuit(new.circuit, output, comments=comments, inputs=inputs, overwrite=overwrite)
+    return new
 
 
-def _say_what_was_mended(made: Fitted) -> None:
+def _note_changes(written: Fitted) -> None:
     """Say where the volume stands now, where unity has moved."""
-    volume = made.circuit.knobs.volume
-    if volume == made.old_volume:
+    volume = written.circuit.knobs.volume
+    if volume == written.old_volume:
         return
     before, after = (
-        "beyond 10" if position is None else f"{position:.2f}" for position in (made.unity_before, made.unity_after)
+        "beyond 10" if position is None else f"{position:.2f}"
+        for position in (written.unity_before, written.unity_after)
     )
-    note(f"unity moved from {before} to {after} on the volume knob: knobs.volume is {volume}, was {made.old_volume}")
+    note(f"unity moved from {before} to {after} on the volume knob: knobs.volume is {volume}, was {written.old_volume}")

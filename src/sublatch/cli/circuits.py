@@ -6,7 +6,7 @@ import click
 
 from sublatch.cli.completion import complete_built_in
 from sublatch.cli.help import Manual
-from sublatch.cli.options import json_option, print_json
+from sublatch.cli.options import columns, json_option, print_json
 
 
 @click.command(
@@ -30,9 +30,8 @@ def circuits(name: str | None, as_json: bool) -> None:
         else:
             click.echo(text, nl=False)
         return
-    titles = {known: load_circuit(known).title for known in circuit_names()}
+    titles = [(known, load_circuit(known).title) for known in circuit_names()]
     if as_json:
-        print_json({"circuits": [{"name": known, "title": title} for known, title in titles.items()]})
-        return
-    for known, title in titles.items():
-        click.echo(f"{known:<22}{title}")
+        print_json({"circuits": [{"name": known, "title": title} for known, title in titles]})
+    else:
+        click.echo(columns(titles, indent=""))

@@ -1,10 +1,10 @@
-"""What the shell offers on the Tab key: circuits after -c, settings and their values after --set, tunings."""
+"""What the shell offers on the Tab key: circuits, settings and their values, and what other options take."""
 
 from __future__ import annotations
 
 import os
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, get_args
 
 import click
 from click.shell_completion import CompletionItem
@@ -42,9 +42,10 @@ def complete_setting(ctx: click.Context, _parameter: click.Parameter, incomplete
     settings = settings_of(_circuit(ctx))
     path, equals, value = incomplete.partition("=")
     if equals:
-        values = next((one.values for one in settings if one.path == path.strip()), ())
-        return [CompletionItem(f"{path}={one}") for one in values if one.startswith(value)]
-    return [CompletionItem(f"{one.path}=", help=one.description) for one in settings if one.path.startswith(path)]
+        known = next((setting.values for setting in settings if setting.path == path.strip()), ())
+        return [CompletionItem(f"{path}={each}") for each in known if each.startswith(value)]
+    beginning = [setting for setting in settings if setting.path.startswith(path)]
+    return [CompletionItem(f"{setting.path}=", help=setting.description) for setting in beginning]
 
 
 def complete_tuning(_ctx: click.Context, _parameter: click.Parameter, incomplete: str) -> Items:
@@ -52,6 +53,22 @@ def complete_tuning(_ctx: click.Context, _parameter: click.Parameter, incomplete
     from sublatch.pitch.open_strings import TUNINGS
 
     return _beginning(TUNINGS, incomplete)
+
+
+def complete_choice(_ctx: click.Context, parameter: click.Parameter, incomplete: str) -> Items:
+    """Return what an option of ``choose`` takes that is a word among few."""
+    from sublatch.circuit.components.pots import Taper
+    from sublatch.parts.choose.request import CAPACITOR_SERIES, Shape
+    from sublatch.parts.variation import Distribution
+
+    words = {
+        "taper": get_args(Taper),
+        "shape": get_args(Shape),
+        "series": CAPACITOR_SERIES,
+        "resistor_series": (*CAPACITOR_SERIES, "E48", "E96", "E192"),
+        "distribution": get_args(Distribution),
+    }
+    return _beginning(words[str(parameter.name)], incomplete)
 
 
 def _circuit(ctx: click.Context) -> Circuit:
@@ -81,11 +98,12 @@ def _files_and_folders(incomplete: str) -> list[str]:
         entries = sorted(os.scandir(os.path.expanduser(folder) or "."), key=lambda entry: entry.name)
     except OSError:
         return []
-    shown = [entry for entry in entries if entry.name.startswith(start) and (start or not entry.name.startswith("."))]
-    paths = {entry: incomplete[: len(incomplete) - len(start)] + entry.name for entry in shown}
-    return [f"{path}/" if entry.is_dir() else path for entry, path in paths.items() if _is_offered(entry)]
-
-
-def _is_offered(entry: os.DirEntry[str]) -> bool:
-    """Return whether a file may be a circuit, or is a folder that may hold some."""
-    return entry.is_dir() or entry.name.lower().endswith(".toml")
+    beginning = [
+        entry
+        for entry in entries
+        if entry.name.startswith(start)
+        and (start or not entry.name.startswith("."))
+        and (entry.is_dir() or entry.name.lower().endswith(".toml"))
+    ]
+    typed_folder = incomplete[: len(incomplete) - len(start)]
+    return [typed_folder + entry.name + ("/" if entry.is_dir() else "") for entry in beginning]

@@ -41,14 +41,14 @@ class Manual(click.Command):
 
     def format_options(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write the options, those of a long command group by group."""
-        options = [one for one in self.get_params(ctx) if isinstance(one, click.Option) and not one.hidden]
+        options = [option for option in self.get_params(ctx) if isinstance(option, click.Option) and not option.hidden]
         titles = SHARED | {name: title for title, names in self.groups.items() for name in names}
         if len(options) <= LONG:
             titles = {}
         between = [title for title in self.groups if title != OUTPUT]
         for title in dict.fromkeys((CIRCUIT, RECORDING, *between, OTHER, OUTPUT)):
-            own = [one for one in options if _title(one, titles) == title]
-            rows = [row for row in (one.get_help_record(ctx) for one in own) if row is not None]
+            records = (option.get_help_record(ctx) for option in options if _title_of(option, titles) == title)
+            rows = [record for record in records if record is not None]
             if rows:
                 with formatter.section(title):
                     formatter.write_dl(rows)
@@ -67,19 +67,19 @@ class Manual(click.Command):
         except click.MissingParameter as problem:
             if problem.param is None or problem.param.name not in CIRCUIT_PARAMETERS:
                 raise
-            meant = _meant(words) if problem.param.multiple else _meant(words)[:1]
+            meant = _circuit_words(words) if problem.param.multiple else _circuit_words(words)[:1]
             if not meant:
                 known = f"It is a .toml file or a built-in one: {', '.join(_circuit_names())}."
                 raise click.MissingParameter(known, ctx=ctx, param=problem.param) from None
             raise click.UsageError(_with_circuit(ctx, words, meant), ctx) from None
 
 
-def _title(option: click.Option, titles: Mapping[str, str]) -> str:
+def _title_of(option: click.Option, titles: Mapping[str, str]) -> str:
     """Return the title that an option stands under."""
     return next((titles[name] for name in option.opts if name in titles), OTHER)
 
 
-def _meant(words: Sequence[str]) -> list[str]:
+def _circuit_words(words: Sequence[str]) -> list[str]:
     """Return the words that look like circuits and are no option's value."""
     before = ("", *words)
     return [

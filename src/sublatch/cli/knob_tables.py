@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import groupby
+from operator import itemgetter
 from typing import TYPE_CHECKING
 
 import click
 import numpy as np
 
-from sublatch.cli.options import level, number, share
+from sublatch.cli.options import columns, level, number, share
 from sublatch.parts.knobs.headroom import BUFFER_NAME, peak_cost_db
 from sublatch.parts.knobs.judgement import step_words
 from sublatch.parts.knobs.travel import USEFUL_DB, taper_name
@@ -30,7 +32,7 @@ SETS = {
 }
 LINE = 120
 MEASURES = {"loudness": "loudness", "rms": "RMS"}
-TOLD_DB, TOLD_SHARE = 2.0, 0.005
+NAMED_DB, NAMED_SHARE = 2.0, 0.005
 """A band in which two sounds differ by less, or that has less of the loudness, is not named."""
 
 
@@ -81,14 +83,15 @@ def _counted(curve: KnobCurve) -> str:
 
 def _print_same_as(same: SameAs) -> None:
     """Print where another circuit's sound is, how near that gets, and what stays different."""
-    at = same.nearest
+    nearest = same.nearest
     click.echo(f"\nnearest to the sound of {same.circuit!r}, with {same.heard}")
-    apart = f"{at.difference_db:.1f} dB apart in thirds of an octave, at matched level and weighted as heard"
-    click.echo(f"  {_setting(at)}: {apart}")
-    for word, sign in (("brings out", 1.0), ("lacks", -1.0)):
-        bands = _runs([sign * db >= TOLD_DB and part >= TOLD_SHARE for db, part in _bands(same)], same.band_hz)
-        if bands:
-            click.echo(f"  it {word} more than {TOLD_DB:g} dB {bands}")
+    apart = f"{nearest.difference_db:.1f} dB apart in thirds of an octave, at matched level and weighted as heard"
+    click.echo(f"  {_setting(nearest)}: {apart}")
+    for verb, sign in (("brings out", 1.0), ("lacks", -1.0)):
+        bands = zip(same.band_db, same.band_share, strict=True)
+        named = [sign * db >= NAMED_DB and counts >= NAMED_SHARE for db, counts in bands]
+        if any(named):
+            click.echo(f"  it {verb} more than {NAMED_DB:g} dB {_bands(named, same.band_hz)}")
     if same.with_direct is not None:
         apart = f"{same.with_direct.difference_db:.1f} dB apart"
         click.echo(f"  with the direct knob turned too, {_setting(same.with_direct)}: {apart}")
@@ -97,28 +100,19 @@ def _print_same_as(same: SameAs) -> None:
     click.echo("  all that follows is told of the nearest setting")
 
 
-def _setting(at: Setting) -> str:
+def _setting(setting: Setting) -> str:
     """Return where knobs and switch stand in words."""
-    peak = "" if at.peak is None else f", peak {at.peak}"
-    return f"tone {at.tone:.2f}{peak}, direct {at.direct:g}"
+    peak = "" if setting.peak is None else f", peak {setting.peak}"
+    return f"tone {setting.tone:.2f}{peak}, direct {setting.direct:g}"
 
 
-def _bands(same: SameAs) -> list[tuple[float, float]]:
-    """Return of each band by how much more the circuit has there, in dB, and how much it counts."""
-    return list(zip(same.band_db, same.band_share, strict=True))
-
-
-def _runs(inside: Sequence[bool], band_hz: Sequence[float]) -> str:
-    """Return bands in words, those side by side together: "from 315 Hz to 630 Hz and at 1 kHz"."""
-    runs: list[list[float]] = []
-    for hertz, before, here in zip(band_hz, (False, *inside), inside, strict=False):
-        if here:
-            runs += [] if before else [[]]
-            runs[-1].append(hertz)
-    words = [
-        f"at {format_hertz(run[0])}" if len(run) == 1 else f"from {format_hertz(run[0])} to {format_hertz(run[-1])}"
-        for run in runs
-    ]
+def _bands(named: Sequence[bool], band_hz: Sequence[float]) -> str:
+    """Return bands in words, neighbours together: "from 315 Hz to 630 Hz and at 1 kHz"."""
+    words = []
+    for is_named, run in groupby(zip(named, band_hz, strict=True), key=itemgetter(0)):
+        if is_named:
+            hertz = [format_hertz(hertz) for _, hertz in run]
+            words.append(f"at {hertz[0]}" if len(hertz) == 1 else f"from {hertz[0]} to {hertz[-1]}")
     return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
@@ -135,12 +129,11 @@ def _corner(same: SameAs) -> str:
 def _print_unities(unities: Sequence[Unity], headrooms: Sequence[Headroom]) -> None:
     """Print where unity is by each measure, and whether the output clips there."""
     click.echo("\nunity: where the volume knob makes the effect as loud as the bypassed instrument")
-    width = max(len(one.heard) for one in unities)
-    click.echo(f"  {'with':<{width}}  by        position  in hand dB  as set dB")
-    for one in unities:
-        position = "none" if one.position is None else f"{one.position:.2f}"
-        gains = f"{number(one.excess_gain_db):>10}  {number(one.set_gain_db):>9}"
-        click.echo(f"  {one.heard:<{width}}  {MEASURES[one.measure]:<8}  {position:>8}  {gains}")
+    rows = [("with", "by".ljust(8), "position", "in hand dB", "as set dB")]
+    for unity in unities:
+        gains = number(unity.excess_gain_db), number(unity.set_gain_db)
+        rows.append((unity.heard, MEASURES[unity.measure], _position(unity.position), *gains))
+    click.echo(columns(rows, right_from=2))
     if unities[0].position is None:
         click.echo(f"  even at 10 the effect is {-unities[0].excess_gain_db:.1f} dB too soft; give it more gain")
     for row in headrooms:
@@ -160,14 +153,18 @@ def _print_trim(trim: Trim) -> None:
         if trim.missing_db is not None:
             click.echo(f"  {trim.missing_db:.1f} dB more gain would be needed{_more_gain(trim)}")
         return
-    position = "none" if trim.position is None else f"{trim.position:.2f}"
-    outcome = f"unity at {position}, {trim.excess_gain_db:.1f} dB in hand"
+    outcome = f"unity at {_position(trim.position)}, {trim.excess_gain_db:.1f} dB in hand"
     if trim.resistor_ohm is None or trim.exact_ohm is None:
         click.echo(f"  none needed: {outcome} without one")
         return
     exact = f"{trim.exact_ohm / 1000.0:.4g} kΩ"
     click.echo(f"  output.trim_resistor = {format_ohms(trim.resistor_ohm)} (E24; the exact value is {exact})")
     click.echo(f"  it takes out {trim.takes_out_db:.1f} dB at 10; measured with it: {outcome}")
+
+
+def _position(position: float | None) -> str:
+    """Return where unity is on the volume knob, if it is anywhere."""
+    return "none" if position is None else f"{position:.2f}"
 
 
 def _more_gain(trim: Trim) -> str:
@@ -178,34 +175,42 @@ def _more_gain(trim: Trim) -> str:
 
 def _print_headrooms(found: Knobs) -> None:
     """Print headroom and the share of time at the limits at each supply, and what reaches them first."""
-    rows = found.headrooms
+    rows = _without_repeats(found.headrooms)
     click.echo(f"\nheadroom of the output buffer with {found.unities[0].heard}, and time at its limits")
-    voltages = "".join(f"{one.supply_volts:>17g} V" for one in rows[0].supplies)
+    voltages = "".join(f"{supply.supply_volts:>17g} V" for supply in rows[0].supplies)
     click.echo(f"  {'volume':<13}{'peak':<7}{voltages}")
     for row in rows:
-        cells = "".join(f"{level(one.headroom_db, 'dB'):>10} {share(one.at_limit_share):>6} %" for one in row.supplies)
-        click.echo(f"  {row.at + f' {row.volume:.2f}':<13}{row.peak or '–':<7}{cells}")
+        cells = (
+            f"{level(supply.headroom_db, 'dB'):>10} {share(supply.at_limit_share):>6} %" for supply in row.supplies
+        )
+        click.echo(f"  {_volume(row):<13}{row.peak or '–':<7}{''.join(cells)}")
     for row in rows:
         room = None if row.first is None else row.node_headroom_db[row.first]
         first = "nothing sounds"
         if room is not None:
             first = f"first to reach the limits is the {row.first}, {_room(room, row)}"
-        click.echo(f"  {_place(row)}: {first}")
+        click.echo(f"  {_volume_and_peak(row)}: {first}")
     for row in rows:
         if row.hardest is not None:
-            click.echo(f"  {_place(row)}: {_hardest(row.hardest, row)}")
+            click.echo(f"  {_volume_and_peak(row)}: {_hardest(row.hardest, row)}")
     for at in dict.fromkeys(row.at for row in rows):
         cost = peak_cost_db(rows, at)
         if cost is not None:
             click.echo(f"  {at}: the peaked position costs {number(cost)} dB of headroom")
 
 
-def _hardest(there: Hardest, row: Headroom) -> str:
+def _without_repeats(rows: Sequence[Headroom]) -> list[Headroom]:
+    """Return the rows without those as the knobs are set where the volume is set to unity."""
+    unity = {f"{row.volume:.2f}" for row in rows if row.at == "unity"}
+    return [row for row in rows if row.at == "unity" or f"{row.volume:.2f}" not in unity]
+
+
+def _hardest(hardest: Hardest, row: Headroom) -> str:
     """Return in words where the tone knob leaves the least headroom."""
-    if there.headroom_db >= 0.0:
-        return f"least headroom with tone at {there.tone:.1f}, {_room(there.headroom_db, row)}"
-    past = f"{_room(there.headroom_db, row)}, {share(there.at_limit_share)} % of the time"
-    return f"hits the limits with tone at {there.tone:.1f}, {past}"
+    room = _room(hardest.headroom_db, row)
+    if hardest.headroom_db >= 0.0:
+        return f"least headroom with tone at {hardest.tone:.1f}, {room}"
+    return f"hits the limits with tone at {hardest.tone:.1f}, {room}, {share(hardest.at_limit_share)} % of the time"
 
 
 def _room(room_db: float, row: Headroom) -> str:
@@ -214,9 +219,14 @@ def _room(room_db: float, row: Headroom) -> str:
     return f"{far} at {_supply(row)}"
 
 
-def _place(row: Headroom) -> str:
+def _volume(row: Headroom) -> str:
+    """Return where the volume knob stands in words."""
+    return f"{row.at} {row.volume:.2f}"
+
+
+def _volume_and_peak(row: Headroom) -> str:
     """Return where knob and switch stand in words."""
-    return f"{row.at} {row.volume:.2f}" + ("" if row.peak is None else f", {row.peak}")
+    return _volume(row) + ("" if row.peak is None else f", {row.peak}")
 
 
 def _supply(row: Headroom) -> str:
@@ -228,28 +238,27 @@ def _print_remarks(found: Knobs) -> None:
     """Print in one place what there is to mind."""
     if found.remarks:
         click.echo("\nto mind")
-        for one in found.remarks:
-            click.echo(click.wrap_text(one.text, LINE, initial_indent="  ", subsequent_indent="    "))
+        for remark in found.remarks:
+            click.echo(click.wrap_text(remark.text, LINE, initial_indent="  ", subsequent_indent="    "))
 
 
-def _print_couplings(found: Sequence[Coupling]) -> None:
+def _print_couplings(couplings: Sequence[Coupling]) -> None:
     """Print the coupling capacitors' corners over the volume knob's travel, and where bass is lost."""
     click.echo("\ncoupling capacitors: high-pass corner over the volume knob's travel, and most lost of low notes")
-    width = max(len(one.name) for one in found)
-    click.echo(f"  {'':<{width}}  {'value':>7}  {'corner Hz':>13}  41.2 Hz  20.6 Hz")
-    for one in found:
-        low, high = float(one.corner_hz.min()), float(one.corner_hz.max())
-        corner = number(low, places=2) if high - low < 0.005 else f"{number(low, places=2)} to {number(high, places=2)}"
-        losses = f"{number(-one.loss_low_e_db, places=2):>7}  {number(-one.loss_octave_db, places=2):>7} dB"
-        click.echo(f"  {one.name:<{width}}  {format_farads(one.farad):>7}  {corner:>13}  {losses}")
-    for one in found:
-        if one.bass_suffers:
-            click.echo(f"  the bass suffers from {one.name}: {_lost(one)} lost, more than 1 dB")
+    rows = [("", "value".rjust(7), "corner Hz".rjust(13), "41.2 Hz", "20.6 Hz   ")]
+    for coupling in couplings:
+        low_hz, high_hz = float(coupling.corner_hz.min()), float(coupling.corner_hz.max())
+        corner = f"{low_hz:.2f}" if high_hz - low_hz < 0.005 else f"{low_hz:.2f} to {high_hz:.2f}"
+        low_e, octave = (number(-db, places=2) for db in (coupling.loss_low_e_db, coupling.loss_octave_db))
+        rows.append((coupling.name, format_farads(coupling.farad), corner, low_e, f"{octave} dB"))
+    click.echo(columns(rows, right_from=1))
+    for coupling in couplings:
+        if coupling.bass_suffers:
+            click.echo(f"  the bass suffers from {coupling.name}: {_lost(coupling)} is lost, more than 1 dB")
 
 
-def _lost(one: Coupling) -> str:
+def _lost(coupling: Coupling) -> str:
     """Return what is lost of the lowest note that has to pass, in words."""
-    low_e = one.lowest_hz > 30.0
-    loss = one.loss_low_e_db if low_e else one.loss_octave_db
-    words = "a low E, 41.2 Hz" if low_e else "an octave under a low E, 20.6 Hz"
-    return f"{loss:.1f} dB of {words}, is"
+    if coupling.lowest_hz > 30.0:
+        return f"{coupling.loss_low_e_db:.1f} dB of a low E, 41.2 Hz,"
+    return f"{coupling.loss_octave_db:.1f} dB of an octave under a low E, 20.6 Hz,"

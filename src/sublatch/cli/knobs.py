@@ -97,21 +97,22 @@ def knobs(
     inputs = [Path(name) for name in (circuit, same_as) if name and name.lower().endswith(".toml")]
     inputs += [take] if take else []
     _guard(output, plan, plot, inputs=inputs, overwrite=overwrite)
-    heard = None if take is None else read_take(take, full_scale_volts=full_scale, channel=channel)
-    found = examine(chosen, take=heard, unity_at=unity_at, same_as=other)
-    if heard is not None:
-        for remark in heard.remarks:
+    recording = None if take is None else read_take(take, full_scale_volts=full_scale, channel=channel)
+    found = examine(chosen, take=recording, unity_at=unity_at, same_as=other)
+    if recording is not None:
+        for remark in recording.remarks:
             note(remark.text)
-        if heard.full_scale_assumed:
+        if recording.full_scale_assumed:
             note_assumed()
     if output is not None:
         origin = " with ".join([circuit, *([", ".join(changes)] if changes else [])])
         write_settled(found, output, before=chosen, origin=origin, inputs=inputs, overwrite=overwrite)
-    if plan is not None and heard is not None and take is not None and same_as is not None:
-        told = nearest_plan(
-            found, plan, take=take, heard=heard, channel=channel, circuits=(circuit, same_as), changes=settings
+    if plan is not None and recording is not None and take is not None and same_as is not None:
+        circuits = circuit, same_as
+        contents = nearest_plan(
+            found, plan, file=take, take=recording, channel=channel, circuits=circuits, changes=settings
         )
-        write_plan(told, plan, heading=plan_heading(found), inputs=inputs, overwrite=overwrite)
+        write_plan(contents, plan, heading=plan_heading(found), inputs=inputs, overwrite=overwrite)
     if as_json:
         print_json({**plain_values(found), "output": None if output is None else str(output)})
     else:

@@ -48,8 +48,11 @@ def manual(topic: str | None, as_json: bool) -> None:
         return
     pages = [read_topic(name) for name in topic_names()]
     if as_json:
-        told = [{"name": one.name, "title": one.title, "summary": one.summary} for one in pages]
-        print_json({"topics": [{**one, "commands": COMMANDS_OF[one["name"]]} for one in told]})
+        topics = [
+            {"name": page.name, "title": page.title, "summary": page.summary, "commands": COMMANDS_OF[page.name]}
+            for page in pages
+        ]
+        print_json({"topics": topics})
         return
     formatter = click.HelpFormatter(width=_width())
     formatter.write_dl([(page.name, page.summary) for page in pages])

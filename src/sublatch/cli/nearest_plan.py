@@ -20,8 +20,8 @@ def nearest_plan(
     found: Knobs,
     path: Path,
     *,
-    take: Path,
-    heard: Take,
+    file: Path,
+    take: Take,
     channel: int | None,
     circuits: tuple[str, str],
     changes: Mapping[str, Any],
@@ -34,7 +34,7 @@ def nearest_plan(
         From `knobs` with `same_as` and a take.
     path
         Where the plan will be; files are named from its folder on.
-    take, heard, channel
+    file, take, channel
         The recording's file, what was read from it, and the channel that was asked for.
     circuits
         The circuit, and the other one.
@@ -56,16 +56,16 @@ def nearest_plan(
         settings["output.trim_resistor"] = "none" if trim is None else trim.text
     return Plan(
         title=f"Nearest to {found.same_as.circuit}",
-        full_scale=None if heard.full_scale_assumed else heard.full_scale_volts,
-        takes=[TakeEntry(file=_from(path, take), channel=channel)],
+        full_scale=None if take.full_scale_assumed else take.full_scale_volts,
+        takes=[TakeEntry(file=_relative(file, path), channel=channel)],
         output=path.stem,
         candidates=[
-            CandidateEntry(name=Path(same_as).stem, circuit=_circuit(path, same_as), set={"knobs.volume": UNITY})
+            CandidateEntry(name=Path(same_as).stem, circuit=_circuit(same_as, path), set={"knobs.volume": UNITY})
         ],
         sweeps=[
             SweepEntry(
                 name="tone",
-                circuit=_circuit(path, circuit),
+                circuit=_circuit(circuit, path),
                 set=settings,
                 vary="knobs.tone",
                 values=list(dict.fromkeys(tones)),
@@ -84,12 +84,12 @@ def plan_heading(found: Knobs) -> str:
     )
 
 
-def _circuit(plan: Path, name: str) -> str:
+def _circuit(name: str, plan: Path) -> str:
     """Return a circuit as a plan names it."""
-    return _from(plan, Path(name)) if name.lower().endswith(".toml") else name
+    return _relative(Path(name), plan) if name.lower().endswith(".toml") else name
 
 
-def _from(plan: Path, file: Path) -> str:
+def _relative(file: Path, plan: Path) -> str:
     """Return a file's path from the plan's folder on; whole where it is on another drive."""
     try:
         return Path(os.path.relpath(os.path.realpath(file), os.path.realpath(plan.parent))).as_posix()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import wraps
 from pathlib import Path
 from typing import Any, TypeVar
@@ -17,44 +17,59 @@ from sublatch.json_data import plain_values
 F = TypeVar("F", bound=Callable[..., Any])
 
 
+METAVARS = {"hertz": "HZ", "ohms": "OHMS", "decibels": "DB", "fraction": "SHARE"}
+"""What help shows for a quantity, by its reader in `sublatch.units`."""
+
+
+def quantity_option(
+    name: str, unit: str, help: str, *, default: str | None = None, zeros: Sequence[str] = ()
+) -> Callable[[F], F]:
+    """Return an option whose value one of `sublatch.units`' readers takes; `zeros` stand for a 0 that it refuses."""
+
+    def read(_ctx: click.Context, _parameter: click.Parameter, text: str | None) -> float | None:
+        from sublatch import units
+
+        if text is None or text.strip() in zeros:
+            return None if text is None else 0.0
+        try:
+            return float(getattr(units, unit)(text))
+        except UnitError as problem:
+            raise UnitError(f"{name}: {problem}") from None
+
+    return click.option(
+        name, callback=read, metavar=METAVARS[unit], default=default, show_default=default is not None, help=help
+    )
+
+
 def circuit_options(function: F) -> F:
     """Add -c and --set."""
-    function = click.option(
-        "--set",
-        "changes",
-        multiple=True,
-        metavar="PATH=VALUE",
-        help="Change one setting, such as knobs.tone=3.5 or filter.kind=first-order. May be given again.",
-        shell_complete=complete_setting,
-    )(function)
-    return click.option(
-        "-c",
-        "--circuit",
-        required=True,
-        help="A built-in circuit (see 'sublatch circuits') or a .toml file.",
-        shell_complete=complete_circuit,
-    )(function)
+    help_set = "Change one setting, such as knobs.tone=3.5 or filter.kind=first-order. May be given again."
+    return _circuit_and_set(function, "circuit", help_set=help_set)
 
 
 def circuits_options(function: F) -> F:
     """Add -c, which may be given again, and --set for all of them."""
-    function = click.option(
-        "--set",
-        "changes",
-        multiple=True,
-        metavar="PATH=VALUE",
-        help="Change one setting in every circuit, such as switches.drive=inverted. May be given again.",
-        shell_complete=complete_setting,
-    )(function)
-    return click.option(
+    help_set = "Change one setting in every circuit, such as switches.drive=inverted. May be given again."
+    return _circuit_and_set(function, "circuits", help_set=help_set)
+
+
+def _circuit_and_set(function: F, parameter: str, *, help_set: str) -> F:
+    """Add -c, whose value is a parameter of the command, and --set."""
+    several = parameter == "circuits"
+    again = " May be given again." if several else ""
+    add_set = click.option(
+        "--set", "changes", multiple=True, metavar="PATH=VALUE", help=help_set, shell_complete=complete_setting
+    )
+    add_circuit = click.option(
         "-c",
         "--circuit",
-        "circuits",
-        multiple=True,
+        parameter,
+        multiple=several,
         required=True,
-        help="A built-in circuit (see 'sublatch circuits') or a .toml file. May be given again.",
+        help=f"A built-in circuit (see 'sublatch circuits') or a .toml file.{again}",
         shell_complete=complete_circuit,
-    )(function)
+    )
+    return add_circuit(add_set(function))
 
 
 def take_options(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -136,6 +151,13 @@ def print_json(document: Any) -> None:
 def note(text: str) -> None:
     """Print a remark on standard error."""
     click.echo(f"note: {text}", err=True)
+
+
+def columns(rows: Sequence[Sequence[str]], *, right_from: int = 99, indent: str = "  ") -> str:
+    """Return rows of cells as lines, each column as wide as its widest cell; from one column on they end flush."""
+    sides = ["<" if column < right_from else ">" for column in range(len(rows[0]))]
+    formats = [f"{side}{max(map(len, cells))}" for side, cells in zip(sides, zip(*rows, strict=True), strict=True)]
+    return "\n".join(indent + "  ".join(map(format, row, formats)).rstrip() for row in rows)
 
 
 def number(value: float | None, *, places: int = 1) -> str:

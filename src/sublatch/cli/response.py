@@ -9,7 +9,7 @@ import click
 
 from sublatch.cli.changes import read_changes
 from sublatch.cli.help import Manual
-from sublatch.cli.options import circuits_options, json_option, note, number, overwrite_option, print_json
+from sublatch.cli.options import circuits_options, columns, json_option, note, number, overwrite_option, print_json
 
 if TYPE_CHECKING:
     from sublatch.circuit.model import Circuit
@@ -45,9 +45,9 @@ def response(
     if plot is not None:
         guard_picture(plot, inputs=[name for name in chosen if name.endswith(".toml")], overwrite=overwrite)
     if as_json:
-        found = {name: respond(circuit) for name, circuit in chosen.items()}
-        several = {"responses": [{"circuit": name, **vars(one)} for name, one in found.items()]}
-        print_json(several if len(found) > 1 else next(iter(found.values())))
+        responses = {name: respond(circuit) for name, circuit in chosen.items()}
+        several = {"responses": [{"circuit": name, **vars(each)} for name, each in responses.items()]}
+        print_json(several if len(responses) > 1 else next(iter(responses.values())))
     elif len(chosen) == 1:
         _print_one(*chosen.values())
     else:
@@ -60,38 +60,37 @@ def _print_one(circuit: Circuit) -> None:
     """Print one circuit's response."""
     from sublatch.circuit.response import response as respond
 
-    found = respond(circuit, frequency_hz=TABLE_HZ)
+    measured = respond(circuit, frequency_hz=TABLE_HZ)
     click.echo(circuit.title)
-    for name, told in _figures(found).items():
-        click.echo(f"{name:<13}  {told}{' (3.01 dB down)' if name == 'corner' and told != 'none' else ''}")
-    for frequency, gain in zip(found.frequency_hz, found.gain_db, strict=True):
+    for name, figure in _figures(measured).items():
+        click.echo(f"{name:<13}  {figure}{' (3.01 dB down)' if name == 'corner' and figure != 'none' else ''}")
+    for frequency, gain in zip(measured.frequency_hz, measured.gain_db, strict=True):
         click.echo(f"{frequency:>8g} Hz  {number(float(gain), places=2):>8} dB")
 
 
-def _print_several(found: dict[str, Response]) -> None:
+def _print_several(responses: dict[str, Response]) -> None:
     """Print responses side by side."""
-    figures = {name: _figures(one) for name, one in found.items()}
-    shown = {name: name if len(name) <= WIDEST else f"…{name[1 - WIDEST :]}" for name in found}
-    width = {name: max(len(shown[name]), *(len(told) for told in figures[name].values())) for name in found}
-    click.echo(f"{'':<13}" + "".join(f"  {shown[name]:>{width[name]}}" for name in found))
-    for row in ("gain at 0 Hz", "corner", "peak"):
-        click.echo(f"{row:<13}" + "".join(f"  {figures[name][row]:>{width[name]}}" for name in found))
-    for place, frequency in enumerate(TABLE_HZ):
-        gains = (f"{number(float(one.gain_db[place]), places=2)} dB" for one in found.values())
-        cells = (f"  {gain:>{width[name]}}" for gain, name in zip(gains, found, strict=True))
-        click.echo(f"{frequency:>8g} Hz  " + "".join(cells))
+    names = [name if len(name) <= WIDEST else f"…{name[1 - WIDEST :]}" for name in responses]
+    figures = [_figures(response) for response in responses.values()]
+    rows = [["", *names]] + [[what, *(each[what] for each in figures)] for what in figures[0]]
+    for index, frequency in enumerate(TABLE_HZ):
+        gains = (f"{number(float(response.gain_db[index]), places=2)} dB" for response in responses.values())
+        rows.append([f"{frequency:>8g} Hz  ", *gains])
+    click.echo(columns(rows, right_from=1, indent=""))
 
 
-def _figures(found: Response) -> dict[str, str]:
+def _figures(response: Response) -> dict[str, str]:
     """Return what is told of a response above its table."""
     from sublatch.units import format_hertz
 
-    nothing = f"no gain at 0 Hz; {number(found.reference_db, places=2)} dB at most"
-    corners = [format_hertz(corner) for corner in (found.low_corner_hz, found.corner_hz) if corner is not None]
+    no_gain = f"no gain at 0 Hz; {number(response.reference_db, places=2)} dB at most"
+    corners = [format_hertz(corner) for corner in (response.low_corner_hz, response.corner_hz) if corner is not None]
     return {
-        "gain at 0 Hz": nothing if found.dc_gain_db is None else f"{number(found.dc_gain_db, places=2)} dB",
+        "gain at 0 Hz": no_gain if response.dc_gain_db is None else f"{number(response.dc_gain_db, places=2)} dB",
         "corner": " and ".join(corners) or "none",
-        "peak": "none" if found.peak_hz is None else f"{found.peak_db:.2f} dB at {format_hertz(found.peak_hz)}",
+        "peak": "none"
+        if response.peak_hz is None
+        else f"{response.peak_db:.2f} dB at {format_hertz(response.peak_hz)}",
     }
 
 

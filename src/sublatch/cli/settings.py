@@ -10,7 +10,7 @@ import click
 from click.shell_completion import CompletionItem
 
 from sublatch.cli.help import Manual
-from sublatch.cli.options import json_option, print_json
+from sublatch.cli.options import columns, json_option, print_json
 
 if TYPE_CHECKING:
     from sublatch.manual.reference import Row, Table
@@ -52,40 +52,46 @@ def settings(path: str | None, as_json: bool) -> None:
 
     if path is None:
         if as_json:
-            print_json({"tables": [_standing(at.replace("[]", ""), one) for one in tables() for at in one.paths]})
+            print_json({"tables": [_table_json(at.replace("[]", ""), each) for each in tables() for at in each.paths]})
         else:
             _print_tables(tables())
         return
     found = answer(path)
     if as_json:
-        told = [{**_place(above, table), **_entry(row)} for above, table, row in found.settings]
-        rows = [{**_standing(at, table), "settings": [_entry(row) for row in table.rows]} for at, table in found.tables]
-        print_json({"settings": told, "tables": rows})
+        print_json(
+            {
+                "settings": [{**_place_json(above, table), **_row_json(row)} for above, table, row in found.settings],
+                "tables": [
+                    {**_table_json(at, table), "settings": [_row_json(row) for row in table.rows]}
+                    for at, table in found.tables
+                ],
+            }
+        )
         return
-    parts = [_setting(*one) for one in found.settings] + [_table(*one) for one in found.tables]
-    click.echo("\n\n".join(parts).replace("`", ""))
+    paragraphs = [_setting_text(*each) for each in found.settings] + [_table_text(*each) for each in found.tables]
+    click.echo("\n\n".join(paragraphs).replace("`", ""))
 
 
-def _place(path: str, table: Table) -> dict[str, Any]:
+def _place_json(path: str, table: Table) -> dict[str, Any]:
     """Return where a table stands, for a program."""
     return {"file": table.file, "table": path, "tag": table.tag or None}
 
 
-def _standing(path: str, table: Table) -> dict[str, Any]:
+def _table_json(path: str, table: Table) -> dict[str, Any]:
     """Return where a table stands and what it is, for a program."""
-    return {**_place(path, table), "description": table.description}
+    return {**_place_json(path, table), "description": table.description}
 
 
-def _entry(row: Row) -> dict[str, Any]:
+def _row_json(row: Row) -> dict[str, Any]:
     """Return a setting for a program."""
     return {**asdict(row), "unit": row.unit or None, "range": row.range.replace("`", "")}
 
 
-def _print_tables(every: Sequence[Table]) -> None:
+def _print_tables(tables: Sequence[Table]) -> None:
     """Print every table with its sentence, file by file, and the keys of the file's own."""
     for file, title in FILES.items():
         click.echo(f"In {title}:\n")
-        for table in (one for one in every if one.file == file):
+        for table in (table for table in tables if table.file == file):
             names = [path.replace("[]", "") for path in table.paths if path] or [row.name for row in table.rows]
             click.echo(f"  {_heading(', '.join(names), table)}\n      {table.description}".replace("`", ""))
         click.echo()
@@ -97,7 +103,7 @@ def _heading(path: str, table: Table) -> str:
     return f"{path}, where {table.tag}" if table.tag else path
 
 
-def _setting(above: str, table: Table, row: Row) -> str:
+def _setting_text(above: str, table: Table, row: Row) -> str:
     """Return all that there is to say of one setting."""
     lines = (
         _heading(f"{f'{above}.{row.name}'.strip('.')} in {FILES[table.file]}", table),
@@ -109,9 +115,8 @@ def _setting(above: str, table: Table, row: Row) -> str:
     return "\n".join(lines)
 
 
-def _table(path: str, table: Table) -> str:
+def _table_text(path: str, table: Table) -> str:
     """Return a table's settings, one a line."""
     rows = [(row.name, row.range.replace("`", ""), f"{row.description} Default: {row.default}.") for row in table.rows]
-    names, ranges = (max((len(row[column]) for row in rows), default=0) for column in (0, 1))
     lines = [_heading(f"{path} in {FILES[table.file]}", table), f"  {table.description}"]
-    return "\n".join(lines + [f"  {name:<{names}}  {limits:<{ranges}}  {told}" for name, limits, told in rows])
+    return "\n".join([*lines, *([columns(rows)] if rows else [])])

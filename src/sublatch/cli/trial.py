@@ -32,29 +32,29 @@ def trial(ctx: click.Context, results: tuple[str, ...], as_json: bool) -> None:
     from sublatch.errors import TrialError
     from sublatch.trial.read import add_trials, read_trial
 
-    read, failed = [], False
+    trials, failed = [], False
     for file in results:
         try:
-            read.append(read_trial(file))
+            trials.append(read_trial(file))
         except TrialError as problem:
             for line in str(problem).splitlines():
                 click.echo(f"sublatch: {line}", err=True)
             failed = True
-    found = add_trials(read)
+    added = add_trials(trials)
     if as_json:
-        print_json({"trials": found})
+        print_json({"trials": added})
     else:
-        click.echo("\n\n".join(_told(result) for result in found), nl=bool(found))
+        click.echo("\n\n".join(_text(result) for result in added), nl=bool(added))
     ctx.exit(1 if failed else 0)
 
 
-def _told(result: TrialResult) -> str:
+def _text(result: TrialResult) -> str:
     """Return one comparison as text."""
-    lines = [*result.files, f"  take {_plain(result.take)}, {'; '.join(_plain(s) for s in _auditions(result))}"]
-    lines += _place(result)
-    lines += _ranked(result) if result.kind == "ranking" else _chosen(result)
-    lines += [f"  {_plain(result.words)}", f"  {result.meaning}"]
-    return "\n".join([*lines, *(f"  note: {_plain(remark)}" for remark in result.remarks)])
+    lines = [*result.files, f"  take {_printable(result.take)}, {'; '.join(_printable(s) for s in _auditions(result))}"]
+    lines += _heard_through(result)
+    lines += _ranking(result) if result.kind == "ranking" else _forced_choice(result)
+    lines += [f"  {_printable(result.words)}", f"  {result.meaning}"]
+    return "\n".join([*lines, *(f"  note: {_printable(remark)}" for remark in result.remarks)])
 
 
 def _auditions(result: TrialResult) -> list[str]:
@@ -62,37 +62,37 @@ def _auditions(result: TrialResult) -> list[str]:
     return [f"{session.audition}, {session.began[:10]}" for session in result.sessions]
 
 
-def _place(result: TrialResult) -> list[str]:
+def _heard_through(result: TrialResult) -> list[str]:
     """Return what it was heard through and with, as a line; nothing where there was neither."""
     session = result.sessions[0]
-    parts = [f"through {_plain(session.voicing)}"] if session.voicing else []
-    parts += [f"with {_plain(session.bed)}"] if session.bed else []
+    parts = [f"through {_printable(session.voicing)}"] if session.voicing else []
+    parts += [f"with {_printable(session.bed)}"] if session.bed else []
     return [f"  heard {' and '.join(parts)}"] if parts else []
 
 
-def _chosen(result: TrialResult) -> list[str]:
+def _forced_choice(result: TrialResult) -> list[str]:
     """Return what was told apart, as lines."""
-    reference, other = (_plain(candidate.name) for candidate in result.candidates)
+    reference, other = (_printable(candidate.name) for candidate in result.candidates)
     return [f"  forced choice: {reference} (the reference) against {other}"]
 
 
-def _ranked(result: TrialResult) -> list[str]:
+def _ranking(result: TrialResult) -> list[str]:
     """Return the order of liking, and how every pair stands, as lines."""
     from sublatch.trial.odds import in_words
     from sublatch.trial.result import rank_text
 
     ranked = sorted(zip(result.mean_ranks, (candidate.name for candidate in result.candidates), strict=True))
     lines = [f"  ranking of {len(ranked)}, the most liked first, with the mean place:"]
-    lines += [f"    {rank_text(rank):>4}  {_plain(name)}" for rank, name in ranked]
+    lines += [f"    {rank_text(rank):>4}  {_printable(name)}" for rank, name in ranked]
     clearest = sorted(result.pairs, key=lambda pair: -pair.first_ahead) if result.answered > 1 else []
     for pair in clearest[:MOST_PAIRS]:
         how = "" if pair.probability is None else f"; a coin is as clear {in_words(pair.probability)}"
-        first, second = _plain(pair.first), _plain(pair.second)
+        first, second = _printable(pair.first), _printable(pair.second)
         lines.append(f"  {first} before {second} in {pair.first_ahead} of {pair.rounds} rounds{how}")
     rest = len(clearest) - MOST_PAIRS
     return lines + ([f"  ({rest} more pairs, less clear; --json has them)"] if rest > 0 else [])
 
 
-def _plain(text: str) -> str:
+def _printable(text: str) -> str:
     """Return a text from a file without what would move the cursor or end the line."""
     return "".join(character if character.isprintable() else "�" for character in text)
