@@ -12,10 +12,10 @@ from board_cases import circuit_of
 from sublatch.board.assemble import board
 from sublatch.board.netlist import Board
 from sublatch.board.network import board_network
-from sublatch.board.sheet.amounts import place, span, told
+from sublatch.board.sheet.amounts import amount, amount_range, probe_point
 from sublatch.board.sheet.bench_table import BenchRow, BenchTable, bench_table, sine_take
-from sublatch.board.sheet.comparator_input import heard_wave, stored
-from sublatch.board.sheet.idle_voltages import OFFSET_V, offset_at, quiet_rows, share_range
+from sublatch.board.sheet.comparator_input import comparator_wave, store_peak_and_low
+from sublatch.board.sheet.idle_voltages import OFFSET_V, idle_rows, offset_at, share_range
 from sublatch.board.sheet.reading_limits import scatter
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.model import Circuit
@@ -69,7 +69,7 @@ def test_the_filter_reads_as_its_closed_form_says(swept: tuple[Board, BenchTable
 
 def test_the_way_to_the_output_reads_as_by_hand(swept: tuple[Board, BenchTable]) -> None:
     table = swept[1]
-    at = {row.net: row.rms_v / table.level_v for row in table.still}
+    at = {row.net: row.rms_v / table.level_v for row in table.held_still}
     assert list(at) == ["note", "octave", "filtered", "mixed", "buffered"]
     assert at["note"] == at["octave"] == pytest.approx(high_pass(100.0), rel=1e-9)
     assert at["mixed"] == pytest.approx(at["filtered"] / 2, rel=1e-6)
@@ -98,17 +98,17 @@ def test_the_octave_reads_as_the_closed_form_of_a_switched_sine() -> None:
     """
     made = board(load_circuit("gated-open"))
     table = bench_table(made)
-    (row,) = table.running
+    (row,) = table.octave_sounding
     gain = abs(nodal_response(board_network(made, inputs=("octave", "note"), output="mixed"), 1e3, source="octave"))
     assert gain == pytest.approx(0.5, rel=1e-6)
-    still = {one.net: one.rms_v for one in table.still}
+    still = {one.net: one.rms_v for one in table.held_still}
     assert row.rms_v == pytest.approx(still["buffered"] * high_pass(82.4) / high_pass(100.0) / sqrt(2), rel=2e-3)
 
 
 def test_the_output_reads_as_the_model_renders(swept: tuple[Board, BenchTable]) -> None:
     table = swept[1]
-    assert len(table.running) == 6
-    for row in table.running:
+    assert len(table.octave_sounding) == 6
+    for row in table.octave_sounding:
         changes = {"knobs.volume": 10, "knobs.tone": row.tone, "switches.peak": row.peak}
         circuit = load_circuit("gated-swept", changes=changes)
         samples = render(sine_take(table.level_v), circuit).samples[-5 * 48000 :]
@@ -132,18 +132,18 @@ def test_what_the_comparators_watch_of_a_sine(swept: tuple[Board, BenchTable]) -
     table, s = swept[1], 2j * pi * 82.4 * 33e3
     a, b, c = 47e-9, 120e-9, 6.8e-9
     gain = high_pass(82.4) / abs(1 + s * (a + 3 * c) + s**2 * 2 * c * (a + b) + s**3 * a * b * c)
-    assert table.heard is not None
-    assert table.heard.rms_v == pytest.approx(table.level_v * gain, rel=1e-5)
-    assert table.heard.peak_v == pytest.approx(sqrt(2) * table.heard.rms_v, rel=1e-5)
+    assert table.watched is not None
+    assert table.watched.rms_v == pytest.approx(table.level_v * gain, rel=1e-5)
+    assert table.watched.peak_v == pytest.approx(sqrt(2) * table.watched.rms_v, rel=1e-5)
     upper, lower = table.stores
-    assert upper.peak_v == pytest.approx(table.heard.peak_v, rel=1e-6)
+    assert upper.peak_v == pytest.approx(table.watched.peak_v, rel=1e-6)
     assert lower.peak_v == pytest.approx(-upper.peak_v, rel=1e-6)
     assert lower.low_v < lower.peak_v < lower.high_v < 0.0 < upper.low_v < upper.peak_v < upper.high_v
 
 
 def test_a_store_falls_until_the_next_rise_meets_it() -> None:
     wave = np.cos(2 * pi * np.arange(4096) / 4096)
-    peak, low = stored(wave, hold_s=0.047, frequency_hz=82.4)
+    peak, low = store_peak_and_low(wave, hold_s=0.047, frequency_hz=82.4)
     assert peak == pytest.approx(1.0)
     turns = np.linspace(0.5, 1.0, 200001)
     meets = turns[np.argmax(np.cos(2 * pi * turns) >= np.exp(-turns / 82.4 / 0.047))]
@@ -160,7 +160,7 @@ def test_an_overtone_detector_sees_what_the_model_sees(case: str) -> None:
     sign = -1.0 if case == "diodes-turned-round" else 1.0
     (seen,) = apply([take.samples, sign * rectified(band)], [path], sample_rate=48000)
     seen = seen[2 * 48000 : 7 * 48000]  # 412 periods
-    wave = heard_wave(board(circuit), volts=0.1 * sqrt(2), frequency_hz=82.4)
+    wave = comparator_wave(board(circuit), volts=0.1 * sqrt(2), frequency_hz=82.4)
     assert np.std(wave) == pytest.approx(float(np.std(seen)), rel=2e-4)
     assert wave.max() == pytest.approx(seen.max(), rel=1e-3)
     assert wave.min() == pytest.approx(seen.min(), rel=1e-3)
@@ -199,12 +199,12 @@ def test_a_range_is_the_root_of_the_sum_of_squares() -> None:
 
 
 def test_the_bias_is_what_its_resistors_make_of_the_supply() -> None:
-    rows = {row.net: row for row in quiet_rows(board(load_circuit("gated-swept")))}
+    rows = {row.net: row for row in idle_rows(board(load_circuit("gated-swept")))}
     assert rows["supply"].expect == "9.00\xa0V"
     assert rows["bias"].expect == "4.50\xa0V"
     assert rows["bias"].between == "4.45–4.55\xa0V"  # 9 V · 101/200 is 4.545 V, and 5 mV of offset
     assert rows["bias.divider"].expect == "4.48\xa0V"  # 10 MΩ beside 50 kΩ
-    odd = {row.net: row for row in quiet_rows(board(load_circuit("gated-swept", changes={"output.bias": 0.4})))}
+    odd = {row.net: row for row in idle_rows(board(load_circuit("gated-swept", changes={"output.bias": 0.4})))}
     assert odd["bias"].expect == "3.60\xa0V"
 
 
@@ -215,7 +215,7 @@ def test_a_divider_of_equal_resistors_is_off_by_half_their_tolerance() -> None:
 
 
 def test_references_are_the_floor_over_the_fraction() -> None:
-    rows = {row.net: row for row in quiet_rows(board(load_circuit("gated-swept")))}
+    rows = {row.net: row for row in idle_rows(board(load_circuit("gated-swept")))}
     assert rows["reference +"].expect == "1.19\xa0mV"  # 4.5 V · 18 / 68018
     assert rows["reference −"].expect == "−1.19\xa0mV"
 
@@ -225,18 +225,18 @@ def test_offsets_add_up_with_their_gains() -> None:
     plain, overtone = (board(circuit_of(case)) for case in ("gated-swept", "gated-swept-overtone"))
     assert offset_at(plain, "detected") == pytest.approx(2 * OFFSET_V, rel=1e-6)
     assert offset_at(overtone, "blended") == pytest.approx(2 * 10.1 * OFFSET_V, rel=1e-3)
-    rows = {row.net: row for row in quiet_rows(plain)}
-    assert rows["buffered"].between == f"± {told(OFFSET_V * (1 + 100 / 8.2), 'V', digits=2)}"
+    rows = {row.net: row for row in idle_rows(plain)}
+    assert rows["buffered"].between == f"± {amount(OFFSET_V * (1 + 100 / 8.2), 'V', digits=2)}"
 
 
 def test_places_name_pins_that_are_on_the_net(swept: tuple[Board, BenchTable]) -> None:
     made, table = swept
-    rows: list[BenchRow] = [*table.still, *table.response, *table.running]
+    rows: list[BenchRow] = [*table.held_still, *table.response, *table.octave_sounding]
     for row in rows:
-        for name in row.place.split(", "):
+        for name in row.probe_at.split(", "):
             reference = name.split()[0]
             assert any(part.reference == reference for part, _ in made.on_net(row.net))
-    assert place(made, "buffered").startswith("U9A out")
+    assert probe_point(made, "buffered").startswith("U9A out")
 
 
 def test_another_value_moves_the_readings() -> None:
@@ -255,10 +255,10 @@ def test_another_value_moves_the_readings() -> None:
      (0.0, "0 V"), (12.34, "12.3 V"), (4e-7, "400 nV"), (1234.5, "1.23 kV")],
 )  # fmt: skip
 def test_amounts_stand_in_three_digits(value: float, text: str) -> None:
-    assert told(value, "V").replace("\xa0", " ") == text
+    assert amount(value, "V").replace("\xa0", " ") == text
 
 
 def test_ranges_share_their_unit() -> None:
-    assert span(0.2961, 0.3294, "V") == "296–329\xa0mV"
-    assert span(0.95, 1.05, "V") == "0.95–1.05\xa0V"
-    assert span(-1.21e-3, -1.17e-3, "V") == "−1.21 to −1.17\xa0mV"
+    assert amount_range(0.2961, 0.3294, "V") == "296–329\xa0mV"
+    assert amount_range(0.95, 1.05, "V") == "0.95–1.05\xa0V"
+    assert amount_range(-1.21e-3, -1.17e-3, "V") == "−1.21 to −1.17\xa0mV"

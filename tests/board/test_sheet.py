@@ -13,7 +13,8 @@ import pytest
 from board_cases import CHANGES, circuit_of
 from sublatch.board.assemble import board
 from sublatch.board.parts_list import parts_list
-from sublatch.board.sheet.page import css_string, knob_value, reading, settings_sentence
+from sublatch.board.sheet.knob_chart import knob_value
+from sublatch.board.sheet.page import css_string, reading, settings_sentence
 from sublatch.board.sheet.wiring import wiring
 from sublatch.board.sheet.write import SHEETS, build_sheet, write_sheet
 from sublatch.circuit.load import circuit_names, load_circuit

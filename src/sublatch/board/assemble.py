@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from sublatch.board.builder import Builder
-from sublatch.board.comparators import add_divider, add_latch
-from sublatch.board.detector_filter import add_detector_filter
+from sublatch.board.detector import add_detector
+from sublatch.board.filters import add_filter
 from sublatch.board.input_and_supply import add_input, add_supply
+from sublatch.board.latch_divider_octave import add_divider, add_latch, add_octave
 from sublatch.board.mix_and_output import add_mix, add_output
 from sublatch.board.netlist import Board
-from sublatch.board.octave_stage import add_octave
-from sublatch.board.output_filter import add_filter
 from sublatch.circuit.model import Circuit
 
 
@@ -39,8 +38,8 @@ def board(circuit: Circuit) -> Board:
     builder = Builder(circuit)
     add_input(builder)
     add_supply(builder)
-    heard = add_detector_filter(builder)
-    add_latch(builder, heard)
+    watched = add_detector(builder)
+    add_latch(builder, watched)
     add_divider(builder)
     add_octave(builder)
     builder.block = "filter"

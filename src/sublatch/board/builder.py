@@ -128,71 +128,52 @@ class Builder:
         path: str,
     ) -> None:
         """Put a pot of one or more gangs on one shaft."""
-        number = self._next("RV")
-        names = {1: "", 2: " dual-gang"}.get(len(roles), f" {len(roles)}-gang")
-        value = f"{format_ohms(pot.value)} {pot.taper}{names}"
-        note = "" if pot.taper == "linear" else f"{pot.midpoint:.0%} of the track below the wiper at half rotation"
-        if pot.taper == "reverse-log":
-            note = f"{1.0 - pot.midpoint:.0%} of the track below the wiper at half rotation"
-        for letter, role, nets in zip("ABCDEFGH", roles, ends, strict=False):
-            reference = number + (letter if len(roles) > 1 else "")
-            pins = tuple(zip(("ccw", "wiper", "cw"), nets, strict=True))
-            self.components.append(
-                Component(
-                    reference,
-                    "pot",
-                    value,
-                    role,
-                    self.block,
-                    pins,
-                    path,
-                    note,
-                    package=number if len(roles) > 1 else None,
-                    amount=pot.value,
-                    pot=pot,
-                    control=control,
-                )
-            )
+        several = {1: "", 2: " dual-gang"}.get(len(roles), f" {len(roles)}-gang")
+        note = ""
+        if pot.taper != "linear":
+            midpoint = pot.midpoint if pot.taper == "log" else 1.0 - pot.midpoint
+            note = f"{midpoint:.0%} of the track below the wiper at half rotation"
+        value = f"{format_ohms(pot.value)} {pot.taper}{several}"
+        shaft = Component("RV", "pot", value, "", "", (), path, note, amount=pot.value, pot=pot, control=control)
+        self._sections(shaft, roles, ("ccw", "wiper", "cw"), ends)
 
     def poles(
         self, roles: tuple[str, ...], nets: tuple[tuple[str, str, str], ...], *, control: Control, path: str
     ) -> None:
         """Put a changeover switch of one or more poles: common, first throw and second throw."""
-        number = self._next("SW")
         value = {1: "changeover", 2: "two-pole changeover"}.get(len(roles), f"{len(roles)}-pole changeover")
         note = "drawn at {}; its other throw is {}".format(*THROWS[control])
-        for letter, role, three in zip("ABCDEFGH", roles, nets, strict=False):
-            pins = tuple(zip(("common", "1", "2"), three, strict=True))
-            reference = number + (letter if len(roles) > 1 else "")
-            package = number if len(roles) > 1 else None
+        lever = Component("SW", "switch", value, "", "", (), path, note, control=control)
+        self._sections(lever, roles, ("common", "1", "2"), nets)
+
+    def _sections(
+        self, shared: Component, roles: Sequence[str], names: Sequence[str], nets: Sequence[Sequence[str]]
+    ) -> None:
+        """Put the sections of a pot or switch, which have all but role and nets in common."""
+        number = self._next(shared.reference)
+        for letter, role, own in zip("ABCDEFGH", roles, nets, strict=False):
+            reference, package = (number + letter, number) if len(roles) > 1 else (number, None)
+            pins = tuple(zip(names, own, strict=True))
             self.components.append(
-                Component(
-                    reference, "switch", value, role, self.block, pins, path, note, package=package, control=control
-                )
+                replace(shared, reference=reference, package=package, role=role, block=self.block, pins=pins)
             )
 
     def finish(self) -> None:
         """Tie off what is left over, and give each package its supply."""
         self.block = "packages"
         for kind, free in self._free.items():
-            for _ in list(free):
-                self._spare(kind)
+            for _ in tuple(free):
+                self._tie_off(kind)
         for package, kind in self._packages.items():
             value, _, note = PACKAGES[kind]
             role = f"package.{package}"
             self.components.append(
                 Component(f"{package}P", "package", value, role, self.block, POWER[kind], note=note, package=package)
             )
-            self.capacitor(
-                f"decoupling.{package}",
-                DECOUPLING_FARAD,
-                SUPPLY,
-                ZERO,
-                note="close to the package's supply pins",
-                tolerance="20 %",
-            )
+            role, note = f"decoupling.{package}", "close to the package's supply pins"
+            self.capacitor(role, DECOUPLING_FARAD, SUPPLY, ZERO, note=note, tolerance="20 %")
 
-    def _spare(self, kind: Kind) -> None:
+    def _tie_off(self, kind: Kind) -> None:
         """Tie off one section that nothing uses."""
         note = "left over, tied off"
         if kind == "op-amp":

@@ -114,6 +114,18 @@ class Board:
         """The names of all nets, in the order in which they appear."""
         return tuple(dict.fromkeys(net for part in self.components for _, net in part.pins))
 
+    def component(self, role: str) -> Component:
+        """Return the component with a role."""
+        return next(part for part in self.components if part.role == role)
+
+    def ganged(self, kind: Kind) -> list[list[Component]]:
+        """Return every pot or switch as its gangs or poles."""
+        shafts: dict[str, list[Component]] = {}
+        for part in self.components:
+            if part.kind == kind:
+                shafts.setdefault(part.package or part.reference, []).append(part)
+        return list(shafts.values())
+
     def of_block(self, block: str) -> tuple[Component, ...]:
         """Return the components of one block."""
         return tuple(part for part in self.components if part.block == block)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from itertools import chain
 
 from sublatch.board.netlist import STILL, Board, Component
 from sublatch.circuit.model import Circuit
@@ -50,22 +51,18 @@ def board_network(board: Board, *, inputs: tuple[str, ...], output: str, positio
     ends = tuple(joined.get(name, name) for name in inputs)
     listened = joined.get(output, output)
     driven = {part.net("out"): part for part in board.components if part.kind == "op-amp"}
-    found: dict[str, list[Part]] = {}
-    ahead, seen = [listened], set(ends) | {GROUND}
-    while ahead:
-        net = ahead.pop()
+    parts: dict[str, list[Part]] = {}
+    waiting, seen = [listened], set(ends) | {GROUND}
+    while waiting:
+        net = waiting.pop()
         if net in seen:
             continue
         seen.add(net)
-        if net in driven:
-            parts: list[tuple[str, list[Part]]] = [(driven[net].reference, [_op_amp(driven[net], joined)])]
-        else:
-            hanging = (part for part in _on(board, net, joined) if part.kind not in NO_LOAD)
-            parts = [(part.reference, list(_linear(part, circuit, joined))) for part in hanging]
-        for reference, made in parts:
-            found[reference] = made
-            ahead += [node for part in made for node in part.nodes]
-    return Network(_held([part for made in found.values() for part in made], {*ends, listened}), ends, listened)
+        deciding = [driven[net]] if net in driven else _loads(board, net, joined)
+        for component in deciding:
+            parts[component.reference] = list(_linear(component, circuit, joined))
+            waiting += [node for part in parts[component.reference] for node in part.nodes]
+    return Network(_without_loose_ends([*chain(*parts.values())], {*ends, listened}), ends, listened)
 
 
 def _joined(board: Board, circuit: Circuit) -> dict[str, str]:
@@ -83,9 +80,10 @@ def _joined(board: Board, circuit: Circuit) -> dict[str, str]:
     return joined
 
 
-def _on(board: Board, net: str, joined: dict[str, str]) -> Iterator[Component]:
-    """Yield the components that have a pin on a net."""
-    return (part for part in board.components if any(joined.get(name, name) == net for _, name in part.pins))
+def _loads(board: Board, net: str, joined: dict[str, str]) -> list[Component]:
+    """Return the components that load a net or feed it."""
+    loads = (part for part in board.components if part.kind not in NO_LOAD)
+    return [part for part in loads if any(joined.get(name, name) == net for _, name in part.pins)]
 
 
 def _is_rheostat(part: Component) -> bool:
@@ -104,12 +102,6 @@ def _pot_ohm(part: Component, circuit: Circuit) -> tuple[float, float]:
     return below + more, above - more
 
 
-def _op_amp(part: Component, joined: dict[str, str]) -> OpAmp:
-    """Return an op-amp section as a part."""
-    plus, minus, output = (joined.get(part.net(pin), part.net(pin)) for pin in ("+", "-", "out"))
-    return OpAmp(part.reference, plus, minus, output)
-
-
 def _linear(part: Component, circuit: Circuit, joined: dict[str, str]) -> Iterator[Part]:
     """Yield what a component is in a network."""
     nets = [joined.get(net, net) for _, net in part.pins]
@@ -117,6 +109,8 @@ def _linear(part: Component, circuit: Circuit, joined: dict[str, str]) -> Iterat
         yield Resistor(part.reference, (nets[0], nets[1]), part.amount)
     elif part.kind in ("capacitor", "electrolytic") and part.amount is not None:
         yield Capacitor(part.reference, (nets[0], nets[1]), part.amount)
+    elif part.kind == "op-amp":
+        yield OpAmp(part.reference, *nets)
     elif part.kind == "pot":
         for name, ohm, pair in zip("lu", _pot_ohm(part, circuit), (nets[:2], nets[1:]), strict=True):
             if pair[0] != pair[1]:
@@ -125,7 +119,7 @@ def _linear(part: Component, circuit: Circuit, joined: dict[str, str]) -> Iterat
         raise CircuitError(f"only linear parts make a network, and {part.reference} ({part.kind}) is not linear")
 
 
-def _held(parts: list[Part], kept: set[str]) -> tuple[Part, ...]:
+def _without_loose_ends(parts: list[Part], kept: set[str]) -> tuple[Part, ...]:
     """Return the parts without those that hang on a net alone, such as a capacitor that a switch leaves open."""
     while True:
         uses = Counter(node for part in parts for node in part.nodes)

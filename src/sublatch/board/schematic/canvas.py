@@ -1,4 +1,4 @@
-"""A sheet of the schematic: components at places, wires between them, and names of nets.
+"""A sheet of the schematic: components at points, wires between them, and names of nets.
 
 One unit is 7.5 mm. The sheet draws with schemdraw and remembers where it put pins, wires and names, so that what is
 drawn can be compared with the board.
@@ -33,13 +33,13 @@ class Sheet:
     board, title
         What is drawn, and what it is called.
     pins
-        Designator, pin and place of each pin.
+        Designator, pin and point of each pin.
     wires
         Both ends of each straight wire.
     names
-        Net and place of each name.
+        Net and point of each name.
     texts
-        Each text, its place, and which end of it is there.
+        Each text, its point, and which end of it is there.
     listed
         Designator, pin and net of each pin that is written down rather than drawn.
     """
@@ -62,8 +62,8 @@ class Sheet:
         )
 
     def component(self, role: str) -> Component:
-        """Return the component with a role."""
-        return next(part for part in self.board.components if part.role == role)
+        """Return the board's component with a role."""
+        return self.board.component(role)
 
     def has(self, role: str) -> bool:
         """Return whether the board has a component with a role."""
@@ -73,7 +73,7 @@ class Sheet:
         """Draw a component of two pins, its first at `start`, and return its end."""
         part = self.component(role)
         self.symbol("schottky" if part.value.endswith("Schottky") else part.kind, start, end)
-        self._pin(part, dict(part.pins), ("a", start), ("b", end))
+        self.mark_pins(part, ("a", start), ("b", end))
         middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
         flat = start[1] == end[1]
         self.lines(part, middle, side=side or ("above" if flat else "right"))
@@ -115,44 +115,55 @@ class Sheet:
         for index, text in enumerate(texts):
             self.text(text, (x, top - index * LINE), side="middle")
 
-    def text(self, text: str, place: Point, *, side: str = "middle") -> None:
-        """Write a text to the right of, to the left of or around a place."""
+    def text(self, text: str, point: Point, *, side: str = "middle") -> None:
+        """Write a text to the right of, to the left of or around a point."""
         anchor: Anchor = {"right": "start", "left": "end"}.get(side, "middle")  # type: ignore[assignment]
-        self.texts.append((text, place, anchor))
+        self.texts.append((text, point, anchor))
 
     def wire(self, *points: Point) -> Point:
         """Draw a wire through points and return the last."""
-        for start, end in pairwise(points):
-            self.stroke(start, end)
-            self.wires.append((start, end))
+        self.stroke(*points)
+        self.wires += pairwise(points)
         return points[-1]
 
-    def stroke(self, start: Point, end: Point) -> None:
-        """Draw a line that carries nothing."""
+    def stroke(self, *points: Point) -> None:
+        """Draw a line through points that carries nothing."""
         import schemdraw.elements as elm
 
-        self.drawing += elm.Line().at(start).to(end)
+        for start, end in pairwise(points):
+            self.drawing += elm.Line().at(start).to(end)
 
-    def ring(self, place: Point) -> None:
+    def arrow(self, start: Point, end: Point) -> None:
+        """Draw the arrow of a wiper."""
+        import schemdraw.elements as elm
+
+        self.drawing += elm.Line(arrow="->").at(start).to(end)
+
+    def rectangle(self, corner: Point, width: float, height: float) -> None:
+        """Draw a rectangle from its upper left corner."""
+        x, y = corner
+        self.stroke((x, y), (x + width, y), (x + width, y - height), (x, y - height), (x, y))
+
+    def ring(self, point: Point) -> None:
         """Draw an open dot."""
         import schemdraw.elements as elm
 
-        self.drawing += elm.Dot(open=True, radius=0.07).at(place)
+        self.drawing += elm.Dot(open=True, radius=0.07).at(point)
 
-    def name(self, net: str, place: Point, *, side: Side) -> None:
+    def name(self, net: str, point: Point, *, side: Side) -> None:
         """End a wire in the name of a net."""
-        self.names.append((net, place))
+        self.names.append((net, point))
         if net in (BIAS, SUPPLY, ZERO):
-            self._rail(net, place)
+            self._rail(net, point)
             return
-        self.ring(place)
-        x, y = place
+        self.ring(point)
+        x, y = point
         gap = {"left": (-0.2, 0.0), "right": (0.2, 0.0), "above": (0.0, 0.35), "below": (0.0, -0.38)}[side]
         self.text(net, (x + gap[0], y + gap[1]), side=side if side in ("left", "right") else "middle")
 
-    def _rail(self, net: str, place: Point) -> None:
+    def _rail(self, net: str, point: Point) -> None:
         """Draw the sign of a rail: a bar with its name, or for 0 V the usual one of three bars."""
-        x, y = place
+        x, y = point
         if net == ZERO:
             for step, half in enumerate((0.32, 0.2, 0.08)):
                 self.stroke((x - half, y - 0.12 * step), (x + half, y - 0.12 * step))
@@ -160,17 +171,14 @@ class Sheet:
         self.stroke((x - 0.3, y), (x + 0.3, y))
         self.text(net, (x, y + 0.35 if net == SUPPLY else y - 0.33))
 
-    def drop(self, net: str, place: Point, *, by: float = 0.4) -> None:
+    def drop(self, net: str, point: Point, *, by: float = 0.4) -> None:
         """End a wire that goes down, or for the supply up, in a rail."""
-        self.name(net, self.wire(place, (place[0], place[1] + (by if net == SUPPLY else -by))), side="below")
+        self.name(net, self.wire(point, (point[0], point[1] + (by if net == SUPPLY else -by))), side="below")
 
-    def _pin(self, part: Component, pins: dict[str, str], *places: tuple[str, Point]) -> None:
-        """Remember where pins are."""
-        self.pins += [(part.reference, pin, place) for pin, place in places if pin in pins]
-
-    def place_pin(self, part: Component, pin: str, place: Point) -> None:
-        """Remember where one pin is."""
-        self._pin(part, dict(part.pins), (pin, place))
+    def mark_pins(self, part: Component, *pins: tuple[str, Point]) -> None:
+        """Remember where a component's pins are; those that it has not do not count."""
+        own = dict(part.pins)
+        self.pins += [(part.reference, pin, point) for pin, point in pins if pin in own]
 
 
 def split_value(value: str) -> list[str]:

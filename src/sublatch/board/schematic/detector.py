@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from sublatch.board.netlist import BIAS
 from sublatch.board.schematic.canvas import Point, Sheet
-from sublatch.board.schematic.listed import draw_listed
-from sublatch.board.schematic.output_filter import draw_filter, has_drawing, to_bias
+from sublatch.board.schematic.filters import draw_filter, draw_listed, has_drawing, to_bias
 from sublatch.board.schematic.symbols import amp, amplifier, box, follower
 from sublatch.circuit.detectors.base import BLENDED, NOTE
 from sublatch.circuit.filters.kind import FilterKind
@@ -48,14 +47,14 @@ def draw_low_pass(sheet: Sheet) -> None:
         _leveller(sheet, height)
 
 
-def _named_filter(sheet: Sheet, chosen: FilterKind, path: str, source: str, place: Point, name: str) -> float:
+def _named_filter(sheet: Sheet, chosen: FilterKind, path: str, source: str, point: Point, name: str) -> float:
     """Draw a filter between the names of its two nets, and return the height of its output."""
     if not chosen.is_wire:
-        sheet.name(source, place, side="left")
-        x, y = draw_filter(sheet, chosen, path, sheet.wire(place, (place[0] + 0.4, place[1])))
+        sheet.name(source, point, side="left")
+        x, y = draw_filter(sheet, chosen, path, sheet.wire(point, (point[0] + 0.4, point[1])))
         sheet.name(name, sheet.wire((x, y), (x + 0.8, y)), side="right")
         return y
-    return place[1] + 5.0
+    return point[1] + 5.0
 
 
 def _band(sheet: Sheet, chosen: FilterKind) -> float:
@@ -123,9 +122,9 @@ def _blend(sheet: Sheet, y: float) -> None:
     joint = sheet.wire(sheet.part(f"{path}.rectified_resistor", coupled, (7.8, y)), (8.4, y))
     sheet.name("note", (5.2, y - 2.0), side="left")
     sheet.wire(sheet.part(f"{path}.plain_resistor", (5.2, y - 2.0), (7.8, y - 2.0)), (8.4, y - 2.0), joint)
-    place = sheet.wire(joint, (10.6, y))
+    point = sheet.wire(joint, (10.6, y))
     feedback, ground = f"{path}.feedback_resistor", f"{path}.ground_resistor"
-    out = amplifier(sheet, f"{path}.amplifier", place, feedback=feedback, ground=ground)
+    out = amplifier(sheet, f"{path}.amplifier", point, feedback=feedback, ground=ground)
     sheet.name("blended", sheet.wire(out, (out[0] + 0.8, out[1])), side="right")
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO
 from sublatch.board.schematic.canvas import Sheet
-from sublatch.board.schematic.output_filter import to_bias
+from sublatch.board.schematic.filters import to_bias
 from sublatch.board.schematic.symbols import box, follower, jack
 
 

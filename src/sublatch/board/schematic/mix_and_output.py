@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
-
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO, Component
 from sublatch.board.schematic.canvas import Point, Sheet, split_value
-from sublatch.board.schematic.comparators import grounded
-from sublatch.board.schematic.listed import draw_listed
-from sublatch.board.schematic.output_filter import draw_filter, has_drawing, to_bias
+from sublatch.board.schematic.filters import draw_filter, draw_listed, has_drawing, to_bias
+from sublatch.board.schematic.latch_divider_octave import grounded
 from sublatch.board.schematic.symbols import amplifier, box, follower, jack, pot
 
 CELL, CELLS, ROW = 4.6, 5, 5.0
@@ -67,60 +64,57 @@ def draw_packages(sheet: Sheet) -> None:
     """Draw each package's supply and the capacitor across it, and the sections that are left over."""
     parts = sheet.board.of_block("packages")
     packages = [part for part in parts if part.kind == "package"]
-    place, row = 0, 0
+    column, row = 0, 0
     for part in packages:
         room = 2 if len(part.pins) > 2 else 1
-        if place + room > CELLS:
-            place, row = 0, row + 1
-        _package(sheet, part, (place * CELL, -row * ROW))
-        place += room
+        if column + room > CELLS:
+            column, row = 0, row + 1
+        _package(sheet, part, (column * CELL, -row * ROW))
+        column += room
     for role in ("spare.op_amp", "spare.flip_flop"):
         if sheet.has(role):
-            if place + 1 > CELLS:
-                place, row = 0, row + 1
-            _spare(sheet, role, (place * CELL + 0.8, -row * ROW - 1.2))
-            place += 1
+            if column + 1 > CELLS:
+                column, row = 0, row + 1
+            _spare(sheet, role, (column * CELL + 0.8, -row * ROW - 1.2))
+            column += 1
 
 
-def _package(sheet: Sheet, part: Component, place: Point) -> None:
+def _package(sheet: Sheet, part: Component, point: Point) -> None:
     """Draw a package between the supply and 0 V."""
-    x, y = place
+    x, y = point
     low = part.pins[1:]
     width = 0.9 * len(low) + 1.7
-    outline = ((x, y), (x + width, y), (x + width, y - 2.6), (x, y - 2.6), (x, y))
-    for start, end in pairwise(outline):
-        sheet.stroke(start, end)
+    sheet.rectangle(point, width, 2.6)
     middle = x + width / 2
     _middle_lines(sheet, part, (middle, y - 1.3), plain=len(low) == 1)
-    sheet.place_pin(part, part.pins[0][0], (middle, y))
+    sheet.mark_pins(part, (part.pins[0][0], (middle, y)))
     left = middle - 0.45 * (len(low) - 1)
     ends = [(left + 0.9 * index, y - 2.6) for index in range(len(low))]
     for (pin, _), end in zip(low, ends, strict=True):
-        sheet.place_pin(part, pin, end)
+        sheet.mark_pins(part, (pin, end))
         if len(low) > 1:
             sheet.text(pin, (end[0], end[1] + 0.3))
     far = x + width + 0.5
     sheet.wire((middle, y), (middle, y + 0.4), (far, y + 0.4), (far, y - 0.2))
     for end in ends:
         sheet.wire(end, (end[0], y - 3.0))
-    for start, end in pairwise(ends):
-        sheet.wire((start[0], y - 3.0), (end[0], y - 3.0))
+    sheet.wire(*((x_pin, y - 3.0) for x_pin, _ in ends))
     sheet.wire((ends[-1][0], y - 3.0), (far, y - 3.0), (far, y - 2.4))
     sheet.part(f"decoupling.{part.package}", (far, y - 0.2), (far, y - 2.4))
     sheet.drop(SUPPLY, (middle, y + 0.4), by=0.2)
     sheet.drop(ZERO, (middle, y - 3.0) if len(ends) % 2 else (ends[0][0], y - 3.0), by=0.2)
 
 
-def _middle_lines(sheet: Sheet, part: Component, place: Point, *, plain: bool) -> None:
+def _middle_lines(sheet: Sheet, part: Component, point: Point, *, plain: bool) -> None:
     """Write a package's designator and name inside it."""
     texts = [part.reference, *(split_value(part.value) if plain else [part.value])]
     for index, text in enumerate(texts):
-        sheet.text(text, (place[0], place[1] + 0.42 * ((len(texts) - 1) / 2 - index)))
+        sheet.text(text, (point[0], point[1] + 0.42 * ((len(texts) - 1) / 2 - index)))
 
 
-def _spare(sheet: Sheet, role: str, place: Point) -> None:
+def _spare(sheet: Sheet, role: str, point: Point) -> None:
     """Draw a section that is left over."""
-    x, y = place
+    x, y = point
     if role == "spare.op_amp":
         follower(sheet, role, (x + 0.6, y + 0.5))
         sheet.drop(BIAS, sheet.wire((x + 0.6, y + 0.5), (x - 0.2, y + 0.5)), by=0.4)

@@ -21,8 +21,8 @@ def svg_text(sheet: Sheet) -> str:
     """Return a sheet as SVG, sized in millimetres, its title and its parts also told to those who cannot see it."""
     import schemdraw.elements as elm
 
-    for place in junctions(sheet):
-        sheet.drawing += elm.Dot(radius=0.08).at(place)
+    for point in junctions(sheet):
+        sheet.drawing += elm.Dot(radius=0.08).at(point)
     ElementTree.register_namespace("", SVG)
     root = ElementTree.fromstring(sheet.drawing.get_imagedata("svg"))
     left, top, width, height = _frame(root, sheet)
@@ -47,23 +47,23 @@ def svg_text(sheet: Sheet) -> str:
 
 def junctions(sheet: Sheet) -> list[Point]:
     """Return where three or more ends meet, a wire that runs on counting as two."""
-    ends = Counter(_rounded(place) for wire in sheet.wires for place in wire)
-    ends.update(_rounded(place) for _, _, place in sheet.pins)
-    return [place for place in ends if ends[place] + 2 * sum(runs_through(wire, place) for wire in sheet.wires) >= 3]
+    ends = Counter(_rounded(point) for wire in sheet.wires for point in wire)
+    ends.update(_rounded(point) for _, _, point in sheet.pins)
+    return [point for point in ends if ends[point] + 2 * sum(runs_through(wire, point) for wire in sheet.wires) >= 3]
 
 
-def runs_through(wire: tuple[Point, Point], place: Point) -> bool:
-    """Return whether a place lies on a wire, but at neither end."""
+def runs_through(wire: tuple[Point, Point], point: Point) -> bool:
+    """Return whether a point lies on a wire, but at neither end."""
     (x1, y1), (x2, y2) = (_rounded(end) for end in wire)
-    x, y = _rounded(place)
+    x, y = _rounded(point)
     if x1 == x2 == x:
         return min(y1, y2) < y < max(y1, y2)
     return y1 == y2 == y and min(x1, x2) < x < max(x1, x2)
 
 
-def _rounded(place: Point) -> Point:
-    """Return a place to a thousandth of a unit, so that sums of decimals compare."""
-    return round(place[0], 3) + 0.0, round(place[1], 3) + 0.0
+def _rounded(point: Point) -> Point:
+    """Return a point to a thousandth of a unit, so that sums of decimals compare."""
+    return round(point[0], 3) + 0.0, round(point[1], 3) + 0.0
 
 
 def _clean(root: ElementTree.Element) -> None:
@@ -75,11 +75,11 @@ def _clean(root: ElementTree.Element) -> None:
 
 
 def _write(root: ElementTree.Element, sheet: Sheet) -> None:
-    """Put the sheet's texts on the drawing, half the height of a capital below their places."""
+    """Put the sheet's texts on the drawing, half the height of a capital below their points."""
     style = {"font-family": "sans-serif", "font-size": f"{FONT_PT:g}", "fill": "black"}
     for text, (x, y), anchor in sheet.texts:
-        place = {"x": f"{x * UNIT_PT:.2f}", "y": f"{-y * UNIT_PT + HALF_CAPITAL * FONT_PT:.2f}", "text-anchor": anchor}
-        ElementTree.SubElement(root, f"{{{SVG}}}text", place | style).text = text
+        point = {"x": f"{x * UNIT_PT:.2f}", "y": f"{-y * UNIT_PT + HALF_CAPITAL * FONT_PT:.2f}", "text-anchor": anchor}
+        ElementTree.SubElement(root, f"{{{SVG}}}text", point | style).text = text
 
 
 def _frame(root: ElementTree.Element, sheet: Sheet) -> tuple[float, float, float, float]:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
-
 from sublatch.board.netlist import BIAS
 from sublatch.board.schematic.canvas import CHARACTER, Point, Sheet, Side
 
@@ -11,27 +9,24 @@ WIDTH = 2.0
 """Of an op-amp, between its inputs and its output."""
 
 
-def amp(sheet: Sheet, role: str, place: Point, *, plus_up: bool) -> Point:
+def amp(sheet: Sheet, role: str, point: Point, *, plus_up: bool) -> Point:
     """Draw an op-amp or comparator from the middle of its left side, and return its output."""
     part = sheet.component(role)
-    x, y = place
-    corners = ((x, y + 1.0), (x + WIDTH, y), (x, y - 1.0), (x, y + 1.0))
-    for start, end in pairwise(corners):
-        sheet.stroke(start, end)
+    x, y = point
+    sheet.stroke((x, y + 1.0), (x + WIDTH, y), (x, y - 1.0), (x, y + 1.0))
     plus, minus = (y + 0.5, y - 0.5) if plus_up else (y - 0.5, y + 0.5)
     for height in (plus, minus):
         sheet.stroke((x + 0.12, height), (x + 0.32, height))
     sheet.stroke((x + 0.22, plus - 0.1), (x + 0.22, plus + 0.1))
     sheet.text(part.reference, (x + 0.72, y))
     out = (x + WIDTH, y)
-    for pin, at in (("+", (x, plus)), ("-", (x, minus)), ("out", out)):
-        sheet.place_pin(part, pin, at)
+    sheet.mark_pins(part, ("+", (x, plus)), ("-", (x, minus)), ("out", out))
     return out
 
 
-def follower(sheet: Sheet, role: str, place: Point) -> Point:
-    """Draw an op-amp whose plus input is at a place, its output led back, and return the end of its output."""
-    x, y = place
+def follower(sheet: Sheet, role: str, point: Point) -> Point:
+    """Draw an op-amp whose plus input is at a point, its output led back, and return the end of its output."""
+    x, y = point
     out = amp(sheet, role, (x, y - 0.5), plus_up=True)
     end = (x + 2.4, y - 0.5)
     sheet.wire(out, end)
@@ -39,9 +34,9 @@ def follower(sheet: Sheet, role: str, place: Point) -> Point:
     return end
 
 
-def amplifier(sheet: Sheet, role: str, place: Point, *, feedback: str, ground: str) -> Point:
-    """Draw a non-inverting amplifier whose plus input is at a place, and return the end of its output."""
-    x, y = place
+def amplifier(sheet: Sheet, role: str, point: Point, *, feedback: str, ground: str) -> Point:
+    """Draw a non-inverting amplifier whose plus input is at a point, and return the end of its output."""
+    x, y = point
     out = amp(sheet, role, (x, y - 0.5), plus_up=True)
     far, near = (x + 2.5, y - 2.0), (x - 0.4, y - 2.0)
     sheet.wire(out, (far[0], y - 0.5))
@@ -67,62 +62,53 @@ def box(
     part = sheet.component(role)
     x, y = corner
     width, height = size
-    outline = ((x, y), (x + width, y), (x + width, y - height), (x, y - height), (x, y))
-    for start, end in pairwise(outline):
-        sheet.stroke(start, end)
+    sheet.rectangle(corner, width, height)
     for pins, at, inward, side in ((left, x, 0.15, "right"), (right, x + width, -0.15, "left")):
         for pin, below in pins:
             sheet.text(pin, (at + inward, y - below), side=side)
-            sheet.place_pin(part, pin, (at, y - below))
+            sheet.mark_pins(part, (pin, (at, y - below)))
     sheet.text(" ".join(filter(None, (part.reference, part.value))), (x + width / 2, y + 0.3))
 
 
 def pot(sheet: Sheet, role: str, top: Point, *, wiper: Point) -> None:
-    """Draw a pot downwards from its clockwise end, three units long, its wiper led to a place on its right."""
-    import schemdraw.elements as elm
-
+    """Draw a pot downwards from its clockwise end, three units long, its wiper led to a point on its right."""
     part = sheet.component(role)
     bottom = (top[0], top[1] - 3.0)
     middle = (top[0], top[1] - 1.5)
     sheet.symbol("resistor", top, bottom)
-    sheet.drawing += elm.Line(arrow="->").at(wiper).to((top[0] + 0.28, middle[1]))
+    sheet.arrow(wiper, (top[0] + 0.28, middle[1]))
     sheet.lines(part, middle, side="left")
-    for pin, at in (("cw", top), ("wiper", wiper), ("ccw", bottom)):
-        sheet.place_pin(part, pin, at)
+    sheet.mark_pins(part, ("cw", top), ("wiper", wiper), ("ccw", bottom))
 
 
 def rheostat(sheet: Sheet, role: str, start: Point, end: Point) -> None:
     """Draw a pot from left to right as a variable resistor, from its clockwise end on."""
-    import schemdraw.elements as elm
-
     part = sheet.component(role)
     middle = (start[0] + end[0]) / 2
     y = start[1]
     sheet.symbol("resistor", start, end)
     wiper = (middle, y + 0.8)
-    sheet.drawing += elm.Line(arrow="->").at(wiper).to((middle, y + 0.28))
+    sheet.arrow(wiper, (middle, y + 0.28))
     sheet.wire(wiper, (end[0], y + 0.8), end)
     sheet.lines(part, (middle, y), side="below")
-    for pin, at in (("cw", start), ("wiper", wiper), ("ccw", end)):
-        sheet.place_pin(part, pin, at)
+    sheet.mark_pins(part, ("cw", start), ("wiper", wiper), ("ccw", end))
 
 
 def pole(sheet: Sheet, role: str, common: Point, throws: tuple[Point, Point], *, label: Point, side: Side) -> None:
     """Draw one pole of a switch, standing at its first throw."""
     part = sheet.component(role)
     sheet.stroke(common, throws[0])
-    for place in (common, *throws):
-        sheet.ring(place)
+    for point in (common, *throws):
+        sheet.ring(point)
     sheet.lines(part, label, side=side, away=0.0)
-    for pin, at in zip(("common", "1", "2"), (common, *throws), strict=True):
-        sheet.place_pin(part, pin, at)
+    sheet.mark_pins(part, *zip(("common", "1", "2"), (common, *throws), strict=True))
 
 
-def jack(sheet: Sheet, role: str, place: Point, *, side: Side) -> None:
-    """Draw a jack as a box of which the pins point right or left; its first pin is at a place."""
+def jack(sheet: Sheet, role: str, point: Point, *, side: Side) -> None:
+    """Draw a jack as a box of which the pins point right or left; its first pin is at a point."""
     part = sheet.component(role)
     pins = tuple((pin, 0.5 + index) for index, (pin, _) in enumerate(part.pins))
     width = max(2.0, CHARACTER * max(len(pin) for pin, _ in pins) + 0.6)
-    corner = (place[0] - width if side == "right" else place[0], place[1] + 0.5)
-    chosen = {"right": pins} if side == "right" else {"left": pins}
-    box(sheet, role, corner, (width, float(len(pins))), left=chosen.get("left", ()), right=chosen.get("right", ()))
+    corner = (point[0] - width if side == "right" else point[0], point[1] + 0.5)
+    left, right = ((), pins) if side == "right" else (pins, ())
+    box(sheet, role, corner, (width, float(len(pins))), left=left, right=right)

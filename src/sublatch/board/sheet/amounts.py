@@ -1,12 +1,10 @@
-"""Amounts as they stand on the sheet, and where on the board a net can be reached."""
+"""Amounts as they stand on the sheet, and where on the board a probe reaches a net."""
 
 from __future__ import annotations
 
 from math import floor, log10
 
-from sublatch.arrays import Array
 from sublatch.board.netlist import Board
-from sublatch.units.scales import db_to_ratio
 
 PREFIXES = {-9: "n", -6: "µ", -3: "m", 0: "", 3: "k"}
 NARROW = "\N{NO-BREAK SPACE}"
@@ -14,17 +12,17 @@ EASY_PINS = ("out", "Q", "/Q", "tip", "common")
 """Pins that a probe finds first: what drives a net."""
 
 
-def told(value: float, unit: str, *, digits: int = 3) -> str:
+def amount(value: float, unit: str, *, digits: int = 3) -> str:
     """Return an amount in a few significant digits with its unit, such as 4.50 V or 312 mV."""
-    power, places = _scale(value, digits)
-    return f"{_scaled(value, power, places)}{NARROW}{PREFIXES[power]}{unit}"
+    power, decimals = _scale(value, digits)
+    return f"{_scaled(value, power, decimals)}{NARROW}{PREFIXES[power]}{unit}"
 
 
-def span(low: float, high: float, unit: str, *, digits: int = 3) -> str:
+def amount_range(low: float, high: float, unit: str, *, digits: int = 3) -> str:
     """Return a range with its unit, both ends to the same place, such as 296–329 mV or −1.21 to −1.17 mV."""
-    power, places = _scale(max(abs(low), abs(high)), digits)
+    power, decimals = _scale(max(abs(low), abs(high)), digits)
     dash = " to " if low < 0.0 else "–"
-    return f"{_scaled(low, power, places)}{dash}{_scaled(high, power, places)}{NARROW}{PREFIXES[power]}{unit}"
+    return f"{_scaled(low, power, decimals)}{dash}{_scaled(high, power, decimals)}{NARROW}{PREFIXES[power]}{unit}"
 
 
 def decibels(ratio_db: float) -> str:
@@ -33,12 +31,7 @@ def decibels(ratio_db: float) -> str:
     return (f"{rounded:+.1f}" if rounded else "0.0").replace("-", "−")
 
 
-def scaled_by_db(value: float, gain_db: Array) -> Array:
-    """Return an amplitude raised by gains in dB (n,)."""
-    return value * db_to_ratio(gain_db)
-
-
-def place(board: Board, net: str) -> str:
+def probe_point(board: Board, net: str) -> str:
     """Return where a net can be reached: its easiest pin and, where there is one, a lead that is on it."""
     pins = [(part, pin) for part, pin in board.on_net(net) if part.kind not in ("package", "battery")]
     easy = [f"{part.reference} {pin}" for part, pin in pins if pin in EASY_PINS and part.kind != "switch"]
@@ -55,6 +48,6 @@ def _scale(value: float, digits: int) -> tuple[int, int]:
     return power, max(0, digits - 1 - (exponent - power))
 
 
-def _scaled(value: float, power: int, places: int) -> str:
+def _scaled(value: float, power: int, decimals: int) -> str:
     """Return a number in units of a power of ten."""
-    return f"{round(value / 10.0**power, places) + 0.0:.{places}f}".replace("-", "−")
+    return f"{round(value / 10.0**power, decimals) + 0.0:.{decimals}f}".replace("-", "−")

@@ -11,8 +11,8 @@ import numpy as np
 from sublatch.arrays import Signal
 from sublatch.board.netlist import Board
 from sublatch.board.network import board_network
-from sublatch.board.sheet.amounts import place, scaled_by_db
-from sublatch.board.sheet.comparator_input import heard_net, heard_wave, stored
+from sublatch.board.sheet.amounts import probe_point
+from sublatch.board.sheet.comparator_input import comparator_wave, store_peak_and_low, watched_net
 from sublatch.board.sheet.reading_limits import scatter
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.model import Circuit
@@ -21,6 +21,7 @@ from sublatch.circuit.with_settings import with_settings
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import Rendered, render
 from sublatch.takes.take import Take, take_from_samples
+from sublatch.units.scales import ratio_to_db
 
 TONE_HZ = 82.4
 """The low E of a guitar (ISO 16:1975: 82.41 Hz), as finely as a generator is set."""
@@ -49,7 +50,7 @@ class BenchRow:
         Where tone knob and peak switch stand; None where they do not matter.
     frequency_hz
         The tone that is fed.
-    net, place
+    net, probe_at
         The net, and where it can be reached.
     rms_v, low_v, high_v
         RMS from the drawing's values, and the range that most boards keep.
@@ -63,7 +64,7 @@ class BenchRow:
     peak: str | None
     frequency_hz: float
     net: str
-    place: str
+    probe_at: str
     rms_v: float
     low_v: float
     high_v: float
@@ -76,7 +77,7 @@ class StoreRow:
     """What a peak store holds while the tone sounds, in volts from the bias: after a peak, and ahead of it."""
 
     net: str
-    place: str
+    probe_at: str
     peak_v: float
     low_v: float
     high_v: float
@@ -91,7 +92,7 @@ class BenchTable:
     ----------
     level_v
         RMS at the input jack.
-    still
+    held_still
         Levels on the way with the divider held still and the drive high, then the filter's response.
     response
         The output filter's response, likewise.
@@ -99,25 +100,25 @@ class BenchTable:
         Frequencies at the latch and at the last flip-flop with `TONE_HZ` at the jack.
     divides
         Whether the drive then runs at the share of the tone that it should.
-    heard
+    watched
         What the comparators see, where it can be told.
     stores
         The peak stores.
-    running
+    octave_sounding
         The output buffer with the octave sounding.
     clips
         Whether the output comes to its limits in one of them.
     """
 
     level_v: float
-    still: tuple[BenchRow, ...]
+    held_still: tuple[BenchRow, ...]
     response: tuple[BenchRow, ...]
     latch_hz: float
     drive_hz: float
     divides: bool
-    heard: BenchRow | None
+    watched: BenchRow | None
     stores: tuple[StoreRow, ...]
-    running: tuple[BenchRow, ...]
+    octave_sounding: tuple[BenchRow, ...]
     clips: bool
 
 
@@ -146,18 +147,18 @@ def bench_table(board: Board) -> BenchTable:
     edges = rendered[0].drive_edges_s
     drive_hz = np.count_nonzero((edges >= SETTLE_S) & (edges < SETTLE_S + WINDOW_S)) / 2.0 / WINDOW_S
     stages = board.circuit.divider.stages
-    told = board.circuit.detector.leveller is None
+    known = board.circuit.detector.leveller is None
     return BenchTable(
         level_v=level_v,
-        still=tuple(_still(board, settings[0 if plain.tone is None else len(TONES) - 1], level_v)),
+        held_still=tuple(_held_still(board, settings[0 if plain.tone is None else len(TONES) - 1], level_v)),
         response=tuple(_response(board, settings, level_v)),
         latch_hz=drive_hz * 2**stages,
         drive_hz=drive_hz,
         divides=_divides(rendered[0], plain),
-        heard=_heard(board, level_v) if told else None,
-        stores=tuple(_stores(board, level_v)) if told else (),
-        running=tuple(_running(board, one, made, level_v) for one, made in zip(settings, rendered, strict=True)),
-        clips=any(made.at_limit_share > 0.0 for made in rendered),
+        watched=_watched(board, level_v) if known else None,
+        stores=tuple(_stores(board, level_v)) if known else (),
+        octave_sounding=tuple(_octave_sounding(board, *pair, level_v) for pair in zip(settings, rendered, strict=True)),
+        clips=any(output.at_limit_share > 0.0 for output in rendered),
     )
 
 
@@ -187,17 +188,17 @@ def _settings(circuit: Circuit) -> list[Circuit]:
 
 def _fed(circuit: Circuit, settings: Sequence[Circuit]) -> tuple[float, list[Rendered]]:
     """Return the level to feed, and the tone at that level at every setting."""
-    first: tuple[float, list[Rendered]] | None = None
+    second_best: tuple[float, list[Rendered]] | None = None
     for level_v in LEVELS_V:
         take, cache = sine_take(level_v), StageCache()
-        rendered = [render(take, one, cache=cache) for one in settings]
+        rendered = [render(take, setting, cache=cache) for setting in settings]
         if _divides(rendered[0], circuit):
-            if all(made.at_limit_share == 0.0 for made in rendered):
+            if all(output.at_limit_share == 0.0 for output in rendered):
                 return level_v, rendered
-            first = level_v, rendered  # the lowest so far that divides
-        first = first or (level_v, rendered)
-    assert first is not None
-    return first
+            second_best = level_v, rendered  # the lowest so far that divides
+        second_best = second_best or (level_v, rendered)
+    assert second_best is not None
+    return second_best
 
 
 def _divides(rendered: Rendered, circuit: Circuit) -> bool:
@@ -208,7 +209,7 @@ def _divides(rendered: Rendered, circuit: Circuit) -> bool:
     return len(steps) > 0 and bool(np.allclose(steps, wanted, rtol=1e-3))
 
 
-def _still(board: Board, positions: Circuit, level_v: float) -> Iterator[BenchRow]:
+def _held_still(board: Board, positions: Circuit, level_v: float) -> Iterator[BenchRow]:
     """Yield the levels on the way with the drive high, the octave stage letting the note through."""
     for net in dict.fromkeys(("note", "octave", _filtered(board), "mixed", "buffered")):
         yield from _sine_rows(board, positions, net, FILTER_HZ[:1], level_v)
@@ -223,7 +224,7 @@ def _response(board: Board, settings: Sequence[Circuit], level_v: float) -> Iter
 
 def _filtered(board: Board) -> str:
     """Return the net that the output filter ends in; the octave stage's own without a filter."""
-    return next(part for part in board.components if part.role == "mix.octave_resistor").net("a")
+    return board.component("mix.octave_resistor").net("a")
 
 
 def _sine_rows(
@@ -233,16 +234,14 @@ def _sine_rows(
     frequency = np.array(frequency_hz)
     ahead = net in ("note", "octave")
 
-    def figures_db(one: Board, where: Circuit) -> Signal:
-        gain = _gain(one, where, "in", "note", frequency)
-        return _db(gain if ahead else gain * _gain(one, where, "octave", net, frequency))
+    def gain_db(other: Board, where: Circuit) -> Signal:
+        gain = _gain(other, where, "in", "note", frequency)
+        return ratio_to_db(gain if ahead else gain * _gain(other, where, "octave", net, frequency))
 
-    found = scatter(figures_db, board, positions, blocks=_deciding(net))
-    volts = [scaled_by_db(level_v, ends) for ends in (found.middle_db, found.low_db, found.high_db)]
-    for index, hertz in enumerate(frequency_hz):
-        rms, low, high = (float(ends[index]) for ends in volts)
-        where = (positions.tone, positions.peak, hertz, net, place(board, net))
-        yield BenchRow(*where, rms, low, high, sqrt(2.0) * rms, float(found.middle_db[index]))
+    gains = scatter(gain_db, board, positions, blocks=_deciding(net))
+    for hertz, volts, middle_db in zip(frequency_hz, gains.of_amplitude(level_v), gains.middle_db, strict=True):
+        where = (positions.tone, positions.peak, hertz, net, probe_point(board, net))
+        yield BenchRow(*where, *volts, sqrt(2.0) * volts[0], float(middle_db))
 
 
 def _deciding(net: str) -> tuple[str, ...]:
@@ -250,7 +249,7 @@ def _deciding(net: str) -> tuple[str, ...]:
     return AFTER[: {"note": 1, "octave": 1, "filtered": 2, "mixed": 3}.get(net, len(AFTER))]
 
 
-def _running(board: Board, positions: Circuit, rendered: Rendered, level_v: float) -> BenchRow:
+def _octave_sounding(board: Board, positions: Circuit, rendered: Rendered, level_v: float) -> BenchRow:
     """Return what the output comes to with the octave sounding."""
     samples = steady(rendered)
     samples = samples - samples.mean()
@@ -258,15 +257,14 @@ def _running(board: Board, positions: Circuit, rendered: Rendered, level_v: floa
     middle = _gain(board, positions, "octave", "buffered", frequency)
     front = _gain(board, positions, "in", "note", TONE_HZ)
 
-    def figures_db(one: Board, where: Circuit) -> Signal:
-        change = _gain(one, where, "octave", "buffered", frequency) / middle
-        change = change * (_gain(one, where, "in", "note", TONE_HZ) / front)
+    def change_db(other: Board, where: Circuit) -> Signal:
+        change = _gain(other, where, "octave", "buffered", frequency) / middle
+        change = change * (_gain(other, where, "in", "note", TONE_HZ) / front)
         return np.array([10.0 * log10(float(np.sum(power * change**2) / np.sum(power)))])
 
-    found = scatter(figures_db, board, positions, blocks=AFTER)
     rms, peak = float(np.sqrt(np.mean(samples**2))), float(np.max(np.abs(samples)))
-    low, high = (float(scaled_by_db(rms, ends)[0]) for ends in (found.low_db, found.high_db))
-    where = (positions.tone, positions.peak, TONE_HZ, "buffered", place(board, "buffered"))
+    ((_, low, high),) = scatter(change_db, board, positions, blocks=AFTER).of_amplitude(rms)
+    where = (positions.tone, positions.peak, TONE_HZ, "buffered", probe_point(board, "buffered"))
     return BenchRow(*where, rms, low, high, peak, 20.0 * log10(rms / level_v))
 
 
@@ -277,17 +275,22 @@ def _lines(samples: Signal) -> tuple[Signal, Signal]:
     return kept / WINDOW_S, power[kept]
 
 
-def _heard(board: Board, level_v: float) -> BenchRow:
+def _tone_at_comparators(board: Board, level_v: float) -> Signal:
+    """Return a period of what the comparators see of the tone."""
+    return comparator_wave(board, volts=sqrt(2.0) * level_v, frequency_hz=TONE_HZ)
+
+
+def _watched(board: Board, level_v: float) -> BenchRow:
     """Return what the comparators see of the tone."""
 
-    def wave(one: Board) -> Signal:
-        return heard_wave(one, volts=sqrt(2.0) * level_v, frequency_hz=TONE_HZ)
+    def gain_db(other: Board, _: Circuit) -> Signal:
+        wave = _tone_at_comparators(other, level_v)
+        return ratio_to_db(np.array([np.sqrt(np.mean(wave**2)) / level_v]))
 
-    found = scatter(lambda one, _: _db(_rms(wave(one)) / level_v), board, board.circuit, blocks=AHEAD)
-    net, peak = heard_net(board), float(np.max(np.abs(wave(board))))
-    rms, low, high = (float(scaled_by_db(level_v, ends)[0]) for ends in (found.middle_db, found.low_db, found.high_db))
-    gain_db = float(found.middle_db[0])
-    return BenchRow(None, None, TONE_HZ, net, place(board, net), rms, low, high, peak, gain_db)
+    gains = scatter(gain_db, board, board.circuit, blocks=AHEAD)
+    (volts,) = gains.of_amplitude(level_v)
+    net, peak = watched_net(board), float(np.max(np.abs(_tone_at_comparators(board, level_v))))
+    return BenchRow(None, None, TONE_HZ, net, probe_point(board, net), *volts, peak, float(gains.middle_db[0]))
 
 
 def _stores(board: Board, level_v: float) -> Iterator[StoreRow]:
@@ -296,22 +299,17 @@ def _stores(board: Board, level_v: float) -> Iterator[StoreRow]:
     if thresholds.fixed:
         return
 
-    def peaks(one: Board) -> Signal:
-        wave = heard_wave(one, volts=sqrt(2.0) * level_v, frequency_hz=TONE_HZ)
-        return np.array([wave.max(), -wave.min()])
+    def peaks_db(other: Board, _: Circuit) -> Signal:
+        wave = _tone_at_comparators(other, level_v)
+        return ratio_to_db(np.array([wave.max(), -wave.min()]))
 
-    found = scatter(lambda one, _: 20.0 * np.log10(peaks(one)), board, board.circuit, blocks=AHEAD)
-    wave = heard_wave(board, volts=sqrt(2.0) * level_v, frequency_hz=TONE_HZ)
-    for index, (side, sign) in enumerate((("positive", 1.0), ("negative", -1.0))):
-        net = next(part for part in board.components if part.role == f"latch.{side}.follower").net("out")
-        peak, falls = stored(sign * wave, hold_s=thresholds.hold_s, frequency_hz=TONE_HZ)
-        low, high = sorted(sign * float(scaled_by_db(1.0, ends)[index]) for ends in (found.low_db, found.high_db))
-        yield StoreRow(net, place(board, net), sign * peak, low, high, sign * falls)
-
-
-def _rms(wave: Signal) -> Signal:
-    """Return the RMS of a wave (n,) as an array (1,)."""
-    return np.asarray(np.sqrt(np.mean(wave**2, keepdims=True)))
+    ranges = scatter(peaks_db, board, board.circuit, blocks=AHEAD).of_amplitude(1.0)
+    wave = _tone_at_comparators(board, level_v)
+    for side, sign, (_, *ends) in zip(("positive", "negative"), (1.0, -1.0), ranges, strict=True):
+        net = board.component(f"latch.{side}.follower").net("out")
+        peak, falls = store_peak_and_low(sign * wave, hold_s=thresholds.hold_s, frequency_hz=TONE_HZ)
+        low, high = sorted(sign * end for end in ends)
+        yield StoreRow(net, probe_point(board, net), sign * peak, low, high, sign * falls)
 
 
 def _gain(board: Board, positions: Circuit, source: str, net: str, frequency_hz: float | Signal) -> Signal:
@@ -319,8 +317,3 @@ def _gain(board: Board, positions: Circuit, source: str, net: str, frequency_hz:
     inputs = (source,) if source == "in" else (source, "note")
     network = board_network(board, inputs=inputs, output=net, positions=positions)
     return np.asarray(np.abs(nodal_response(network, frequency_hz, source=network.inputs[0])))
-
-
-def _db(gain: Signal) -> Signal:
-    """Return gains in dB."""
-    return np.asarray(20.0 * np.log10(gain))

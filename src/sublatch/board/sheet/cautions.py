@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from sublatch.board.netlist import Board
-from sublatch.board.sheet.amounts import NARROW, told
-from sublatch.board.sheet.comparator_input import heard_net
+from sublatch.board.sheet.amounts import NARROW, amount
+from sublatch.board.sheet.comparator_input import watched_net
 from sublatch.board.sheet.idle_voltages import OFFSET_V, offset_at
 
 
@@ -20,7 +20,7 @@ class Caution:
 
 def before_power(board: Board) -> list[Caution]:
     """Return what matters before power comes on, the shortest that says it."""
-    supply = told(board.circuit.supply, "V")
+    supply = amount(board.circuit.supply, "V")
     return [
         Caution(
             "Never two supplies at once",
@@ -44,7 +44,7 @@ def before_power(board: Board) -> list[Caution]:
 
 def cautions(board: Board) -> list[Caution]:
     """Return the rest of what to mind."""
-    found = [
+    rest = [
         Caution(
             "Charge",
             "Capacitors keep their charge when the supply is gone, the large one across it longest. Before you solder "
@@ -77,14 +77,14 @@ def cautions(board: Board) -> list[Caution]:
     detector = board.circuit.detector
     least_v = detector.thresholds.least_v
     if least_v > 0.0 and detector.leveller is None:
-        times = offset_at(board, heard_net(board)) / OFFSET_V
-        found.append(
+        times = offset_at(board, watched_net(board)) / OFFSET_V
+        rest.append(
             Caution(
                 "Offsets",
-                f"The least threshold is {told(least_v, 'V')}. The op-amps ahead of the comparators add up to "
+                f"The least threshold is {amount(least_v, 'V')}. The op-amps ahead of the comparators add up to "
                 f"{times:.1f} times one op-amp’s input offset, and the comparator has its own: only op-amps and "
-                f"comparators with an offset well below {told(least_v / (times + 1.0), 'V', digits=2)} hold it. With "
+                f"comparators with an offset well below {amount(least_v / (times + 1.0), 'V', digits=2)} hold it. With "
                 "a larger one the latch may rest set, or chatter on noise.",
             )
         )
-    return found
+    return rest

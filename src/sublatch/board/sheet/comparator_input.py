@@ -19,7 +19,7 @@ PERIODS = 64
 """By then every store is where it stays."""
 
 
-def heard_wave(board: Board, *, volts: float, frequency_hz: float) -> Signal:
+def comparator_wave(board: Board, *, volts: float, frequency_hz: float) -> Signal:
     """Return a period of what the comparators see of a sine at the input jack.
 
     Parameters
@@ -40,14 +40,13 @@ def heard_wave(board: Board, *, volts: float, frequency_hz: float) -> Signal:
     -----
     Plain signal and rectified band are each a Fourier series, so each passes its network exactly, up to `HARMONICS`.
     """
-    net = heard_net(board)
+    net = watched_net(board)
     spectrum = np.zeros(STEPS // 2 + 1, dtype=complex)
     path = board.circuit.detector.rectified_path
     network = board_network(board, inputs=("in",) if path is None else ("in", RECTIFIED), output=net)
     spectrum[1] = 0.5 * STEPS * volts * nodal_response(network, frequency_hz, source="in")
     if path is not None:
-        rectifier = next(part for part in board.components if part.role == "rectifier.input")
-        band = board_network(board, inputs=("in",), output=rectifier.net("a"))
+        band = board_network(board, inputs=("in",), output=board.component("rectifier.input").net("a"))
         phase = 2.0 * np.pi * np.arange(STEPS) / STEPS
         wave = volts * np.real(nodal_response(band, frequency_hz) * np.exp(1j * phase))
         harmonics = np.arange(1, HARMONICS + 1)
@@ -56,12 +55,12 @@ def heard_wave(board: Board, *, volts: float, frequency_hz: float) -> Signal:
     return np.fft.irfft(spectrum, STEPS)
 
 
-def heard_net(board: Board) -> str:
+def watched_net(board: Board) -> str:
     """Return the net that the comparators watch."""
-    return next(part for part in board.components if part.role == "latch.set").net("+")
+    return board.component("latch.set").net("+")
 
 
-def stored(wave: Signal, *, hold_s: float, frequency_hz: float) -> tuple[float, float]:
+def store_peak_and_low(wave: Signal, *, hold_s: float, frequency_hz: float) -> tuple[float, float]:
     """Return how high a peak store is charged by a periodic wave (n,), and how low it falls in between, in volts."""
     held = peak_store(np.tile(wave, PERIODS), hold=hold_s * frequency_hz * len(wave))[-len(wave) :]
     return float(held.max()), float(held.min())

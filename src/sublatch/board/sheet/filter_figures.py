@@ -29,12 +29,12 @@ class FilterFact:
 
     tone: float | None
     peak: str | None
-    found: Response
+    response: Response
 
     @property
     def corners(self) -> str:
         """The corner in words; of a filter that lets nothing through at 0 Hz, both that it has."""
-        corners = [hertz for hertz in (self.found.low_corner_hz, self.found.corner_hz) if hertz is not None]
+        corners = [hertz for hertz in (self.response.low_corner_hz, self.response.corner_hz) if hertz is not None]
         return " and ".join(format_hertz(float(f"{hertz:.3g}")) for hertz in corners) or "none"
 
 
@@ -48,17 +48,14 @@ def response_curves(circuit: Circuit) -> list[Curve]:
     """
     if circuit.filter.is_wire:
         return []
-    shown = []
+    tolerances = Tolerances(CAPACITOR_SHARE, RESISTOR_SHARE, POT_SHARE)
+    curves = []
     for peak in _peaks(circuit):
-        one = with_settings(circuit, {"switches.peak": peak})
-        wide = spread(
-            one,
-            tolerances=Tolerances(CAPACITOR_SHARE, RESISTOR_SHARE, POT_SHARE),
-            boards=BOARDS,
-            wanted=(Wanted(one.tone, one.peak, None, 0.0),),
-        )
-        shown.append(Curve(peak or "output filter", response(one, frequency_hz=wide.frequency_hz), wide))
-    return shown
+        switched = with_settings(circuit, {"switches.peak": peak})
+        wanted = (Wanted(switched.tone, switched.peak, None, 0.0),)
+        band = spread(switched, tolerances=tolerances, boards=BOARDS, wanted=wanted)
+        curves.append(Curve(peak or "output filter", response(switched, frequency_hz=band.frequency_hz), band))
+    return curves
 
 
 def filter_facts(circuit: Circuit) -> list[FilterFact]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO, Board, Component
 from sublatch.board.network import board_network
-from sublatch.board.sheet.amounts import place, span, told
+from sublatch.board.sheet.amounts import amount, amount_range, probe_point
 from sublatch.board.sheet.reading_limits import tolerance_share
 from sublatch.circuit.detectors.base import RECTIFIED
 from sublatch.circuit.networks.solver import nodal_response
@@ -22,12 +22,12 @@ NEAR_SUPPLY_V = 0.05
 
 
 @dataclass(frozen=True)
-class QuietRow:
+class IdleRow:
     """One voltage to find without a signal.
 
     Attributes
     ----------
-    net, place
+    net, probe_at
         The net, and where it can be reached.
     against
         Where the meter's other lead goes.
@@ -40,14 +40,14 @@ class QuietRow:
     """
 
     net: str
-    place: str
+    probe_at: str
     against: str
     expect: str
     between: str
     remark: str
 
 
-def quiet_rows(board: Board) -> list[QuietRow]:
+def idle_rows(board: Board) -> list[IdleRow]:
     """Return the voltages to find without a signal, in the order in which they are looked at."""
     return [*_supply(board), *_references(board), *_idling(board), *_comparators(board)]
 
@@ -61,50 +61,37 @@ def share_range(upper: Component, lower: Component) -> tuple[float, float, float
     return middle, low, high
 
 
-def _supply(board: Board) -> Iterator[QuietRow]:
+def _row(board: Board, net: str, *columns: str) -> IdleRow:
+    """Return the row of a net, with the columns after its place."""
+    return IdleRow(net, probe_point(board, net), *columns)
+
+
+def _supply(board: Board) -> Iterator[IdleRow]:
     """Yield supply and bias."""
-    part, supply_v = {each.role: each for each in board.components}, board.circuit.supply
+    supply_v = board.circuit.supply
+    upper, lower = board.component("bias.upper"), board.component("bias.lower")
     remark = "after the protection diode; with another supply, bias and references go with it"
-    yield QuietRow(SUPPLY, place(board, SUPPLY), ZERO, told(supply_v, "V"), "as your supply", remark)
-    middle, low, high = share_range(part["bias.upper"], part["bias.lower"])
-    top, bottom = part["bias.upper"].amount or 0.0, part["bias.lower"].amount or 0.0
+    yield _row(board, SUPPLY, ZERO, amount(supply_v, "V"), "as your supply", remark)
+    middle, low, high = (share * supply_v for share in share_range(upper, lower))
+    top, bottom = upper.amount or 0.0, lower.amount or 0.0
     source = top * bottom / (top + bottom)
     loaded = METER_OHM / (METER_OHM + source)
-    yield QuietRow(
-        "bias.divider",
-        place(board, "bias.divider"),
-        ZERO,
-        told(middle * loaded * supply_v, "V"),
-        span(low * loaded * supply_v, high * loaded * supply_v, "V"),
-        f"with the {1.0 - loaded:.1%} that a meter of 10 MΩ takes off",
-    )
-    yield QuietRow(
-        BIAS,
-        place(board, BIAS),
-        ZERO,
-        told(middle * supply_v, "V"),
-        span(low * supply_v - OFFSET_V, high * supply_v + OFFSET_V, "V"),
-        f"{middle:.1%} of the supply",
-    )
+    remark = f"with the {1.0 - loaded:.1%} that a meter of 10 MΩ takes off"
+    between = amount_range(low * loaded, high * loaded, "V")
+    yield _row(board, "bias.divider", ZERO, amount(middle * loaded, "V"), between, remark)
+    between = amount_range(low - OFFSET_V, high + OFFSET_V, "V")
+    yield _row(board, BIAS, ZERO, amount(middle, "V"), between, f"{middle / supply_v:.1%} of the supply")
 
 
-def _references(board: Board) -> Iterator[QuietRow]:
+def _references(board: Board) -> Iterator[IdleRow]:
     """Yield the references on either side of the bias."""
     idle_v = board.circuit.output.bias * board.circuit.supply
-    part = {each.role: each for each in board.components}
+    parts = {part.role: part for part in board.components}
     for side, sign, end_v in (("positive", 1.0, board.circuit.supply - idle_v), ("negative", -1.0, idle_v)):
-        if f"latch.{side}.far" in part:
-            far, near = part[f"latch.{side}.far"], part[f"latch.{side}.near"]
-            middle, *ends = (sign * share * end_v for share in share_range(far, near))
-            net = far.net("b")
-            yield QuietRow(
-                net,
-                place(board, net),
-                BIAS,
-                told(middle, "V"),
-                span(min(ends), max(ends), "V"),
-                "on the meter’s lowest range",
-            )
+        if far := parts.get(f"latch.{side}.far"):
+            middle, *ends = (sign * share * end_v for share in share_range(far, parts[f"latch.{side}.near"]))
+            between = amount_range(min(ends), max(ends), "V")
+            yield _row(board, far.net("b"), BIAS, amount(middle, "V"), between, "on the meter’s lowest range")
 
 
 def offset_at(board: Board, net: str) -> float:
@@ -118,25 +105,25 @@ def offset_at(board: Board, net: str) -> float:
     return _inputs_v(board, net, _sections(board, ("input", "overtone", "detector")), driven)
 
 
-def _idling(board: Board) -> Iterator[QuietRow]:
+def _idling(board: Board) -> Iterator[IdleRow]:
     """Yield the outputs of the op-amps in the signal's path, from the bias."""
     for part in _sections(board, ("input", "overtone", "detector")):
         yield _idle(board, part, offset_at(board, part.net("out")))
     octave = board.circuit.octave
     octave_v = OFFSET_V * (max(abs(gain) for gain in octave.gains) + octave.offset_gain)
-    yield from (_idle(board, part, octave_v) for part in _sections(board, ("octave",)))
-    back = _sections(board, ("filter", "mix", "output"))
+    for part in _sections(board, ("octave",)):
+        yield _idle(board, part, octave_v)
+    after_octave = _sections(board, ("filter", "mix", "output"))
     driven = ("octave", "note")
-    for part in back:
+    for part in after_octave:
         net = part.net("out")
         ahead_v = _offset_v(board, net, "octave", driven, octave_v) + _offset_v(board, net, "note", driven, OFFSET_V)
-        yield _idle(board, part, ahead_v + _inputs_v(board, net, back, driven))
+        yield _idle(board, part, ahead_v + _inputs_v(board, net, after_octave, driven))
 
 
-def _idle(board: Board, part: Component, offset_v: float) -> QuietRow:
+def _idle(board: Board, part: Component, offset_v: float) -> IdleRow:
     """Return the row of an op-amp's output."""
-    net = part.net("out")
-    return QuietRow(net, place(board, net), BIAS, "0 V", f"± {told(offset_v, 'V', digits=2)}", part.note)
+    return _row(board, part.net("out"), BIAS, "0 V", f"± {amount(offset_v, 'V', digits=2)}", part.note)
 
 
 def _sections(board: Board, blocks: tuple[str, ...]) -> list[Component]:
@@ -149,12 +136,10 @@ def _inputs_v(board: Board, net: str, sections: Sequence[Component], driven: tup
     """Return how far the op-amps' own offsets can bring a net from the bias when all of them add up."""
     total = 0.0
     for part in sections:
-        own = (
-            f"{part.reference}.plus"  # the input alone is off, not the net that it is on, which may be the bias itself
-        )
-        pins = tuple((pin, own if pin == "+" else on) for pin, on in part.pins)
-        moved = tuple(replace(one, pins=pins) if one is part else one for one in board.components)
-        total += _offset_v(replace(board, components=moved), net, own, driven, OFFSET_V)
+        input_net = f"{part.reference}.plus"  # the input alone is off, not the net it is on, which may be the bias
+        pins = tuple((pin, input_net if pin == "+" else on) for pin, on in part.pins)
+        components = tuple(replace(part, pins=pins) if other is part else other for other in board.components)
+        total += _offset_v(replace(board, components=components), net, input_net, driven, OFFSET_V)
     return total
 
 
@@ -166,14 +151,12 @@ def _offset_v(board: Board, net: str, source: str, driven: tuple[str, ...], volt
     return volts * float(abs(nodal_response(network, STILL_HZ)))
 
 
-def _comparators(board: Board) -> Iterator[QuietRow]:
+def _comparators(board: Board) -> Iterator[IdleRow]:
     """Yield the outputs of comparators, which both rest, and of what they set and reset."""
     if any(part.role.endswith(".far") for part in board.components):
         for net in ("set", "reset"):
             remark = "else an offset beats the floor: see the cautions"
-            yield QuietRow(net, place(board, net), ZERO, "near 0 V", "up to 0.4 V", remark)
-    supply = f"0 V or {told(board.circuit.supply, 'V')}"
+            yield _row(board, net, ZERO, "near 0 V", "up to 0.4 V", remark)
+    either, within = f"0 V or {amount(board.circuit.supply, 'V')}", f"± {amount(NEAR_SUPPLY_V, 'V', digits=2)}"
     for net in ("latch", "drive"):
-        yield QuietRow(
-            net, place(board, net), ZERO, supply, f"± {told(NEAR_SUPPLY_V, 'V', digits=2)}", "either, but steady"
-        )
+        yield _row(board, net, ZERO, either, within, "either, but steady")

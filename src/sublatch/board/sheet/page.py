@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from math import isfinite, sqrt
+from math import sqrt
 
 from sublatch.board.netlist import Board
 from sublatch.board.parts_list import parts_list
 from sublatch.board.schematic.blocks import schematic_svg
-from sublatch.board.sheet.amounts import decibels, span, told
+from sublatch.board.sheet.amounts import amount, amount_range, decibels
 from sublatch.board.sheet.bench_table import TONE_HZ, bench_table
 from sublatch.board.sheet.cautions import before_power, cautions
 from sublatch.board.sheet.filter_figures import LEAST_PEAK_DB, filter_facts, response_curves
-from sublatch.board.sheet.idle_voltages import OFFSET_V, quiet_rows
-from sublatch.board.sheet.pictures import knob_svg
+from sublatch.board.sheet.idle_voltages import OFFSET_V, idle_rows
+from sublatch.board.sheet.knob_chart import knob_note, knob_svg, knob_value
 from sublatch.board.sheet.reading_limits import KNOB_STEPS, POT_SHARE
 from sublatch.board.sheet.supply import BATTERY_AH, BATTERY_V, SupplyEstimate
 from sublatch.board.sheet.wiring import wiring
@@ -20,7 +20,7 @@ from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.save import circuit_toml
 from sublatch.parts.knobs.coupling import couplings
-from sublatch.parts.knobs.travel import KnobCurve, knob_curve, knob_names, taper_name
+from sublatch.parts.knobs.travel import knob_curve, knob_names
 from sublatch.parts.variation import GANG_SHARE, POT_END_OHM
 from sublatch.pictures.responses import responses_svg
 from sublatch.signal.chain import output_sources
@@ -32,7 +32,6 @@ LONGEST_FOOTER = 70
 """Characters of a title in the footer of each printed page."""
 READABLE_V = 1e-3
 """Below it a plain meter tells nothing."""
-OFF_DB = -60.0
 
 
 def page(board: Board, supply: SupplyEstimate, filed: Circuit) -> str:
@@ -54,7 +53,7 @@ def page(board: Board, supply: SupplyEstimate, filed: Circuit) -> str:
         """Return a net's name that may run on in another line after each dot."""
         return Markup(".<wbr>").join(net.split("."))
 
-    house = Environment(
+    environment = Environment(
         loader=PackageLoader("sublatch.board", "sheet"),
         autoescape=True,
         undefined=StrictUndefined,
@@ -62,37 +61,39 @@ def page(board: Board, supply: SupplyEstimate, filed: Circuit) -> str:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    house.filters.update(breakable=breakable, told=told, decibels=decibels, hertz=format_hertz, reading=reading)
+    environment.filters.update(
+        breakable=breakable, amount=amount, decibels=decibels, hertz=format_hertz, reading=reading
+    )
     circuit = board.circuit
     curves = [knob_curve(circuit, name) for name in knob_names(circuit)]
-    shown = response_curves(circuit)
-    return house.get_template("sheet.html.jinja").render(
+    responses = response_curves(circuit)
+    return environment.get_template("sheet.html.jinja").render(
         circuit=circuit,
         board=board,
         version=__version__,
-        footer=Markup(css_string(_cut(circuit.title))),
+        footer=Markup(css_string(_shortened(circuit.title))),
         settings=settings_sentence(circuit, at_unity=filed.knobs.volume == UNITY),
         drawings=[(title, Markup(svg)) for title, svg in schematic_svg(board)],
         parts=parts_list(board),
         curves=curves,
-        curve_svgs=[Markup(knob_svg(curve, told=f"{curve.name} knob: {knob_words(curve)}")) for curve in curves],
+        curve_svgs=[Markup(knob_svg(curve)) for curve in curves],
         knob_value=knob_value,
-        knob_words=knob_words,
+        knob_note=knob_note,
         unity=unity(output_sources(tone_take(), circuit), circuit, measure="rms"),
         couplings=couplings(circuit),
-        response=Markup(responses_svg(shown, alt_text="Gain of the output filter over frequency")) if shown else "",
+        response=Markup(responses_svg(responses, alt_text="Gain of the output filter over frequency")) if responses else "",
         facts=filter_facts(circuit),
         least_peak_db=LEAST_PEAK_DB,
         wiring=wiring(board),
-        before=before_power(board),
-        quiet=quiet_rows(board),
+        before_power=before_power(board),
+        idle=idle_rows(board),
         bench=bench_table(board),
         supply=supply,
         cautions=cautions(board),
         file=circuit_toml(filed, comments=_unity_comment(circuit, filed)),
-        span=span,
+        amount_range=amount_range,
         tone_hz=TONE_HZ,
-        offset=told(OFFSET_V, "V", digits=1),
+        offset=amount(OFFSET_V, "V", digits=1),
         pot_percent=f"{POT_SHARE:.0%}",
         gang_percent=f"{GANG_SHARE:.0%}",
         pot_end=f"{POT_END_OHM:g} Ω",
@@ -126,32 +127,17 @@ def _unity_comment(circuit: Circuit, filed: Circuit) -> dict[str, str]:
     return {"knobs.volume": f"{circuit.volume:g} on this sheet, by RMS with {tone_take().name}"}
 
 
-def knob_value(curve: KnobCurve, step: int) -> str:
-    """Return what a knob sets at a whole position."""
-    value = float(curve.value[2 * step])
-    if curve.unit == "Hz":
-        return format_hertz(float(f"{value:.3g}")) if isfinite(value) else "–"
-    return f"{decibels(value)} dB" if isfinite(value) and value > OFF_DB else "off"
-
-
-def knob_words(curve: KnobCurve) -> str:
-    """Return what a knob's column tells."""
-    what = "corner of the output filter" if curve.unit == "Hz" else "gain against fully clockwise"
-    return f"{what}, {taper_name(curve.taper, curve.midpoint)} track"
-
-
 def reading(volts: float) -> str:
     """Return a voltage to read, or that there is too little to read."""
-    return told(volts, "V") if abs(volts) >= READABLE_V else "below 1 mV"
+    return amount(volts, "V") if abs(volts) >= READABLE_V else "below 1 mV"
 
 
 def css_string(text: str) -> str:
     """Return a text as the inside of a CSS string: everything but letters and digits of ASCII written by number."""
-    fit = text.encode("utf-8", "replace").decode("utf-8")
-    plain = (c if c.isascii() and c.isalnum() else f"\\{ord(c) if c.isprintable() else 32:x} " for c in fit)
-    return "".join(plain)
+    encodable = text.encode("utf-8", "replace").decode("utf-8")
+    return "".join(c if c.isascii() and c.isalnum() else f"\\{ord(c) if c.isprintable() else 32:x} " for c in encodable)
 
 
-def _cut(words: str) -> str:
-    """Return words short enough for a footer."""
-    return words if len(words) <= LONGEST_FOOTER else words[: LONGEST_FOOTER - 1] + "…"
+def _shortened(title: str) -> str:
+    """Return a title short enough for a footer."""
+    return title if len(title) <= LONGEST_FOOTER else title[: LONGEST_FOOTER - 1] + "…"

@@ -20,6 +20,7 @@ from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.with_settings import with_settings
 from sublatch.parts.variation import GANG_SHARE, POT_END_OHM, left_at_ends
+from sublatch.units.scales import db_to_ratio
 
 POT_SHARE = 0.2
 """How far a pot's track may be off; common practice, no source."""
@@ -44,6 +45,11 @@ class Scatter:
     low_db: Array
     high_db: Array
 
+    def of_amplitude(self, amplitude: float) -> list[tuple[float, float, float]]:
+        """Return an amplitude raised by each figure: middle, low and high."""
+        raised = (amplitude * db_to_ratio(ends) for ends in (self.middle_db, self.low_db, self.high_db))
+        return [(float(middle), float(low), float(high)) for middle, low, high in zip(*raised, strict=True)]
+
 
 def scatter(figures_db: Figures, board: Board, positions: Circuit, *, blocks: tuple[str, ...]) -> Scatter:
     """Return figures and their ranges.
@@ -64,8 +70,8 @@ def scatter(figures_db: Figures, board: Board, positions: Circuit, *, blocks: tu
         below += np.minimum(changes.min(axis=0), 0.0) ** 2
         above += np.maximum(changes.max(axis=0), 0.0) ** 2
     moved = np.zeros_like(middle)
-    for one in _left(board, blocks):
-        half = (figures_db(one, positions) - middle) / 2.0
+    for leaving_most in _pots_leaving_most(board, blocks):
+        half = (figures_db(leaving_most, positions) - middle) / 2.0
         moved, below, above = moved + half, below + half**2, above + half**2
     low, high = middle + moved - np.sqrt(below), middle + moved + np.sqrt(above)
     return Scatter(middle, np.minimum(low, middle), np.maximum(high, middle))
@@ -81,14 +87,17 @@ def _cases(board: Board, positions: Circuit, blocks: tuple[str, ...]) -> Iterato
     for part in board.components:
         if part.block in blocks and part.amount is not None and part.pot is None:
             share = tolerance_share(part)
-            low, high = (_with(board, {part.reference: factor}) for factor in (1.0 - share, 1.0 + share))
+            low, high = (_scaled(board, {part.reference: factor}) for factor in (1.0 - share, 1.0 + share))
             yield (low, positions), (high, positions)
-    for gangs in _pots(board, blocks):
-        low, high = (_with(board, dict.fromkeys(gangs, factor)) for factor in (1.0 - POT_SHARE, 1.0 + POT_SHARE))
+    for pot in board.ganged("pot"):
+        if pot[0].block not in blocks:
+            continue
+        gangs = [gang.reference for gang in pot]
+        low, high = (_scaled(board, dict.fromkeys(gangs, factor)) for factor in (1.0 - POT_SHARE, 1.0 + POT_SHARE))
         yield (low, positions), (high, positions)
         if len(gangs) > 1:
             steps = (GANG_SHARE / 2, -GANG_SHARE / 2)
-            low, high = (_with(board, {gangs[0]: 1.0 - step, gangs[1]: 1.0 + step}) for step in steps)
+            low, high = (_scaled(board, {gangs[0]: 1.0 - step, gangs[1]: 1.0 + step}) for step in steps)
             yield (low, positions), (high, positions)
     if "filter" in blocks and positions.tone is not None and 0.0 < positions.tone < FULL_TURN:
         off = (max(positions.tone - KNOB_STEPS, 0.0), min(positions.tone + KNOB_STEPS, FULL_TURN))
@@ -96,33 +105,26 @@ def _cases(board: Board, positions: Circuit, blocks: tuple[str, ...]) -> Iterato
         yield (board, less), (board, more)
 
 
-def _left(board: Board, blocks: tuple[str, ...]) -> Iterator[Board]:
+def _pots_leaving_most(board: Board, blocks: tuple[str, ...]) -> Iterator[Board]:
     """Yield the board with a pot that leaves the most it may, one end of one gang after the other."""
-    for place, part in enumerate(board.components):
+    for part in board.components:
         if part.pot is not None and part.block in blocks:
             most = left_at_ends(part.pot, POT_END_OHM)
             for left in ((most, 0.0), (0.0, most)):
                 changed = replace(part, left_ohm=left)
-                yield replace(board, components=(*board.components[:place], changed, *board.components[place + 1 :]))
+                components = (changed if other is part else other for other in board.components)
+                yield replace(board, components=tuple(components))
 
 
-def _pots(board: Board, blocks: tuple[str, ...]) -> list[tuple[str, ...]]:
-    """Return the designators of each pot's gangs."""
-    found: dict[str, list[str]] = {}
-    for part in board.components:
-        if part.kind == "pot" and part.block in blocks:
-            found.setdefault(part.package or part.reference, []).append(part.reference)
-    return [tuple(gangs) for gangs in found.values()]
+def _scaled(board: Board, factors: dict[str, float]) -> Board:
+    """Return a board some of whose parts' values are multiplied."""
+    components = (_scaled_part(part, factors.get(part.reference, 1.0)) for part in board.components)
+    return replace(board, components=tuple(components))
 
 
-def _with(board: Board, factors: dict[str, float]) -> Board:
-    """Return a board some of whose parts have other values."""
-    return replace(board, components=tuple(_changed(part, factors.get(part.reference)) for part in board.components))
-
-
-def _changed(part: Component, factor: float | None) -> Component:
+def _scaled_part(part: Component, factor: float) -> Component:
     """Return a part with its value times a factor."""
-    if factor is None or part.amount is None:
+    if factor == 1.0 or part.amount is None:
         return part
     pot = None if part.pot is None else part.pot.model_copy(update={"value": part.pot.value * factor})
     return replace(part, amount=part.amount * factor, pot=pot)

@@ -84,19 +84,10 @@ def wiring(board: Board) -> Wiring:
     """Return which lug of each pot, switch, jack and battery goes where."""
     jacks = [part for part in board.components if part.kind in ("jack", "battery")]
     return Wiring(
-        tuple(_pot(board, parts) for parts in _whole(board, "pot")),
-        tuple(_switch(board, parts) for parts in _whole(board, "switch")),
+        tuple(_pot(board, parts) for parts in board.ganged("pot")),
+        tuple(_switch(board, parts) for parts in board.ganged("switch")),
         tuple((part, tuple(_lug(board, part, pin, _jack_pin(part, pin)) for pin, _ in part.pins)) for part in jacks),
     )
-
-
-def _whole(board: Board, kind: str) -> list[list[Component]]:
-    """Return the sections of each pot or switch."""
-    found: dict[str, list[Component]] = {}
-    for part in board.components:
-        if part.kind == kind:
-            found.setdefault(part.package or part.reference, []).append(part)
-    return list(found.values())
 
 
 def _pot(board: Board, parts: list[Component]) -> Pot:
@@ -141,7 +132,6 @@ def _jack_pin(part: Component, pin: str) -> str:
 def _lug(board: Board, part: Component, pin: str, name: str) -> Lug:
     """Return a lug with what it goes to."""
     net = part.net(pin)
-    found = {other.reference: end for other, end in board.on_net(net) if other.kind != "package"}
-    found.pop(part.reference, None)
-    others = [f"{reference} {end}".removesuffix(" a").removesuffix(" b") for reference, end in found.items()]
+    ends = {other.reference: end for other, end in board.on_net(net) if other.kind != "package" and other is not part}
+    others = [f"{reference} {end}".removesuffix(" a").removesuffix(" b") for reference, end in ends.items()]
     return Lug(name, net, ", ".join(others[:2]) + (" …" if len(others) > 2 else ""))

@@ -59,11 +59,7 @@ def build_sheet(circuit: Circuit) -> str:
     CircuitError
         When the circuit has no board (see `board`).
     """
-    from sublatch.board.assemble import board
-    from sublatch.board.sheet.supply import supply_estimate
-
-    made = board(_with_volume(circuit))
-    return SHEETS.sealed(_page(made, supply_estimate(made), circuit))
+    return SHEETS.sealed(_sheet(circuit)[0])
 
 
 def write_sheet(
@@ -89,18 +85,15 @@ def write_sheet(
     CircuitError
         When the circuit has no board.
     """
-    from sublatch.board.assemble import board
     from sublatch.board.parts_list import parts_list
-    from sublatch.board.sheet.supply import supply_estimate
 
     SHEETS.guard(output, inputs=inputs, overwrite=overwrite)
-    made = board(_with_volume(circuit))
-    supply = supply_estimate(made)
-    SHEETS.write(output, _page(made, supply, circuit))
+    text, board, supply = _sheet(circuit)
+    SHEETS.write(output, text)
     return SheetReport(
         output=str(output),
         title=circuit.title,
-        parts=sum(line.quantity for line in parts_list(made)),
+        parts=sum(line.quantity for line in parts_list(board)),
         supply_amps=dict(zip(supply.kinds, supply.amps, strict=True)),
         battery_hours=dict(zip(supply.kinds, supply.hours, strict=False)),
     )
@@ -116,8 +109,12 @@ def _with_volume(circuit: Circuit) -> Circuit:
     return with_volume_found(output_sources(tone_take(), circuit), circuit, measure="rms")
 
 
-def _page(board: Board, supply: SupplyEstimate, circuit: Circuit) -> str:
-    """Return the sheet of a circuit, without the line that tells whether it was changed since."""
+def _sheet(circuit: Circuit) -> tuple[str, Board, SupplyEstimate]:
+    """Return the sheet of a circuit, without the line that tells whether it was changed since, and what it is of."""
+    from sublatch.board.assemble import board
     from sublatch.board.sheet.page import page
+    from sublatch.board.sheet.supply import supply_estimate
 
-    return page(board, supply, circuit)
+    assembled = board(_with_volume(circuit))
+    supply = supply_estimate(assembled)
+    return page(assembled, supply, circuit), assembled, supply

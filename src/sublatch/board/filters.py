@@ -22,9 +22,9 @@ Net = Callable[[str], str]
 
 def add_filter(builder: Builder, chosen: FilterKind, *, path: str, source: str, output: str) -> str:
     """Put a filter on the board and return the net of its output: the source itself without a filter."""
-    wired = chosen.wired
     if chosen.is_wire:
         return source
+    wired = chosen.wired
 
     def net(node: str) -> str:
         return {"in": source, "out": output, GROUND: BIAS}.get(node, f"{path}.{node}")

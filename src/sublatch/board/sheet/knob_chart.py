@@ -1,20 +1,38 @@
-"""A small picture for the sheet: what a knob sets over its travel."""
+"""The knob chart: what each knob sets over its travel, in a table and a small picture."""
 
 from __future__ import annotations
 
+from math import isfinite
+
 import matplotlib.style
-from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
-from sublatch.parts.knobs.travel import KnobCurve
+from sublatch.board.sheet.amounts import decibels
+from sublatch.parts.knobs.travel import KnobCurve, taper_name
 from sublatch.pictures.svg import PRINT_STYLE, svg_element
+from sublatch.units import format_hertz
 
 INK = "#000000"
+OFF_DB = -60.0
 TICKS_HZ = (10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000)
 
 
-def knob_svg(curve: KnobCurve, *, told: str) -> str:
+def knob_value(curve: KnobCurve, step: int) -> str:
+    """Return what a knob sets at a whole position."""
+    value = float(curve.value[2 * step])
+    if curve.unit == "Hz":
+        return format_hertz(float(f"{value:.3g}")) if isfinite(value) else "–"
+    return f"{decibels(value)} dB" if isfinite(value) and value > OFF_DB else "off"
+
+
+def knob_note(curve: KnobCurve) -> str:
+    """Return what a knob's column is of, in words."""
+    what = "corner of the output filter" if curve.unit == "Hz" else "gain against fully clockwise"
+    return f"{what}, {taper_name(curve.taper, curve.midpoint)} track"
+
+
+def knob_svg(curve: KnobCurve) -> str:
     """Draw what a knob sets over its travel."""
     with matplotlib.style.context(["default", PRINT_STYLE]):
         figure = Figure(figsize=(2.25, 1.75), layout="constrained")
@@ -32,11 +50,6 @@ def knob_svg(curve: KnobCurve, *, told: str) -> str:
         plot.set_ylabel(curve.unit)
         plot.set_xticks(range(0, 11, 2))
         plot.set_xlabel(f"{curve.name} knob")
-        return _finished(figure, plot, told)
-
-
-def _finished(figure: Figure, plot: Axes, told: str) -> str:
-    """Return a figure as an SVG element, with a grid."""
-    plot.grid(color="#cccccc", linewidth=0.5)
-    plot.set_axisbelow(True)
-    return svg_element(figure, alt_text=told)
+        plot.grid(color="#cccccc", linewidth=0.5)
+        plot.set_axisbelow(True)
+        return svg_element(figure, alt_text=f"{curve.name} knob: {knob_note(curve)}")

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from sublatch.board.comparators import SIGNS
+from sublatch.board.latch_divider_octave import SIGNS
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO
 from sublatch.board.schematic.canvas import Point, Sheet
-from sublatch.board.schematic.listed import draw_listed
+from sublatch.board.schematic.filters import draw_listed
 from sublatch.board.schematic.symbols import amp, box, follower, pole
 from sublatch.circuit.octave_stages.base import OCTAVE, SWITCHED
 
@@ -18,20 +18,20 @@ def draw_latch(sheet: Sheet) -> None:
         if stores:
             _store(sheet, side, (2.6, height))
         if sheet.has(f"latch.{side}.far"):
-            place = (21.6, height + 0.6) if stores else (22.6 if index else 18.4, -2.6)
-            _reference(sheet, side, place)
+            point = (21.6, height + 0.6) if stores else (22.6 if index else 18.4, -2.6)
+            _reference(sheet, side, point)
         height -= 6.6 if stores else 0.0
     _comparators(sheet, height)
 
 
-def _store(sheet: Sheet, side: str, place: Point) -> None:
+def _store(sheet: Sheet, side: str, point: Point) -> None:
     """Draw a peak store, its follower and its divider."""
-    x, y = place
+    x, y = point
     role = f"latch.{side}"
     charge = sheet.component(f"{role}.charge")
-    sheet.name(charge.net("+"), place, side="left")
+    sheet.name(charge.net("+"), point, side="left")
     out = amp(sheet, f"{role}.charge", (x + 1.0, y + 0.5), plus_up=False)
-    sheet.wire(place, (x + 1.0, y))
+    sheet.wire(point, (x + 1.0, y))
     held = (x + 6.0, y + 0.5)
     sheet.part(f"{role}.diode", *((out, held) if side == "positive" else (held, out)))
     sheet.wire(held, (x + 6.0, y + 2.2), (x + 0.6, y + 2.2), (x + 0.6, y + 1.0), (x + 1.0, y + 1.0))
@@ -45,10 +45,10 @@ def _store(sheet: Sheet, side: str, place: Point) -> None:
     sheet.wire(tap, (tap[0], tap[1] + 1.3))
 
 
-def _hanging(sheet: Sheet, role: str, place: Point, *, left: bool = False) -> None:
+def _hanging(sheet: Sheet, role: str, point: Point, *, left: bool = False) -> None:
     """Draw a component down to the net of its second pin."""
-    x, y = place
-    end = sheet.part(role, place, (x, y - 2.2), side="left" if left else "right")
+    x, y = point
+    end = sheet.part(role, point, (x, y - 2.2), side="left" if left else "right")
     net = sheet.component(role).net("b")
     if net == BIAS:
         sheet.drop(net, end, by=0.2)
@@ -56,9 +56,9 @@ def _hanging(sheet: Sheet, role: str, place: Point, *, left: bool = False) -> No
         sheet.name(net, sheet.wire(end, (x, y - 2.6)), side="below")
 
 
-def _reference(sheet: Sheet, side: str, place: Point) -> None:
+def _reference(sheet: Sheet, side: str, point: Point) -> None:
     """Draw a divider from the supply's end to the bias."""
-    x, y = place
+    x, y = point
     up = side == "positive"
     roles = [f"latch.{side}.far", f"latch.{side}.near"]
     net = sheet.component(roles[0]).net("b")
@@ -82,12 +82,12 @@ def _comparators(sheet: Sheet, y: float) -> None:
         part = sheet.component(f"latch.{name}")
         out = amp(sheet, f"latch.{name}", (x, y - below), plus_up=True)
         for pin, up in (("+", 0.5), ("-", -0.5)):
-            place = sheet.wire((x, y - below + up), (x - 0.6, y - below + up))
+            point = sheet.wire((x, y - below + up), (x - 0.6, y - below + up))
             net = part.net(pin)
             if net == BIAS:
-                sheet.drop(net, sheet.wire(place, (x - 1.0, place[1])), by=0.3)
+                sheet.drop(net, sheet.wire(point, (x - 1.0, point[1])), by=0.3)
             else:
-                sheet.name(net, place, side="left")
+                sheet.name(net, point, side="left")
         pull = sheet.wire(out, (x + 2.8, y - below))
         sheet.part(f"latch.{name}.pull_up", (pull[0], pull[1] + 2.0), pull)
         sheet.drop(SUPPLY, (pull[0], pull[1] + 2.0), by=0.2)
@@ -149,8 +149,8 @@ def _inverter(sheet: Sheet, common: Point) -> Point:
 def _divider(sheet: Sheet) -> None:
     """Draw the drive switch and the flip-flops in a row."""
     throws = ((2.8, 0.0), (2.8, -1.8))
-    for net, place in zip(("latch", "not latch"), throws, strict=True):
-        sheet.name(net, sheet.wire(place, (2.2, place[1])), side="left")
+    for net, point in zip(("latch", "not latch"), throws, strict=True):
+        sheet.name(net, sheet.wire(point, (2.2, point[1])), side="left")
     pole(sheet, "switches.drive", (4.0, -0.9), throws, label=(3.5, -2.6), side="below")
     clock = (4.0, -0.9)
     stages = sheet.board.circuit.divider.stages

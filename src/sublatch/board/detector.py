@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from sublatch.board.builder import Builder
+from sublatch.board.filters import add_filter, ends_in_op_amp
 from sublatch.board.netlist import BIAS
-from sublatch.board.output_filter import add_filter, ends_in_op_amp
 from sublatch.circuit.detectors.base import BAND, BLENDED, NOTE, RECTIFIED, RectifiedPath
 from sublatch.circuit.detectors.leveller import Leveller
 
@@ -13,21 +13,21 @@ RECTIFIER_OHM = 10e3
 SIGNAL_DIODE = "1N4148"
 
 
-def add_detector_filter(builder: Builder) -> str:
+def add_detector(builder: Builder) -> str:
     """Put all that lies ahead of the comparators and return the net that they watch."""
     detector = builder.circuit.detector
-    path, heard = detector.rectified_path, NOTE
+    path, net = detector.rectified_path, NOTE
     if path is not None:
         builder.block = "overtone"
         _rectifier(builder, _band(builder, path), negative=path.sign < 0)
         coarse = {part.name: "10 %" for part in path.couplings}
         builder.network(path.blend, prefix="detector.", notes=path.notes, tolerances=coarse)
-        heard = BLENDED
+        net = BLENDED
     builder.block = "detector"
-    heard = add_filter(builder, detector.filter, path="detector.filter", source=heard, output="detected")
+    net = add_filter(builder, detector.filter, path="detector.filter", source=net, output="detected")
     if detector.leveller is not None:
-        heard = _leveller(builder, detector.leveller, heard)
-    return heard
+        net = _leveller(builder, detector.leveller, net)
+    return net
 
 
 def _band(builder: Builder, path: RectifiedPath) -> str:
@@ -46,18 +46,17 @@ def _rectifier(builder: Builder, source: str, *, negative: bool) -> None:
     Its first op-amp gives −x of the positive half waves, its second −(x − 2x) = x of them and −x of the negative ones.
     With both diodes turned round it is the other way about: −x of the positive half waves, x of the negative ones.
     """
-    r = RECTIFIER_OHM
     note = "rectifier; the five match within 1 %"
-    builder.resistor("rectifier.input", r, source, "rectifier.minus", note=note)
-    builder.resistor("rectifier.feedback", r, "rectifier.half", "rectifier.minus", note=note)
+    builder.resistor("rectifier.input", RECTIFIER_OHM, source, "rectifier.minus", note=note)
+    builder.resistor("rectifier.feedback", RECTIFIER_OHM, "rectifier.half", "rectifier.minus", note=note)
     idle, passed = ("positive", "negative") if negative else ("negative", "positive")
     for role, nets, halves in (("clamp", ("drive", "minus"), idle), ("diode", ("half", "drive"), passed)):
         anode, cathode = (f"rectifier.{net}" for net in (reversed(nets) if negative else nets))
         builder.diode(f"rectifier.{role}", SIGNAL_DIODE, anode, cathode, note=f"{halves} half waves")
     builder.op_amp("rectifier.first", BIAS, "rectifier.minus", "rectifier.drive", note="half-wave rectifier")
-    builder.resistor("rectifier.plain", 2 * r, source, "rectifier.sum", note=note)
-    builder.resistor("rectifier.halved", r, "rectifier.half", "rectifier.sum", note=note)
-    builder.resistor("rectifier.gain", 2 * r, "rectifier.sum", RECTIFIED, note=note)
+    builder.resistor("rectifier.plain", 2 * RECTIFIER_OHM, source, "rectifier.sum", note=note)
+    builder.resistor("rectifier.halved", RECTIFIER_OHM, "rectifier.half", "rectifier.sum", note=note)
+    builder.resistor("rectifier.gain", 2 * RECTIFIER_OHM, "rectifier.sum", RECTIFIED, note=note)
     builder.op_amp("rectifier.second", BIAS, "rectifier.sum", RECTIFIED, note="adds both to a full wave")
 
 

@@ -1,10 +1,11 @@
-"""The drawing of a filter, whatever its kind, from a place on its input to the end of its output."""
+"""The drawing of a filter, whatever its kind, and the list of parts in its stead where nobody has drawn any."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
-from sublatch.board.netlist import BIAS
+from sublatch.board.netlist import BIAS, Component
 from sublatch.board.schematic.canvas import Point, Sheet
 from sublatch.board.schematic.symbols import amp, follower, pole, rheostat
 from sublatch.circuit.filters.kind import FilterKind
@@ -13,6 +14,9 @@ from sublatch.circuit.networks.elements import GROUND
 
 START_BELOW = 2.9
 """How far below its gang a start resistor is drawn, the gang's designator and value in between."""
+ROW = 0.7
+COLUMNS = (0.0, 2.0, 7.2)
+"""Height of a line of a list, and where its columns begin."""
 
 
 def has_drawing(chosen: FilterKind) -> bool:
@@ -20,9 +24,9 @@ def has_drawing(chosen: FilterKind) -> bool:
     return chosen.wired.end is not None
 
 
-def draw_filter(sheet: Sheet, chosen: FilterKind, path: str, place: Point) -> Point:
+def draw_filter(sheet: Sheet, chosen: FilterKind, path: str, point: Point) -> Point:
     """Draw a filter that has a drawing of its own, and return the end of its output."""
-    wired, drawing = chosen.wired, _Drawing(sheet, path, place)
+    wired, drawing = chosen.wired, _Drawing(sheet, path, point)
     assert wired.end is not None
     drawing.wires(wired.wires)
     for part in wired.parts:
@@ -33,9 +37,32 @@ def draw_filter(sheet: Sheet, chosen: FilterKind, path: str, place: Point) -> Po
     return drawing.at(wired.end)
 
 
-def to_bias(sheet: Sheet, role: str, place: Point, *, left: bool = False) -> None:
+def draw_listed(sheet: Sheet, prefix: str, point: Point, *, parts: Iterable[Component] | None = None) -> float:
+    """Write a list of parts with values and nets, and return the height below it: of those whose role begins so.
+
+    The parts of the board, or those given.
+    """
+    x, y = point
+    for heading, column in zip(("part", "value", "pins and nets"), COLUMNS, strict=True):
+        sheet.text(heading, (x + column, y), side="right")
+    y -= ROW
+    sheet.stroke((x, y + ROW / 2), (x + 18.0, y + ROW / 2))
+    for part in sheet.board.components if parts is None else parts:
+        if not part.role.startswith(prefix):
+            continue
+        short = [(pin, net.removeprefix(prefix)) for pin, net in part.pins]
+        pins = ", ".join(net if pin in "ab" else f"{pin}: {net}" for pin, net in short)
+        for text, column in zip((part.reference, part.value or part.kind, pins), COLUMNS, strict=True):
+            sheet.text(text, (x + column, y), side="right")
+        for pin, net in part.pins:
+            sheet.listed.append((part.reference, pin, net))
+        y -= ROW
+    return y
+
+
+def to_bias(sheet: Sheet, role: str, point: Point, *, left: bool = False) -> None:
     """Draw a component down to the bias rail."""
-    end = sheet.part(role, place, (place[0], place[1] - 2.0), side="left" if left else "right")
+    end = sheet.part(role, point, (point[0], point[1] - 2.0), side="left" if left else "right")
     sheet.drop(BIAS, end, by=0.2)
 
 
@@ -47,18 +74,18 @@ class _Drawing:
     path: str
     origin: Point
 
-    def at(self, place: Point) -> Point:
-        """Return a place on the sheet."""
-        return (self.origin[0] + place[0], self.origin[1] + place[1])
+    def at(self, point: Point) -> Point:
+        """Return a point on the sheet."""
+        return (self.origin[0] + point[0], self.origin[1] + point[1])
 
     def wires(self, wires: tuple[Path, ...]) -> None:
         """Draw wires."""
         for wire in wires:
-            self.sheet.wire(*(self.at(place) for place in wire))
+            self.sheet.wire(*(self.at(point) for point in wire))
 
     def part(self, part: FilterPart) -> None:
         """Draw a part where its filter has it."""
-        assert part.drawn is not None, f"a filter with an end has a place for each part, and {part} has none"
+        assert part.drawn is not None, f"a filter with an end has a point for each part, and {part} has none"
         if isinstance(part, Amplifier):
             self._amplifier(part, part.drawn)
         elif isinstance(part, Rheostat):
@@ -77,13 +104,13 @@ class _Drawing:
 
     def _amplifier(self, part: Amplifier, drawn: Point) -> None:
         """Draw an op-amp: a follower with what leads back, another alone but for a plus input at ground."""
-        place, role = self.at(drawn), f"{self.path}.{part.role}"
+        point, role = self.at(drawn), f"{self.path}.{part.role}"
         if part.minus == part.output:
-            follower(self.sheet, role, place)
+            follower(self.sheet, role, point)
             return
-        amp(self.sheet, role, place, plus_up=part.plus_up)
+        amp(self.sheet, role, point, plus_up=part.plus_up)
         if part.plus == GROUND:
-            pin = (place[0], place[1] + (0.5 if part.plus_up else -0.5))
+            pin = (point[0], point[1] + (0.5 if part.plus_up else -0.5))
             self.sheet.drop(BIAS, self.sheet.wire(pin, (pin[0] - 0.4, pin[1])), by=0.5)
 
     def _rheostat(self, part: Rheostat, drawn: Point) -> None:
