@@ -55,8 +55,8 @@ def demo_bed(sample_rate: int = 48000) -> Signal:
         start_s = LEAD_IN_S + bar * BEATS_A_BAR * beat_s
         _drums(out, start_s, beat_s=beat_s, sample_rate=sample_rate, rng=rng)
         span_s = beat_s * BEATS_A_BAR / len(names)
-        for place, chord in enumerate(names):
-            _add(out, _chord(chord, span_s, sample_rate=sample_rate), start_s + place * span_s, sample_rate)
+        for index, chord in enumerate(names):
+            _add(out, _chord(chord, span_s, sample_rate=sample_rate), start_s + index * span_s, sample_rate)
     return np.asarray(out * (PEAK / np.max(np.abs(out))))
 
 

@@ -70,29 +70,23 @@ class Partials:
 
     number: Whole
     stretch: Array  # frequency over the fundamental's ideal frequency
-    strength: Array  # without the pick-up's place
+    strength: Array  # without the pick-up's position
     loss_per_s: Array
     release_per_s: Array
 
     def only(self, k: int) -> Partials:
         """Return partial `k` alone."""
-        one = slice(k, k + 1)
-        return Partials(
-            self.number[one],
-            self.stretch[one],
-            self.strength[one],
-            self.loss_per_s[one],
-            self.release_per_s[one],
-        )
+        columns = (self.stretch, self.strength, self.loss_per_s, self.release_per_s)
+        return Partials(self.number[k : k + 1], *(column[k : k + 1] for column in columns))
 
 
 @dataclass(frozen=True)
 class Motion:
-    """What happens to the string, one value a sample: phase and its step in radians, place of the pick-up."""
+    """What happens to the string, one value a sample: phase and its step in radians, position of the pick-up."""
 
     step: Array
     phase: Array
-    place: Array
+    pickup_position: Array
     sample_rate: int
     held_s: float
 
@@ -113,16 +107,16 @@ def _partials(string: String, *, pitch_hz: float, highest_hz: float, sample_rate
 
 def ring(
     pitch_hz: Array,
-    place: Array,
+    pickup_position: Array,
     *,
     string: String,
     sample_rate: int,
     held_s: float,
 ) -> Array:
-    """Return the sum of the partials; the pitch and the pick-up's place are given for every sample."""
+    """Return the sum of the partials; the pitch and the pick-up's position are given for every sample."""
     partials = _partials(string, pitch_hz=float(pitch_hz[0]), highest_hz=float(pitch_hz.max()), sample_rate=sample_rate)
     step = 2 * np.pi / sample_rate * pitch_hz
-    motion = Motion(step, np.cumsum(step) - step, place, sample_rate, held_s)
+    motion = Motion(step, np.cumsum(step) - step, pickup_position, sample_rate, held_s)
     changes = np.flatnonzero(np.diff(pitch_hz))
     moving = slice(changes[0], changes[-1] + 1) if len(changes) else slice(0, 0)
     count, held = len(step), min(len(step), ceil(min(held_s, 1e6) * sample_rate))
@@ -158,7 +152,7 @@ def _steady(partials: Partials, motion: Motion, start: int, stop: int, *, slow_s
 def _phasors(partials: Partials, motion: Motion, start: int, *, slow_share: float) -> tuple[Complex, Complex]:
     """Return each partial's complex value at sample `start` and its rate a sample, quick and slow decay apart."""
     start_s = start / motion.sample_rate
-    weight = partials.strength * np.sin(partials.number * np.pi * motion.place[start])
+    weight = partials.strength * np.sin(partials.number * np.pi * motion.pickup_position[start])
     turned = weight * np.exp(1j * partials.stretch * motion.phase[start])
     held = start_s >= motion.held_s
     value, rate = [], []
@@ -172,19 +166,19 @@ def _phasors(partials: Partials, motion: Motion, start: int, *, slow_share: floa
 def _moving(partials: Partials, motion: Motion, start: int, stop: int, *, slow_share: float) -> Array:
     """Return samples `start` to `stop` of partials whose pitch changes, one partial after another."""
     time_s = np.arange(start, stop) / motion.sample_rate
-    phase, place = motion.phase[start:stop], motion.place[start:stop]
-    if np.ptp(place) == 0:
-        place = place[:1]
+    phase, position = motion.phase[start:stop], motion.pickup_position[start:stop]
+    if np.ptp(position) == 0:
+        position = position[:1]
     out = np.zeros(stop - start)
     slowest = SLOW_RATIO if slow_share > 0 else 1.0
     height_at_start = np.exp(_log_height(partials, motion, time_s[0], slowest))
     audible = np.abs(partials.strength) * height_at_start > INAUDIBLE * np.max(np.abs(partials.strength))
     for k in np.flatnonzero(audible):
-        one = partials.only(int(k))
-        height = (1 - slow_share) * np.exp(_log_height(one, motion, time_s, 1.0))
+        partial = partials.only(int(k))
+        height = (1 - slow_share) * np.exp(_log_height(partial, motion, time_s, 1.0))
         if slow_share > 0:
-            height += slow_share * np.exp(_log_height(one, motion, time_s, SLOW_RATIO))
-        out += one.strength * np.sin(one.number * np.pi * place) * np.sin(one.stretch * phase) * height
+            height += slow_share * np.exp(_log_height(partial, motion, time_s, SLOW_RATIO))
+        out += partial.strength * np.sin(partial.number * np.pi * position) * np.sin(partial.stretch * phase) * height
     return out
 
 

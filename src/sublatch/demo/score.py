@@ -70,11 +70,13 @@ class Score:
     @property
     def words(self) -> list[re.Match[str]]:
         """The notes and rests of all bars."""
-        found = [(word, _WORD.fullmatch(word)) for word in " ".join(self.bars).split()]
-        wrong = [word for word, match in found if match is None]
-        if wrong:
-            raise ValueError(f"every word of a score must be a note or a rest, got {wrong[0]!r}")
-        return [match for _, match in found if match]
+        matches = []
+        for word in " ".join(self.bars).split():
+            match = _WORD.fullmatch(word)
+            if match is None:
+                raise ValueError(f"every word of a score must be a note or a rest, got {word!r}")
+            matches.append(match)
+        return matches
 
     @property
     def seconds(self) -> float:
@@ -128,7 +130,7 @@ def demo_notes() -> dict[str, list[Note]]:
     dict of str to list of Note
         By name of the take, in order of time.
     """
-    return {name: _played(score, seed=100 + place) for place, (name, score) in enumerate(SCORES.items())}
+    return {name: _played(score, seed=100 + index) for index, (name, score) in enumerate(SCORES.items())}
 
 
 def fretted_hz(string: str, fret: int) -> float:
@@ -155,9 +157,9 @@ def _played(score: Score, *, seed: int) -> list[Note]:
     return notes
 
 
-def _note(found: re.Match[str], onset_s: float, end_s: float) -> Note:
+def _note(word: re.Match[str], onset_s: float, end_s: float) -> Note:
     """Return the note that one word of the score stands for."""
-    string, fret = found["string"], int(found["fret"])
+    string, fret = word["string"], int(word["fret"])
     pitch_hz = fretted_hz(string, fret)
-    to_hz = fretted_hz(string, int(found["to_fret"])) if found["to_fret"] else None
-    return Note(onset_s, end_s, pitch_hz, hz_to_note(pitch_hz), string, fret, found["touch"], to_hz)
+    to_hz = fretted_hz(string, int(word["to_fret"])) if word["to_fret"] else None
+    return Note(onset_s, end_s, pitch_hz, hz_to_note(pitch_hz), string, fret, word["touch"], to_hz)

@@ -95,8 +95,8 @@ def pluck(
     sharp_cents = np.where(time_s < 5 * GLIDE_S, string.glide_cents * np.exp(-time_s / GLIDE_S), 0.0)
     pitch_hz = frequency_hz * 2 ** (sharp_cents / 1200)
     held_s = _stop(held_s, seconds)
-    place = np.full(len(time_s), string.pickup_position)
-    sound = ring(pitch_hz, place, string=string, sample_rate=sample_rate, held_s=held_s)
+    pickup_position = np.full(len(time_s), string.pickup_position)
+    sound = ring(pitch_hz, pickup_position, string=string, sample_rate=sample_rate, held_s=held_s)
     return _finish(sound, string, level_volts=level_volts, sample_rate=sample_rate, held_s=held_s, seed=seed)
 
 
@@ -176,11 +176,11 @@ def slide(
     _check(from_hz, seconds, sample_rate, level_volts, string)
     check_range("pickup_position at to_hz", string.pickup_position * to_hz / from_hz, 0.0, 1.0)
     time_s = np.arange(round(seconds * sample_rate)) / sample_rate
-    way = np.clip((time_s - start_s) / max(end_s - start_s, 1 / sample_rate), 0.0, 1.0)
-    pitch_hz = from_hz * (to_hz / from_hz) ** (0.5 - 0.5 * np.cos(np.pi * way))
-    place = string.pickup_position * pitch_hz / from_hz
+    progress = np.clip((time_s - start_s) / max(end_s - start_s, 1 / sample_rate), 0.0, 1.0)
+    pitch_hz = from_hz * (to_hz / from_hz) ** (0.5 - 0.5 * np.cos(np.pi * progress))
+    pickup_position = string.pickup_position * pitch_hz / from_hz
     held_s = _stop(held_s, seconds)
-    sound = ring(pitch_hz, place, string=string, sample_rate=sample_rate, held_s=held_s)
+    sound = ring(pitch_hz, pickup_position, string=string, sample_rate=sample_rate, held_s=held_s)
     return _finish(sound, string, level_volts=level_volts, sample_rate=sample_rate, held_s=held_s, seed=seed)
 
 

@@ -46,10 +46,10 @@ _STRINGS: Mapping[str, _OpenString] = {
 
 @dataclass(frozen=True)
 class _Touch:
-    """How the finger meets the string: peak, place (share of the open length), softness, noise, sharpness."""
+    """How the finger meets the string: peak, position (share of the open length), softness, noise, sharpness."""
 
     level_volts: float
-    place: float
+    pluck_position: float
     brightness_hz: float
     noise_share: float
     glide_cents: float
@@ -90,8 +90,8 @@ def demo_takes(sample_rate: int = 48000) -> dict[str, Signal]:
     """
     check_range("sample_rate", sample_rate, *RATES_HZ, unit="Hz")
     return {
-        name: _perform(notes, SCORES[name].seconds, sample_rate=sample_rate, seed=200 + 100 * place)
-        for place, (name, notes) in enumerate(demo_notes().items())
+        name: _perform(notes, SCORES[name].seconds, sample_rate=sample_rate, seed=200 + 100 * index)
+        for index, (name, notes) in enumerate(demo_notes().items())
     }
 
 
@@ -117,15 +117,15 @@ def _coupled(volts: Signal, *, sample_rate: int) -> Signal:
 
 def _sound(note: Note, gain: float, *, sample_rate: int, seed: int) -> Signal:
     """Return one note. Stopping a string shortens it: finger and pick-up take up more of what sounds."""
-    touch, made = _TOUCHES[note.touch], _STRINGS[note.string]
+    touch, open_string = _TOUCHES[note.touch], _STRINGS[note.string]
     shorter = 2 ** (note.fret / 12)
     held_s = note.end_s - note.onset_s
     level_volts = gain * touch.level_volts
     string = String(
-        pluck_position=touch.place * shorter,
+        pluck_position=touch.pluck_position * shorter,
         pickup_position=PICKUP_POSITION * shorter,
-        inharmonicity=made.inharmonicity * shorter**2,
-        decay_s=made.decay_s * touch.decay_ratio * DECAY_PER_FRET**note.fret,
+        inharmonicity=open_string.inharmonicity * shorter**2,
+        decay_s=open_string.decay_s * touch.decay_ratio * DECAY_PER_FRET**note.fret,
     )
     seconds = held_s + RELEASE_S
     if note.touch == "x":

@@ -84,11 +84,11 @@ def written(field: FieldInfo, value: Any) -> str:
 
 
 def toml_value(value: Any) -> str:
-    """Return a value as TOML has it; of a table, what was said of it."""
+    """Return a value as TOML has it; of a table, the keys that were given."""
     if isinstance(value, Checked):
         fields = type(value).model_fields
-        said = [key for key in fields if key in value.model_fields_set or key in TAGS]
-        pairs = [f"{key} = {written(fields[key], getattr(value, key))}" for key in said]
+        given = [key for key in fields if key in value.model_fields_set or key in TAGS]
+        pairs = [f"{key} = {written(fields[key], getattr(value, key))}" for key in given]
         return "{ " + ", ".join(pairs) + " }" if pairs else "{}"
     if isinstance(value, str):
         return f'"{value}"'

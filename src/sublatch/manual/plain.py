@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
+from itertools import zip_longest
 from textwrap import wrap
 
 WIDEST = 100
@@ -51,17 +53,17 @@ def _block(block: str, width: int) -> str:
 
 def _heading(text: str, width: int) -> str:
     """Return a heading, filled, and underlined where it is one of the first two sorts."""
-    marks, _, words = text.partition(" ")
-    lines = _filled(_words(words), width)
-    under = {"#": "=", "##": "-"}.get(marks)
-    return "\n".join([*lines, *([under * max(map(len, lines))] if under else [])])
+    marks, _, title = text.partition(" ")
+    lines = _filled(_inline(title), width)
+    underline = {"#": "=", "##": "-"}.get(marks)
+    return "\n".join([*lines, *([underline * max(map(len, lines))] if underline else [])])
 
 
 def _item(text: str, width: int) -> str:
     """Return a paragraph or an item of a list, filled."""
     mark = re.match(r"\d+\. |- ", text)
     indent = " " * len(mark[0]) if mark else ""
-    return "\n".join(_filled(_words(text), width, indent))
+    return "\n".join(_filled(_inline(text), width, indent))
 
 
 def _filled(text: str, width: int, indent: str = "") -> list[str]:
@@ -69,19 +71,20 @@ def _filled(text: str, width: int, indent: str = "") -> list[str]:
     return wrap(text, width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False) or [""]
 
 
-def _words(text: str) -> str:
+def _inline(text: str) -> str:
     """Return a text on one line: links name the topic they lead to, emphasis stands by itself, code stays in quotes."""
     text = re.sub(r"\[([^]]+)\]\(([\w-]+)\.md\)", r"\1 (sublatch manual \2)", " ".join(text.split()))
     pieces = re.split(r"`([^`]+)`", text)
-    pieces[::2] = [re.sub(r"\*\*(.+?)\*\*|\*(.+?)\*", lambda found: found[1] or found[2], one) for one in pieces[::2]]
+    emphasis = r"\*\*(.+?)\*\*|\*(.+?)\*"
+    pieces[::2] = [re.sub(emphasis, lambda match: match[1] or match[2], piece) for piece in pieces[::2]]
     pieces[1::2] = [f"`{code}`" for code in pieces[1::2]]
     return "".join(pieces).replace("\\|", "|")
 
 
 def _cell(text: str) -> str:
     """Return a table's cell; one that is all code stands without quotes, to be copied."""
-    words = _words(text)
-    return words.strip("`") if re.fullmatch(r"`[^`]+`", words) else words
+    plain = _inline(text)
+    return plain.strip("`") if re.fullmatch(r"`[^`]+`", plain) else plain
 
 
 def _table(lines: list[str], width: int) -> str:
@@ -89,16 +92,14 @@ def _table(lines: list[str], width: int) -> str:
     rows = [[_cell(cell) for cell in re.split(r"(?<!\\)\|", line.strip("|"))] for line in lines]
     del rows[1]
     columns = _widths(rows, width)
-    told = []
+    lines = []
     for row in rows:
         cells = [_filled(cell.strip(), column) for cell, column in zip(row, columns, strict=True)]
-        height = max(map(len, cells))
-        grid = [[*cell, *[""] * (height - len(cell))] for cell in cells]
-        told += [_line([one[place] for one in grid], columns) for place in range(height)]
-    return "\n".join([*told[:1], _line(["-" * column for column in columns], columns), *told[1:]])
+        lines += [_line(parts, columns) for parts in zip_longest(*cells, fillvalue="")]
+    return "\n".join([*lines[:1], _line(["-" * column for column in columns], columns), *lines[1:]])
 
 
-def _line(cells: list[str], columns: list[int]) -> str:
+def _line(cells: Sequence[str], columns: list[int]) -> str:
     """Return one line of a table."""
     return GAP.join(f"{cell:<{column}}" for cell, column in zip(cells, columns, strict=True)).rstrip()
 

@@ -124,21 +124,21 @@ def answer(path: str) -> Answer:
         When nothing is so called.
     """
     wanted = path.replace("[", "").replace("]", "").strip()
-    every = Answer(tuple(_settings()), tuple(_standing()))
-    settings = tuple(one for one in every.settings if _path(one[0], one[2].name) == wanted)
-    above = wanted.removesuffix(".kind").removesuffix(".part")
-    found = tuple(one for one in every.tables if one[0] and one[0] in (wanted, above))
-    if not settings and not found:
-        settings = tuple(one for one in every.settings if one[2].name == wanted)
-    if not settings and not found:
+    every = Answer(tuple(_settings()), tuple(_tables_by_path()))
+    table_path = wanted.removesuffix(".kind").removesuffix(".part")
+    settings = tuple((above, table, row) for above, table, row in every.settings if _path(above, row.name) == wanted)
+    tables_there = tuple((at, table) for at, table in every.tables if at and at in (wanted, table_path))
+    if not settings and not tables_there:
+        settings = tuple((above, table, row) for above, table, row in every.settings if row.name == wanted)
+    if not settings and not tables_there:
         raise ManualError(f"there is no setting {path!r}{nearest_hint(wanted, setting_paths())}")
-    return Answer(settings, found)
+    return Answer(settings, tables_there)
 
 
 def setting_paths() -> list[str]:
     """Return the dotted path of every setting and every table."""
     paths = [_path(above, row.name) for above, _, row in _settings()]
-    return list(dict.fromkeys([*paths, *(path for path, _ in _standing() if path)]))
+    return list(dict.fromkeys([*paths, *(path for path, _ in _tables_by_path() if path)]))
 
 
 def first_paragraph(docstring: str) -> str:
@@ -146,14 +146,14 @@ def first_paragraph(docstring: str) -> str:
     return " ".join(docstring.partition("\n\n")[0].replace("``", "`").split())
 
 
-def _standing() -> list[tuple[str, Table]]:
+def _tables_by_path() -> list[tuple[str, Table]]:
     """Return every table at each of its paths, as a reader would write them."""
     return [(path.replace("[]", ""), table) for table in tables() for path in table.paths]
 
 
 def _settings() -> list[tuple[str, Table, Row]]:
     """Return every setting with its table's path."""
-    return [(path, table, row) for path, table in _standing() for row in table.rows]
+    return [(path, table, row) for path, table in _tables_by_path() for row in table.rows]
 
 
 def _path(above: str, name: str) -> str:
@@ -163,21 +163,21 @@ def _path(above: str, name: str) -> str:
 
 def _records(top: type[Checked]) -> dict[type[Checked], list[str]]:
     """Return every kind of record in a file, from the top down, and the dotted paths at which it can stand."""
-    found: dict[type[Checked], list[str]] = {}
+    records: dict[type[Checked], list[str]] = {}
     waiting: list[tuple[type[Checked], str]] = [(top, "")]
     while waiting:
         record, path = waiting.pop(0)
-        if path.startswith("detector.") and _is_worked(record):
+        if path.startswith("detector.") and _has_control(record):
             continue
-        paths = found.setdefault(record, [])
+        paths = records.setdefault(record, [])
         paths += [path] if path not in paths else []
         for name, field in record.model_fields.items():
             inner = _path(path, name) + ("[]" if _is_list(field) else "")
             waiting += [(part, inner) for part in records_in(field)]
-    return found
+    return records
 
 
-def _is_worked(record: type[Checked]) -> bool:
+def _has_control(record: type[Checked]) -> bool:
     """Return whether a knob or switch works some part of a record; nothing in a detector is."""
     parts = [part for field in record.model_fields.values() for part in records_in(field)]
     return any(issubclass(part, (Pot, SwitchedCapacitor)) for part in parts)

@@ -69,17 +69,16 @@ def topic(name: str) -> Topic:
     ManualError
         When there is no such topic.
     """
-    explained = {command: own for own, commands in COMMANDS_OF.items() for command in commands}
-    own = name if name in COMMANDS_OF else explained.get(name)
-    if own is None:
+    explained = {command: topic_name for topic_name, commands in COMMANDS_OF.items() for command in commands}
+    file_name = name if name in COMMANDS_OF else explained.get(name)
+    if file_name is None:
         hint = nearest_hint(name, [*COMMANDS_OF, *explained])
         raise ManualError(f"the manual has no topic {name!r}{hint} (known: {', '.join(COMMANDS_OF)})")
-    text = (_PAGES / f"{own}.md").read_text(encoding="utf-8")
+    text = (_PAGES / f"{file_name}.md").read_text(encoding="utf-8")
     heading, first = text.split("\n\n", 2)[:2]
-    return Topic(own, heading.removeprefix("# "), _sentence(first), text)
+    return Topic(file_name, heading.removeprefix("# "), _sentence(first), text)
 
 
 def _sentence(paragraph: str) -> str:
     """Return a paragraph's first sentence on one line."""
-    words = " ".join(paragraph.split())
-    return words.partition(". ")[0].rstrip(".") + "."
+    return " ".join(paragraph.split()).partition(". ")[0].rstrip(".") + "."

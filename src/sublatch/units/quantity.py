@@ -22,7 +22,7 @@ _PLAIN = re.compile(
 )
 _CODE = re.compile(r"(?P<whole>[+-]?[0-9]*)(?P<letter>[^\W\d_])(?P<part>[0-9]+)\s*(?P<tail>\D*)")
 _NOT_ZERO = re.compile("[1-9]")
-_SAME = str.maketrans({"µ": "u", "μ": "u", "\N{OHM SIGN}": "Ω", "−": "-"})
+_SAME_CHARACTERS = str.maketrans({"µ": "u", "μ": "u", "\N{OHM SIGN}": "Ω", "−": "-"})
 _TOLERANCE_LETTERS = "BCDFGJKMZ"  # F and K by IEC 60062:2016; the others from memory
 _LONGEST_GUESS = 20  # characters; longer texts are no slip of the pen
 _DIGITS = 4  # worst rounding error 0.05 %, and exact for the three digits of E192
@@ -85,7 +85,7 @@ def checked(number: float, quantity: Quantity, *, came: str) -> float:
 
 def _read_text(text: str, quantity: Quantity) -> float | None:
     """Return the number that `text` stands for, without looking at limits; None if it is no such value."""
-    text = text.strip().translate(_SAME)
+    text = text.strip().translate(_SAME_CHARACTERS)
     if plain := _PLAIN.fullmatch(text):
         power = quantity.tail_power(plain["tail"])
         if power is None or (plain["power"] and power):

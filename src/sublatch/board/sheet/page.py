@@ -61,9 +61,7 @@ def page(board: Board, supply: SupplyEstimate, filed: Circuit) -> str:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    environment.filters.update(
-        breakable=breakable, amount=amount, decibels=decibels, hertz=format_hertz, reading=reading
-    )
+    environment.filters.update(breakable=breakable, amount=amount, decibels=decibels, hertz=format_hertz)
     circuit = board.circuit
     curves = [knob_curve(circuit, name) for name in knob_names(circuit)]
     responses = response_curves(circuit)
@@ -125,11 +123,6 @@ def _unity_comment(circuit: Circuit, filed: Circuit) -> dict[str, str]:
     if filed.knobs.volume != UNITY:
         return {}
     return {"knobs.volume": f"{circuit.volume:g} on this sheet, by RMS with {tone_take().name}"}
-
-
-def reading(volts: float) -> str:
-    """Return a voltage to read, or that there is too little to read."""
-    return amount(volts, "V") if abs(volts) >= READABLE_V else "below 1 mV"
 
 
 def css_string(text: str) -> str:
