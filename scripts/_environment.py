@@ -93,7 +93,7 @@ def _install(extra: str) -> None:
     print("Installing Sublatch and the libraries it uses; the first time takes a minute or two.", flush=True)
     began = time.monotonic()
     command = [str(PYTHON), "-m", "pip", "install", "--disable-pip-version-check", "--no-input", "-e", f".{extra}"]
-    said = []
+    output = []
     with subprocess.Popen(
         command,
         cwd=ROOT,
@@ -105,14 +105,14 @@ def _install(extra: str) -> None:
     ) as pip:
         try:
             for line in pip.stdout or ():
-                said.append(line)
+                output.append(line)
                 _show(line.strip())
         except KeyboardInterrupt:
             pip.communicate()
             raise
     _show("")
     if pip.returncode:
-        raise SetupError(f"{''.join(said)}\nInstalling failed; what pip said stands above.")
+        raise SetupError(f"{''.join(output)}\nInstalling failed; what pip said stands above.")
     print(f"Installed in {time.monotonic() - began:.0f} s.", flush=True)
 
 

@@ -52,14 +52,14 @@ def mutations_of(source: str, *, file: str) -> list[Mutation]:
     starts = [0]
     for line in source.encode().splitlines(keepends=True):
         starts.append(starts[-1] + len(line))
-    found = []
+    mutations = []
     for kind, node, text in _changes(tree, key=False):
         assert node.end_lineno is not None
         assert node.end_col_offset is not None
         span = starts[node.lineno - 1] + node.col_offset, starts[node.end_lineno - 1] + node.end_col_offset
         before, after = _short(ast.unparse(node)), _short(text)
-        found.append(Mutation(file, node.lineno, kind, before, after, span, text))
-    return found
+        mutations.append(Mutation(file, node.lineno, kind, before, after, span, text))
+    return mutations
 
 
 def apply(source: str, mutation: Mutation) -> str:
@@ -76,12 +76,12 @@ def _short(text: str) -> str:
 
 def _changes(node: ast.AST, *, key: bool) -> Iterator[Change]:
     """Give the changes to a node and to all within it; `key` says whether a cache key is made there."""
-    if _says_nothing(node):
+    if _is_no_logic(node):
         return
     if isinstance(node, (ast.FunctionDef, ast.Assign)):
         key = key or _makes_key(node)
     if isinstance(node, (ast.expr, ast.stmt)):
-        for change in (_operators, _numbers, _branches, _left_out):
+        for change in (_operators, _numbers, _branches, _calls_left_out):
             yield from change(node)
         if key:
             yield from _facts(node)
@@ -92,7 +92,7 @@ def _changes(node: ast.AST, *, key: bool) -> Iterator[Change]:
                     yield from _changes(child, key=key)
 
 
-def _says_nothing(node: ast.AST) -> bool:
+def _is_no_logic(node: ast.AST) -> bool:
     """Return whether a node is none to change: texts, imports for types alone, aliases of types."""
     if isinstance(node, (ast.JoinedStr, ast.Import, ast.ImportFrom)):
         return True
@@ -101,7 +101,7 @@ def _says_nothing(node: ast.AST) -> bool:
 
 def _makes_key(node: ast.FunctionDef | ast.Assign) -> bool:
     """Return whether a function or a variable is named as a cache key."""
-    names = [node.name] if isinstance(node, ast.FunctionDef) else [ast.unparse(one) for one in node.targets]
+    names = [node.name] if isinstance(node, ast.FunctionDef) else [ast.unparse(target) for target in node.targets]
     return any(word in name.lower() for name in names for word in KEYS)
 
 
@@ -139,8 +139,8 @@ def _is_text(node: ast.BinOp) -> bool:
 def _numbers(node: ast.AST) -> Iterator[Change]:
     """Give indices and limits one off, and units a thousand off."""
     if isinstance(node, ast.Subscript):
-        places = [node.slice.lower, node.slice.upper] if isinstance(node.slice, ast.Slice) else [node.slice]
-        yield from _one_off("index", places)
+        indices = [node.slice.lower, node.slice.upper] if isinstance(node.slice, ast.Slice) else [node.slice]
+        yield from _one_off("index", indices)
     elif isinstance(node, ast.Compare):
         yield from _one_off("limit", [node.left, *node.comparators])
     elif isinstance(node, ast.Assign) and ast.unparse(node.targets[0]).isupper():
@@ -183,7 +183,7 @@ def _branches(node: ast.AST) -> Iterator[Change]:
         yield "branch", node.test, f"(not ({ast.unparse(node.test)}))"
 
 
-def _left_out(node: ast.AST) -> Iterator[Change]:
+def _calls_left_out(node: ast.AST) -> Iterator[Change]:
     """Give calls left out that write, or see to it that nothing is written over."""
     if isinstance(node, ast.Expr) and isinstance(node.value, ast.Call):
         name = ast.unparse(node.value.func).rpartition(".")[2]
@@ -194,11 +194,11 @@ def _left_out(node: ast.AST) -> Iterator[Change]:
 def _facts(node: ast.AST) -> Iterator[Change]:
     """Give a cache key without one of its facts."""
     if isinstance(node, (ast.Tuple, ast.List)) and isinstance(node.ctx, ast.Load) and len(node.elts) > 1:
-        for place in range(len(node.elts)):
-            rest = [ast.unparse(one) for number, one in enumerate(node.elts) if number != place]
+        for left_out in range(len(node.elts)):
+            rest = [ast.unparse(fact) for index, fact in enumerate(node.elts) if index != left_out]
             yield "key", node, f"[{', '.join(rest)}]" if isinstance(node, ast.List) else f"({', '.join(rest)},)"
     elif isinstance(node, ast.Dict) and len(node.keys) > 1:
-        for place in range(len(node.keys)):
-            left = [one for number, one in enumerate(zip(node.keys, node.values, strict=True)) if number != place]
-            copy = ast.Dict([fact for fact, _ in left], [value for _, value in left])
+        for left_out in range(len(node.keys)):
+            copy = deepcopy(node)
+            del copy.keys[left_out], copy.values[left_out]
             yield "key", node, ast.unparse(copy)

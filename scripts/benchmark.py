@@ -3,7 +3,8 @@
 Run it with the environment's Python, from anywhere, while nothing else runs. Every job is measured in rounds, each
 straight after the floor: reading a minute, bringing it to twice its rate and back, and writing it, below which no
 rendering can come. A figure is the median of its rounds; a quotient is the median over pairs of neighbours, so that a
-machine which changes its pace leans to neither side. Time is that of the processor, all threads together.
+machine which changes its pace leans to neither side. Time is that of the processor, all threads together. Slow jobs
+make do with fewer rounds.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from functools import partial
 from importlib.metadata import version
 from itertools import count
@@ -35,6 +36,8 @@ from sublatch.files.sound import write_audio
 from sublatch.signal.cache import StageCache
 
 ROUNDS = 5
+SLOW_S, SLOW_ROUNDS = 2.0, 3
+"""A job that takes longer than this, with the one ahead of it, is measured in so many rounds at most."""
 RATE, SECONDS = 48000, 60
 LIBRARIES = ("numpy", "scipy", "soxr", "soundfile", "pyloudnorm")
 CANDIDATES: tuple[tuple[str, dict[str, Any]], ...] = (
@@ -46,6 +49,15 @@ CANDIDATES: tuple[tuple[str, dict[str, Any]], ...] = (
 """What players compare: eight settings that differ after the octave stage."""
 COMMANDS = (("--help",), ("circuits",), ("response", "-c", "gated-swept"), ("take", "line.wav"))
 MEGABYTE = 1 << 20
+PRINT_PEAK = """
+import resource
+try:
+    with open("/proc/self/status") as status:
+        print(*(line.split()[1] for line in status if line.startswith("VmHWM:")))
+except OSError:
+    print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
+"""
+"""What a process is given to tell the most memory it took; on Linux `ru_maxrss` begins at what its parent took."""
 
 
 @dataclass(frozen=True)
@@ -60,6 +72,8 @@ class Figure:
         Median of its processor time.
     least, most
         The extremes, in seconds.
+    rounds
+        How many rounds it was measured in.
     against
         The job that it is a quotient of; an empty text for none.
     times
@@ -70,6 +84,7 @@ class Figure:
     seconds: float
     least: float
     most: float
+    rounds: int
     against: str = ""
     times: float | None = None
 
@@ -81,24 +96,28 @@ def main() -> int:
     """Measure everything and print it."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
     parser.add_argument("--json", action="store_true", help="one JSON document on standard output")
-    parser.add_argument("--rounds", type=int, default=ROUNDS, help=f"rounds of every job, {ROUNDS} unless given")
+    parser.add_argument(
+        "--rounds",
+        type=int,
+        default=ROUNDS,
+        help=f"rounds of a job, {ROUNDS} unless given, {SLOW_ROUNDS} at most of a slow one",
+    )
     asked = parser.parse_args()
     if asked.rounds < 1:
         parser.error(f"--rounds must be 1 or more, got {asked.rounds}")
     with tempfile.TemporaryDirectory() as folder:
         bench = Bench(Path(folder), asked.rounds)
-        figures = []
+        figures: list[Figure] = []
         for figure in bench.figures():
             figures.append(figure)
             if sys.stderr.isatty():
                 print(f"  {figure.name}: {figure.seconds:.3f} s", file=sys.stderr)
         memory = dict(bench.memory())
     if asked.json:
-        print(
-            json.dumps({**machine(), "figures": [asdict(one) for one in figures], "peak_megabytes": memory}, indent=2)
-        )
+        document = {**machine(), "figures": [asdict(figure) for figure in figures], "peak_megabytes": memory}
+        print(json.dumps(document, indent=2))
     else:
-        print("\n".join(table(machine(), asked.rounds, figures, memory)))
+        print("\n".join(table(figures, memory)))
     return 0
 
 
@@ -141,10 +160,10 @@ class Bench:
             "choose parts for a sweep",
             lambda: sublatch.choose(sublatch.ChooseRequest(low_hz=90.0, high_hz=2900.0, peak_db=4.0)),
         )
-        taken, self._page_bytes = page_openings(self.folder, self.rounds)
-        if taken:
+        seconds, self._page_bytes = page_openings(self.folder, self.rounds)
+        if seconds:
             name = "open a page of ten candidates of a minute, by the clock"
-            yield Figure(name, median(taken), min(taken), max(taken))
+            yield Figure(name, median(seconds), min(seconds), max(seconds), len(seconds))
         for words in COMMANDS:
             yield self._measure(f"start: sublatch {' '.join(words)}", partial(self._command, words))
 
@@ -181,14 +200,18 @@ class Bench:
 
     def _measure(self, name: str, job: Job, other: tuple[str, Job] | None = None) -> Figure:
         """Return one job's figures, each round straight after one of the job that it stands against."""
-        taken, quotients = [], []
-        for _ in range(self.rounds):
-            before = processor_seconds(other[1]) if other else None
-            taken.append(processor_seconds(job))
-            if before is not None:
-                quotients.append(taken[-1] / before)
-        times = median(quotients) if quotients else None
-        return Figure(name, median(taken), min(taken), max(taken), other[0] if other else "", times)
+        seconds: list[float] = []
+        quotients: list[float] = []
+        rounds = self.rounds
+        while len(seconds) < rounds:
+            before = processor_seconds(other[1]) if other else 0.0
+            seconds.append(processor_seconds(job))
+            if other:
+                quotients.append(seconds[-1] / before)
+            if before + seconds[-1] > SLOW_S:
+                rounds = min(rounds, SLOW_ROUNDS)
+        figure = Figure(name, median(seconds), min(seconds), max(seconds), len(seconds))
+        return replace(figure, against=other[0], times=median(quotients)) if other else figure
 
     def _render_file(self) -> None:
         """Read, render, measure and write the minute."""
@@ -235,14 +258,14 @@ class Bench:
     def _peak_megabytes(self, job: str) -> float:
         """Return the most memory that a process took for a line of Python."""
         lines = (
-            "import resource, sublatch, sublatch.rendering",
+            "import sublatch, sublatch.rendering",
             "from sublatch.audition.run import run_audition",
             f"take = sublatch.read_take({str(self.file)!r}, full_scale_volts=2.0)",
             job,
-            "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)",
+            PRINT_PEAK,
         )
-        told = subprocess.run([sys.executable, "-c", "\n".join(lines)], capture_output=True, text=True, check=True)
-        return int(told.stdout) / (MEGABYTE if sys.platform == "darwin" else 1024)
+        child = subprocess.run([sys.executable, "-c", "\n".join(lines)], capture_output=True, text=True, check=True)
+        return int(child.stdout) / (MEGABYTE if sys.platform == "darwin" else 1024)
 
 
 def processor_seconds(job: Job) -> float:
@@ -273,14 +296,15 @@ def machine() -> dict[str, object]:
     }
 
 
-def table(facts: dict[str, object], rounds: int, figures: list[Figure], memory: dict[str, float]) -> list[str]:
+def table(figures: list[Figure], memory: dict[str, float]) -> list[str]:
     """Return the report in lines."""
-    lines = [", ".join(f"{name} {fact}" for name, fact in facts.items())]
-    lines += [f"processor time, median of {rounds} rounds (least to most)", ""]
-    width = max(len(one.name) for one in figures)
-    for one in figures:
-        against = f"   {one.times:.2f} x {one.against}" if one.times is not None else ""
-        lines.append(f"{one.name:<{width}}  {one.seconds:7.3f} s  ({one.least:.3f} to {one.most:.3f}){against}")
+    lines = [", ".join(f"{name} {fact}" for name, fact in machine().items())]
+    lines += ["processor time, median (least to most, rounds)", ""]
+    width = max(len(figure.name) for figure in figures)
+    for figure in figures:
+        against = f"   {figure.times:.2f} x {figure.against}" if figure.times is not None else ""
+        extremes = f"({figure.least:.3f} to {figure.most:.3f}, {figure.rounds})"
+        lines.append(f"{figure.name:<{width}}  {figure.seconds:7.3f} s  {extremes}{against}")
     if memory:
         lines += ["", "most memory of a process of its own"]
         lines += [f"{name:<{width}}  {megabytes:7.0f} MB" for name, megabytes in memory.items()]

@@ -70,7 +70,7 @@ def table(detectors: Sequence[str], names: Sequence[str], shares: Array, hard: F
     rows += [(f"**mean of {what}**", np.mean(shares[which], axis=0)) for what, which in means.items()]
     lines = [f"| locked, % of the note | {' | '.join(detectors)} |", f"|---|{'---:|' * len(detectors)}"]
     lines += [f"| {name} | {' | '.join(f'{100 * share:.1f}' for share in row)} |" for name, row in rows]
-    cells = (f"{100 * shares[place, k]:.1f} ({names[place]})" for k, place in enumerate(worst))
+    cells = (f"{100 * shares[note, k]:.1f} ({names[note]})" for k, note in enumerate(worst))
     return [
         *lines,
         f"| **worst note** | {' | '.join(cells)} |",
@@ -85,10 +85,11 @@ def _circuits() -> dict[str, sublatch.Circuit]:
     for name in sublatch.circuit_names():
         circuit = sublatch.load_circuit(name)
         alike.setdefault((circuit.input, circuit.detector, circuit.switches.drive), []).append(name)
-    found = {", ".join(names): sublatch.load_circuit(names[0]) for names in alike.values()}
-    found["best plain peak latch"] = sublatch.load_circuit(CIRCUIT, changes=BEST_PLAIN)
-    found["overtone detector"] = sublatch.load_circuit(CIRCUIT, changes={"detector.kind": "overtone"})
-    return found
+    return {
+        **{", ".join(names): sublatch.load_circuit(names[0]) for names in alike.values()},
+        "best plain peak latch": sublatch.load_circuit(CIRCUIT, changes=BEST_PLAIN),
+        "overtone detector": sublatch.load_circuit(CIRCUIT, changes={"detector.kind": "overtone"}),
+    }
 
 
 def _locked_share(take: sublatch.Take, circuit: sublatch.Circuit) -> float:

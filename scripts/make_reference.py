@@ -73,8 +73,8 @@ def _between(text: str, mark: str, new: str) -> str:
     """Return `text` with what stands between two marks replaced."""
     first, last = f"<!-- {mark} -->\n", f"<!-- end of {mark} -->\n"
     before, _, rest = text.partition(first)
-    _, found, after = rest.partition(last)
-    if not found:
+    _, mark_there, after = rest.partition(last)
+    if not mark_there:
         raise SystemExit(f"the marks {first.strip()} and {last.strip()} must be there, in that order")
     return f"{before}{first}\n{new}\n{last}{after}"
 

@@ -16,14 +16,20 @@ from sublatch.arrays import Array, Signal
 from sublatch.demo.bed import demo_bed
 from sublatch.demo.score import Note, demo_notes
 from sublatch.demo.takes import demo_takes
-from sublatch.demo.write import FULL_SCALE_VOLTS, demo_texts
+from sublatch.demo.write import (
+    BED_COMMENT,
+    BED_NAME,
+    FULL_SCALE_VOLTS,
+    SAMPLE_RATE_HZ,
+    TAKE_COMMENT,
+    demo_texts,
+    take_title,
+)
 from sublatch.files.outputs import make_folder, write_text
 from sublatch.files.sound import write_audio
 
-SAMPLE_RATE_HZ = 48000
 LONGEST_S = 12.0
 FADE_S = 0.02
-COMMENT = f"Invented, not recorded. Full scale stands for {FULL_SCALE_VOLTS:g} V."
 
 
 def main(folder: Path) -> None:
@@ -32,12 +38,11 @@ def main(folder: Path) -> None:
     notes = demo_notes()
     for name, volts in demo_takes(SAMPLE_RATE_HZ).items():
         sound = rounded(faded(volts[: cut(notes[name], len(volts))] / FULL_SCALE_VOLTS))
-        title = name.replace("-", " ").capitalize()
-        write_audio(folder / "takes" / f"{name}.flac", sound, SAMPLE_RATE_HZ, title=title, comment=COMMENT)
+        path = folder / "takes" / f"{name}.flac"
+        write_audio(path, sound, SAMPLE_RATE_HZ, title=take_title(name), comment=TAKE_COMMENT)
     bed = demo_bed(SAMPLE_RATE_HZ)
     bed = rounded(faded(bed[: cut(notes["walking-line"], len(bed))]))
-    comment = "Invented, not recorded. A backing for the walking line."
-    write_audio(folder / "bed.flac", bed, SAMPLE_RATE_HZ, title="Backing", comment=comment)
+    write_audio(folder / BED_NAME, bed, SAMPLE_RATE_HZ, title="Backing", comment=BED_COMMENT)
     for name, text in demo_texts().items():
         write_text(folder / name, text)
 

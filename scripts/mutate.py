@@ -47,11 +47,11 @@ class Outcome:
     tests: tuple[str, ...]
     by: str = ""
 
-    def told(self) -> str:
+    def line(self) -> str:
         """Return it on one line."""
-        one = self.mutation
-        by = f"  [{self.by or ' '.join(self.tests) or 'no test imports it'}]"
-        return f"{self.verdict:9}  {one.file}:{one.line}  {one.kind}: {one.before} → {one.after}{by}"
+        change, tests = self.mutation, self.by or " ".join(self.tests) or "no test imports it"
+        where = f"{self.verdict:9}  {change.file}:{change.line}"
+        return f"{where}  {change.kind}: {change.before} → {change.after}  [{tests}]"
 
 
 @dataclass
@@ -72,15 +72,15 @@ class Tree:
             for other in imported(file.read_text(encoding="utf-8")):
                 self.users.setdefault(other, set()).add(name)
         files = sorted((self.root / "tests").rglob("*.py"))
-        own = {file.stem: imported(file.read_text(encoding="utf-8")) for file in files if file.parent.name == "tests"}
+        helpers = {file.stem: imported(file.read_text("utf-8")) for file in files if file.parent.name == "tests"}
         for file in files:
-            place = file.relative_to(self.root / "tests")
-            if file.name.startswith("test_") and not set(place.parts) & set(LEFT_OUT):
-                found, new = set[str](), imported(file.read_text(encoding="utf-8"))
+            path = file.relative_to(self.root / "tests")
+            if file.name.startswith("test_") and not set(path.parts) & set(LEFT_OUT):
+                reached, new = set[str](), imported(file.read_text(encoding="utf-8"))
                 while new:
-                    found |= new
-                    new = set().union(*(own.get(name, set()) for name in new)) - found
-                self.imports[f"tests/{place.as_posix()}"] = found
+                    reached |= new
+                    new = set().union(*(helpers.get(name, set()) for name in new)) - reached
+                self.imports[f"tests/{path.as_posix()}"] = reached
 
     def tests_of(self, file: str, *, most: int = MOST_FILES) -> tuple[str, ...]:
         """Return the test files that concern a module: that of its own name first, or of a module's that imports it.
@@ -88,25 +88,25 @@ class Tree:
         Then come others in its own folder; those that import it before those that import a module which does, and
         those that import little else before those that import much.
         """
-        near, ranks = {dotted(file)}, dict[str, tuple[bool, ...]]()
+        modules, ranks = {dotted(file)}, dict[str, tuple[bool, ...]]()
         while not ranks:
-            further = near.union(*(self.users.get(name, ()) for name in near))
-            ranks = self._ranks(file, further)
-            if further == near:
+            with_users = modules.union(*(self.users.get(name, ()) for name in modules))
+            ranks = self._ranks(file, with_users)
+            if with_users == modules:
                 break
-            near = further
+            modules = with_users
         return tuple(sorted(ranks, key=lambda test: (ranks[test], len(self.imports[test]), test))[:most])
 
-    def _ranks(self, file: str, near: set[str]) -> dict[str, tuple[bool, ...]]:
-        """Return how far the tests of a module, or of those near it, are from it; true is far."""
-        place, name = Path(file).relative_to(Path("src", self.package)), dotted(file)
-        stems = tuple(f"test_{one.rpartition('.')[2]}" for one in near)
+    def _ranks(self, file: str, modules: set[str]) -> dict[str, tuple[bool, ...]]:
+        """Return how far the tests of a module, or of those that import it, are from it; true is far."""
+        path, name = Path(file).relative_to(Path("src", self.package)), dotted(file)
+        stems = tuple(f"test_{module.rpartition('.')[2]}" for module in modules)
         ranks: dict[str, tuple[bool, ...]] = {}
-        for test, found in self.imports.items():
-            inside = Path(test).parent == Path("tests", place.parent)
-            own, user = (inside and Path(test).stem.startswith(words) for words in (f"test_{place.stem}", stems))
-            if own or user or found & near:
-                ranks[test] = (not own, not user, not inside, name not in found)
+        for test, imports in self.imports.items():
+            beside = Path(test).parent == Path("tests", path.parent)
+            own, of_user = (beside and Path(test).stem.startswith(stem) for stem in (f"test_{path.stem}", stems))
+            if own or of_user or imports & modules:
+                ranks[test] = (not own, not of_user, not beside, name not in imports)
         return ranks
 
     def outcome(self, mutation: Mutation) -> Outcome:
@@ -118,12 +118,12 @@ class Tree:
         before = path.read_text(encoding="utf-8")
         path.write_text(apply(before, mutation), encoding="utf-8")
         try:
-            status, said = self._pytest(*tests)
+            status, output = self._pytest(*tests)
         finally:
             path.write_text(before, encoding="utf-8")
         if status is None or status == 0:
             return Outcome(mutation, "timed out" if status is None else "survived", tests)
-        by = failing_test(said)
+        by = failing_test(output)
         return Outcome(mutation, "killed" if self._passes(by or tests[0]) else "broken", tests, by)
 
     def _passes(self, test: str) -> bool:
@@ -151,12 +151,12 @@ class Tree:
             start_new_session=True,
         )
         try:
-            said, _ = child.communicate(timeout=self.limit_s)
+            output, _ = child.communicate(timeout=self.limit_s)
         except subprocess.TimeoutExpired:
             os.killpg(child.pid, signal.SIGKILL)
             child.communicate()
             return None, ""
-        return child.returncode, said
+        return child.returncode, output
 
 
 def dotted(file: str) -> str:
@@ -167,18 +167,18 @@ def dotted(file: str) -> str:
 
 def imported(source: str) -> set[str]:
     """Return the dotted names of all modules that a source imports, and of what it imports from them."""
-    found: set[str] = set()
+    names: set[str] = set()
     for node in ast.walk(ast.parse(source)):
         if isinstance(node, ast.Import):
-            found |= {name.name for name in node.names}
+            names |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom) and node.module:
-            found |= {node.module, *(f"{node.module}.{name.name}" for name in node.names)}
-    return found
+            names |= {node.module, *(f"{node.module}.{alias.name}" for alias in node.names)}
+    return names
 
 
-def failing_test(said: str) -> str:
+def failing_test(output: str) -> str:
     """Return the test, or the file, that pytest's short summary names first; nothing where it names none."""
-    for line in said.splitlines():
+    for line in output.splitlines():
         if line.startswith(("FAILED ", "ERROR ")):
             return line.split(" ", 1)[1].partition(" - ")[0].strip()
     return ""
@@ -188,19 +188,19 @@ def drawn(mutations: Sequence[Mutation], *, count: int, seed: int) -> list[Mutat
     """Return so many changes, drawn so that every folder has its turn, and within it every kind as likely."""
     rng = Random(seed)
     folders: dict[str, dict[str, list[Mutation]]] = {}
-    for one in mutations:
-        folders.setdefault(str(Path(one.file).parent), {}).setdefault(one.kind, []).append(one)
-    found: list[Mutation] = []
-    while folders and len(found) < count:
+    for mutation in mutations:
+        folders.setdefault(str(Path(mutation.file).parent), {}).setdefault(mutation.kind, []).append(mutation)
+    chosen: list[Mutation] = []
+    while folders and len(chosen) < count:
         for folder in rng.sample(sorted(folders), len(folders)):
             kinds = folders[folder]
             kind = rng.choice(sorted(kinds))
-            found.append(kinds[kind].pop(rng.randrange(len(kinds[kind]))))
+            chosen.append(kinds[kind].pop(rng.randrange(len(kinds[kind]))))
             if not kinds[kind]:
                 del kinds[kind]
             if not kinds:
                 del folders[folder]
-    return found[:count]
+    return chosen[:count]
 
 
 def copied(root: Path, to: Path) -> Path:
@@ -217,9 +217,9 @@ def all_mutations(root: Path, package: str) -> list[Mutation]:
     """Return every change that can be made to a package in a tree."""
     files = sorted((root / "src" / package).rglob("*.py"))
     return [
-        one
+        mutation
         for file in files
-        for one in mutations_of(file.read_text(encoding="utf-8"), file=file.relative_to(root).as_posix())
+        for mutation in mutations_of(file.read_text(encoding="utf-8"), file=file.relative_to(root).as_posix())
     ]
 
 
@@ -227,9 +227,10 @@ def report(outcomes: Iterable[Outcome]) -> dict[str, object]:
     """Return the outcomes as plain data for JSON, with their count by verdict."""
     outcomes = list(outcomes)
     return {
-        "counts": dict(Counter(one.verdict for one in outcomes)),
+        "counts": dict(Counter(outcome.verdict for outcome in outcomes)),
         "mutations": [
-            {**asdict(one.mutation), "verdict": one.verdict, "tests": list(one.tests), "by": one.by} for one in outcomes
+            {**asdict(each.mutation), "verdict": each.verdict, "tests": list(each.tests), "by": each.by}
+            for each in outcomes
         ],
     }
 
@@ -247,11 +248,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     with tempfile.TemporaryDirectory() as folder:
         tree = Tree(copied(asked.root.resolve(), Path(folder)), asked.package, limit_s=asked.limit)
         outcomes = []
-        for one in drawn(all_mutations(tree.root, asked.package), count=asked.count, seed=asked.seed):
-            outcomes.append(tree.outcome(one))
-            print(outcomes[-1].told(), file=sys.stderr if asked.json else sys.stdout, flush=True)
-    told = report(outcomes)
-    print(json.dumps(told, indent=2, ensure_ascii=False) if asked.json else told["counts"])
+        for mutation in drawn(all_mutations(tree.root, asked.package), count=asked.count, seed=asked.seed):
+            outcomes.append(tree.outcome(mutation))
+            print(outcomes[-1].line(), file=sys.stderr if asked.json else sys.stdout, flush=True)
+    document = report(outcomes)
+    print(json.dumps(document, indent=2, ensure_ascii=False) if asked.json else document["counts"])
     return 0
 
 

@@ -32,16 +32,16 @@ def plain_octave(source: Path, target: Path) -> None:
     samples, rate = soundfile.read(source)
     fine = resample_poly(samples, OVERSAMPLING, 1)
     fast = OVERSAMPLING * rate
-    heard = sosfilt(butter(2, DETECTOR_HZ, fs=fast, output="sos"), fine)
-    gated = fine * (np.cumsum(_rises(heard)) % 2)
+    detected = sosfilt(butter(2, DETECTOR_HZ, fs=fast, output="sos"), fine)
+    gated = fine * (np.cumsum(_rises(detected)) % 2)
     pole = np.exp(-2.0 * np.pi * CORNER_HZ / fast)
     softened = lfilter([1.0 - pole], [1.0, -pole], gated)
     soundfile.write(target, resample_poly(softened, 1, OVERSAMPLING), rate, subtype="PCM_24")
 
 
-def _rises(heard: Signal) -> Whole:
+def _rises(detected: Signal) -> Whole:
     """Return 1 at every sample where a comparator with hysteresis goes high, else 0."""
-    said = np.where(heard > HYSTERESIS, 1, np.where(heard < -HYSTERESIS, -1, 0))
-    last = np.maximum.accumulate(np.where(said != 0, np.arange(len(said)), 0))
-    high = said[last] > 0
+    outside = np.where(detected > HYSTERESIS, 1, np.where(detected < -HYSTERESIS, -1, 0))
+    last = np.maximum.accumulate(np.where(outside != 0, np.arange(len(outside)), 0))
+    high = outside[last] > 0
     return np.diff(high, prepend=False).clip(min=0).astype(np.int64) * high

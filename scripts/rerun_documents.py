@@ -45,13 +45,13 @@ def main() -> int:
     word = sys.argv[1] if len(sys.argv) > 1 else ""
     texts = {
         "README": README.read_text(encoding="utf-8"),
-        "manual": "\n".join(topic(one).text for one in topic_names()),
+        "manual": "\n".join(topic(name).text for name in topic_names()),
     }
     different = []
-    with TemporaryDirectory() as name:
+    with TemporaryDirectory() as parent:
         for title, text in texts.items():
-            folder = Path(name, title)
-            _run(f"sublatch demo {title}", Path(name))
+            folder = Path(parent, title)
+            _run(f"sublatch demo {title}", Path(parent))
             _record_a_tone(folder / "tone.wav")
             different += _different(text, folder, word)
     print("\n\n".join(different) or "all that is shown is what comes out")
@@ -60,23 +60,23 @@ def main() -> int:
 
 def shown(text: str) -> list[tuple[str, list[str]]]:
     """Return each command of the program's that a text's code blocks show, with the lines shown below it."""
-    found: list[tuple[str, list[str]]] = []
+    commands: list[tuple[str, list[str]]] = []
     for block in re.findall(r"^```console\n(.*?)^```", text, flags=re.MULTILINE | re.DOTALL):
         for line in block.splitlines():
             if line.startswith("$ "):
-                found.append((line.removeprefix("$ "), []))
+                commands.append((line.removeprefix("$ "), []))
             else:
-                found[-1][1].append(line)
-    return [(command, lines) for command, lines in found if command.startswith("sublatch ")]
+                commands[-1][1].append(line)
+    return [(command, lines) for command, lines in commands if command.startswith("sublatch ")]
 
 
 def is_as_shown(lines: list[str], out: str, err: str) -> bool:
     """Return whether output is as shown, where a line with an ellipsis stands for any number of lines."""
-    told = {line.rstrip() for line in [*out.splitlines(), *err.splitlines()]}
+    printed = {line.rstrip() for line in [*out.splitlines(), *err.splitlines()]}
     plain = [line for line in lines if not line.startswith(ASIDE)]
     pattern = "".join(r"(?:.*\n)*?" if line.strip() == "…" else re.escape(line.rstrip()) + r"\n" for line in plain)
-    came = "".join(f"{line.rstrip()}\n" for line in out.splitlines() if not line.startswith(ASIDE))
-    return {line for line in lines if line.startswith(ASIDE)} <= told and bool(re.fullmatch(pattern, came))
+    output = "".join(f"{line.rstrip()}\n" for line in out.splitlines() if not line.startswith(ASIDE))
+    return {line for line in lines if line.startswith(ASIDE)} <= printed and bool(re.fullmatch(pattern, output))
 
 
 def _different(text: str, folder: Path, word: str) -> list[str]:
