@@ -36,19 +36,19 @@ NAMED_DB, NAMED_SHARE = 2.0, 0.005
 """A band in which two sounds differ by less, or that has less of the loudness, is not named."""
 
 
-def print_knobs(found: Knobs) -> None:
+def print_knobs(report: Knobs) -> None:
     """Print all that was found."""
-    click.echo(found.title)
-    if found.same_as is not None:
-        _print_same_as(found.same_as)
-    for curve, even in zip(found.curves, found.even, strict=True):
+    click.echo(report.title)
+    if report.same_as is not None:
+        _print_same_as(report.same_as)
+    for curve, even in zip(report.curves, report.even, strict=True):
         _print_curve(curve, even)
-    _print_unities(found.unities, found.headrooms)
-    if found.trim is not None:
-        _print_trim(found.trim)
-    _print_headrooms(found)
-    _print_couplings(found.couplings)
-    _print_remarks(found)
+    _print_unities(report.unities, report.headrooms)
+    if report.trim is not None:
+        _print_trim(report.trim)
+    _print_headrooms(report)
+    _print_couplings(report.couplings)
+    _print_remarks(report)
 
 
 def _print_curve(curve: KnobCurve, even: KnobCurve) -> None:
@@ -173,10 +173,10 @@ def _more_gain(trim: Trim) -> str:
     return "" if ohm is None else f", such as output.ground_resistor = {format_ohms(ohm)}"
 
 
-def _print_headrooms(found: Knobs) -> None:
+def _print_headrooms(report: Knobs) -> None:
     """Print headroom and the share of time at the limits at each supply, and what reaches them first."""
-    rows = _without_repeats(found.headrooms)
-    click.echo(f"\nheadroom of the output buffer with {found.unities[0].heard}, and time at its limits")
+    rows = _without_repeats(report.headrooms)
+    click.echo(f"\nheadroom of the output buffer with {report.unities[0].heard}, and time at its limits")
     voltages = "".join(f"{supply.supply_volts:>17g} V" for supply in rows[0].supplies)
     click.echo(f"  {'volume':<13}{'peak':<7}{voltages}")
     for row in rows:
@@ -234,11 +234,11 @@ def _supply(row: Headroom) -> str:
     return f"{row.supply_volts:g} V"
 
 
-def _print_remarks(found: Knobs) -> None:
+def _print_remarks(report: Knobs) -> None:
     """Print in one place what there is to mind."""
-    if found.remarks:
+    if report.remarks:
         click.echo("\nto mind")
-        for remark in found.remarks:
+        for remark in report.remarks:
             click.echo(click.wrap_text(remark.text, LINE, initial_indent="  ", subsequent_indent="    "))
 
 

@@ -98,7 +98,7 @@ def knobs(
     inputs += [take] if take else []
     _guard(output, plan, plot, inputs=inputs, overwrite=overwrite)
     recording = None if take is None else read_take(take, full_scale_volts=full_scale, channel=channel)
-    found = examine(chosen, take=recording, unity_at=unity_at, same_as=other)
+    report = examine(chosen, take=recording, unity_at=unity_at, same_as=other)
     if recording is not None:
         for remark in recording.remarks:
             note(remark.text)
@@ -106,23 +106,23 @@ def knobs(
             note_assumed()
     if output is not None:
         origin = " with ".join([circuit, *([", ".join(changes)] if changes else [])])
-        write_settled(found, output, before=chosen, origin=origin, inputs=inputs, overwrite=overwrite)
+        write_settled(report, output, before=chosen, origin=origin, inputs=inputs, overwrite=overwrite)
     if plan is not None and recording is not None and take is not None and same_as is not None:
         circuits = circuit, same_as
         contents = nearest_plan(
-            found, plan, file=take, take=recording, channel=channel, circuits=circuits, changes=settings
+            report, plan, file=take, take=recording, channel=channel, circuits=circuits, changes=settings
         )
-        write_plan(contents, plan, heading=plan_heading(found), inputs=inputs, overwrite=overwrite)
+        write_plan(contents, plan, heading=plan_heading(report), inputs=inputs, overwrite=overwrite)
     if as_json:
-        print_json({**plain_values(found), "output": None if output is None else str(output)})
+        print_json({**plain_values(report), "output": None if output is None else str(output)})
     else:
-        print_knobs(found)
-    _say_what_is_written(found, output, plan, comments_of=circuit)
+        print_knobs(report)
+    _note_written(report, output, plan, comments_of=circuit)
     if plot is not None:
         from sublatch.parts.knobs.plot import knobs_png
         from sublatch.pictures.file import MAKER, write_picture
 
-        write_picture(plot, knobs_png(found, software=MAKER))
+        write_picture(plot, knobs_png(report, software=MAKER))
         click.echo(f"Drawn {plot}", err=True)
 
 
@@ -140,12 +140,12 @@ def _guard(output: Path | None, plan: Path | None, plot: Path | None, *, inputs:
         guard_picture(plot, inputs=inputs, overwrite=overwrite)
 
 
-def _say_what_is_written(found: Knobs, output: Path | None, plan: Path | None, *, comments_of: str) -> None:
+def _note_written(report: Knobs, output: Path | None, plan: Path | None, *, comments_of: str) -> None:
     """Say on standard error what is written, and what to do with it."""
     if output is not None:
         if comments_of.lower().endswith(".toml"):
             note(f"the comments in {comments_of} are not carried over")
-        if found.settled_position is None:
+        if report.settled_position is None:
             note("unity lies beyond 10, so knobs.volume is 10")
         click.echo(f"Written {output}", err=True)
     if plan is not None:

@@ -17,7 +17,7 @@ STEP = 1.0
 
 
 def nearest_plan(
-    found: Knobs,
+    report: Knobs,
     path: Path,
     *,
     file: Path,
@@ -30,7 +30,7 @@ def nearest_plan(
 
     Parameters
     ----------
-    found
+    report
         From `knobs` with `same_as` and a take.
     path
         Where the plan will be; files are named from its folder on.
@@ -45,17 +45,17 @@ def nearest_plan(
     from sublatch.circuit.components.quantities import UNITY
     from sublatch.circuit.save import settings_of
 
-    assert found.same_as is not None
-    nearest, (circuit, same_as) = found.same_as.nearest, circuits
+    assert report.same_as is not None
+    nearest, (circuit, same_as) = report.same_as.nearest, circuits
     tones = [round(min(max(nearest.tone + step, 0.0), 10.0), 2) for step in (-STEP, 0.0, STEP)]
     settings = {path: value for path, value in changes.items() if path != "knobs.tone"}
     settings |= {"knobs.direct": nearest.direct, "knobs.volume": UNITY}
     settings |= {} if nearest.peak is None else {"switches.peak": nearest.peak}
-    if found.trim is not None:
-        trim = settings_of(found.circuit).get("output.trim_resistor")
+    if report.trim is not None:
+        trim = settings_of(report.circuit).get("output.trim_resistor")
         settings["output.trim_resistor"] = "none" if trim is None else trim.text
     return Plan(
-        title=f"Nearest to {found.same_as.circuit}",
+        title=f"Nearest to {report.same_as.circuit}",
         full_scale=None if take.full_scale_assumed else take.full_scale_volts,
         takes=[TakeEntry(file=_relative(file, path), channel=channel)],
         output=path.stem,
@@ -74,12 +74,12 @@ def nearest_plan(
     )
 
 
-def plan_heading(found: Knobs) -> str:
+def plan_heading(report: Knobs) -> str:
     """Return what the plan says at its top."""
-    assert found.same_as is not None
-    nearest = found.same_as.nearest
+    assert report.same_as is not None
+    nearest = report.same_as.nearest
     return (
-        f"{found.title}: nearest to the old sound at tone {nearest.tone:g}, {nearest.difference_db:.1f} dB apart.\n"
+        f"{report.title}: nearest to the old sound at tone {nearest.tone:g}, {nearest.difference_db:.1f} dB apart.\n"
         "Both, and tone a position less and more."
     )
 

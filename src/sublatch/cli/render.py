@@ -54,12 +54,12 @@ def render(
 
     settings = read_changes(changes)
     chosen = load_circuit(circuit, changes=settings)
-    heard = read_take(take, full_scale_volts=full_scale, channel=channel)
+    recording = read_take(take, full_scale_volts=full_scale, channel=channel)
     target = output or Path(f"{take.stem}-{Path(circuit).stem}.wav")
-    report = render_file(heard, chosen, target, settings=settings, overwrite=overwrite)
-    for remark in (*heard.remarks, *report.remarks):
+    report = render_file(recording, chosen, target, settings=settings, overwrite=overwrite)
+    for remark in (*recording.remarks, *report.remarks):
         note(remark.text)
-    if heard.full_scale_assumed:
+    if recording.full_scale_assumed:
         note_assumed()
     if report.written_gain_db:
         note(f"the output would not fit the file, so the file is turned down by {-report.written_gain_db:.1f} dB")

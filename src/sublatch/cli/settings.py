@@ -56,19 +56,16 @@ def settings(path: str | None, as_json: bool) -> None:
         else:
             _print_tables(tables())
         return
-    found = answer(path)
+    answered = answer(path)
     if as_json:
-        print_json(
-            {
-                "settings": [{**_place_json(above, table), **_row_json(row)} for above, table, row in found.settings],
-                "tables": [
-                    {**_table_json(at, table), "settings": [_row_json(row) for row in table.rows]}
-                    for at, table in found.tables
-                ],
-            }
-        )
+        rows = [{**_place_json(above, table), **_row_json(row)} for above, table, row in answered.settings]
+        tables_there = [
+            {**_table_json(at, table), "settings": [_row_json(row) for row in table.rows]}
+            for at, table in answered.tables
+        ]
+        print_json({"settings": rows, "tables": tables_there})
         return
-    paragraphs = [_setting_text(*each) for each in found.settings] + [_table_text(*each) for each in found.tables]
+    paragraphs = [_setting_text(*each) for each in answered.settings] + [_table_text(*each) for each in answered.tables]
     click.echo("\n\n".join(paragraphs).replace("`", ""))
 
 

@@ -76,41 +76,41 @@ def take(
     if as_json:
         print_json({"takes": reports})
     else:
-        for found in reports:
-            _print(found)
-    ctx.exit(1 if failed or not all(found.fit for found in reports) else 0)
+        for report in reports:
+            _print(report)
+    ctx.exit(1 if failed or not all(report.fit for report in reports) else 0)
 
 
 def _reports(
     files: tuple[str, ...], volts: float | None, channel: int | None, *, second_opinion: bool
 ) -> tuple[list[TakeReport], bool]:
     """Return the reports on those files that can be read, and whether there are others."""
-    from sublatch.take_report import report
+    from sublatch.take_report import report as report_on
 
     reports, failed = [], False
     for file in files:
         try:
-            reports.append(report(file, full_scale_volts=volts, channel=channel, second_opinion=second_opinion))
+            reports.append(report_on(file, full_scale_volts=volts, channel=channel, second_opinion=second_opinion))
         except AudioFileError as problem:
             click.echo(f"sublatch: {problem}", err=True)
             failed = True
     return reports, failed
 
 
-def _print(found: TakeReport) -> None:
+def _print(report: TakeReport) -> None:
     """Print one report."""
-    click.echo(found.file)
-    channels = "1 channel" if found.channels == 1 else f"{found.channels} channels"
-    click.echo(f"  {found.seconds:.2f} s at {found.sample_rate} Hz, {channels}")
-    click.echo(f"  peak   {level(found.peak_dbfs, 'dBFS')}, {found.peak_volts:.3g} V")
-    click.echo(f"  noise  {level(found.noise_dbfs, 'dBFS')}")
-    if found.lowest_pitch_hz is not None:
-        click.echo(f"  pitch  {found.lowest_pitch_hz:.1f} to {found.highest_pitch_hz:.1f} Hz")
-    if found.second_opinion is not None:
-        low_hz, high_hz = found.second_opinion.lowest_pitch_hz, found.second_opinion.highest_pitch_hz
+    click.echo(report.file)
+    channels = "1 channel" if report.channels == 1 else f"{report.channels} channels"
+    click.echo(f"  {report.seconds:.2f} s at {report.sample_rate} Hz, {channels}")
+    click.echo(f"  peak   {level(report.peak_dbfs, 'dBFS')}, {report.peak_volts:.3g} V")
+    click.echo(f"  noise  {level(report.noise_dbfs, 'dBFS')}")
+    if report.lowest_pitch_hz is not None:
+        click.echo(f"  pitch  {report.lowest_pitch_hz:.1f} to {report.highest_pitch_hz:.1f} Hz")
+    if report.second_opinion is not None:
+        low_hz, high_hz = report.second_opinion.lowest_pitch_hz, report.second_opinion.highest_pitch_hz
         click.echo("         librosa: " + ("no pitch" if low_hz is None else f"{low_hz:.1f} to {high_hz:.1f} Hz"))
-    click.echo("  fit to use" if found.fit else "  unfit")
-    for remark in found.remarks:
+    click.echo("  fit to use" if report.fit else "  unfit")
+    for remark in report.remarks:
         click.echo(f"  {remark.text}")
 
 
@@ -134,29 +134,29 @@ def _calibrate(
     volts = read_positive_volts("--meter", meter)
     if output is not None:
         CALIBRATION_FILES.guard(output, inputs=files, overwrite=overwrite)
-    found = calibrate(files[0], meter_volts=volts, channel=channel)
-    for remark in found.tone.remarks:
+    calibration = calibrate(files[0], meter_volts=volts, channel=channel)
+    for remark in calibration.tone.remarks:
         note(remark.text)
     if output is not None:
-        write_calibration(found, output, overwrite=overwrite)
+        write_calibration(calibration, output, overwrite=overwrite)
     if as_json:
-        print_json({**plain_values(found), "output": None if output is None else str(output)})
+        print_json({**plain_values(calibration), "output": None if output is None else str(output)})
     else:
-        _print_full_scale(found, output)
+        _print_full_scale(calibration, output)
 
 
-def _print_full_scale(found: Calibration, output: Path | None) -> None:
+def _print_full_scale(calibration: Calibration, output: Path | None) -> None:
     """Print what was found."""
     from sublatch.takes.take import level_dbfs
     from sublatch.units import format_volts
 
-    tone = found.tone
-    click.echo(found.file)
+    tone = calibration.tone
+    click.echo(calibration.file)
     click.echo(
         f"  tone   {tone.hz:.1f} Hz, {level_dbfs(tone.peak):.2f} dBFS peak, steady from {tone.start_s:.1f} to "
         f"{tone.end_s:.1f} s"
     )
-    click.echo(f"  meter  {format_volts(found.meter_volts)} RMS")
-    click.echo(f"  full scale is {format_volts(found.full_scale_volts)}")
+    click.echo(f"  meter  {format_volts(calibration.meter_volts)} RMS")
+    click.echo(f"  full scale is {format_volts(calibration.full_scale_volts)}")
     if output is not None:
         click.echo(f"Written {output}: give it as --calibration, or in a plan as calibration")

@@ -40,11 +40,11 @@ def trial(ctx: click.Context, results: tuple[str, ...], as_json: bool) -> None:
             for line in str(problem).splitlines():
                 click.echo(f"sublatch: {line}", err=True)
             failed = True
-    added = add_trials(trials)
+    comparisons = add_trials(trials)
     if as_json:
-        print_json({"trials": added})
+        print_json({"trials": comparisons})
     else:
-        click.echo("\n\n".join(_text(result) for result in added), nl=bool(added))
+        click.echo("\n\n".join(_text(result) for result in comparisons), nl=bool(comparisons))
     ctx.exit(1 if failed else 0)
 
 

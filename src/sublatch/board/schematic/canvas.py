@@ -161,6 +161,10 @@ class Sheet:
         gap = {"left": (-0.2, 0.0), "right": (0.2, 0.0), "above": (0.0, 0.35), "below": (0.0, -0.38)}[side]
         self.text(net, (x + gap[0], y + gap[1]), side=side if side in ("left", "right") else "middle")
 
+    def name_right_of(self, net: str, point: Point) -> None:
+        """End a short wire to the right in the name of a net."""
+        self.name(net, self.wire(point, (point[0] + 0.8, point[1])), side="right")
+
     def _rail(self, net: str, point: Point) -> None:
         """Draw the sign of a rail: a bar with its name, or for 0 V the usual one of three bars."""
         x, y = point

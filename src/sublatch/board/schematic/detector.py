@@ -52,7 +52,7 @@ def _named_filter(sheet: Sheet, chosen: FilterKind, path: str, source: str, poin
     if not chosen.is_wire:
         sheet.name(source, point, side="left")
         x, y = draw_filter(sheet, chosen, path, sheet.wire(point, (point[0] + 0.4, point[1])))
-        sheet.name(name, sheet.wire((x, y), (x + 0.8, y)), side="right")
+        sheet.name_right_of(name, (x, y))
         return y
     return point[1] + 5.0
 
@@ -66,16 +66,16 @@ def _band(sheet: Sheet, chosen: FilterKind) -> float:
     path = "detector.band.filter"
     height = -7.4
     if not has_drawing(chosen):
-        sheet.name("high", sheet.wire(out, (out[0] + 0.8, out[1])), side="right")
+        sheet.name_right_of("high", out)
         height = draw_listed(sheet, "detector.band.filter.", (0.0, -4.4)) - 4.5
     else:
         x, y = draw_filter(sheet, chosen, path, sheet.wire(out, (out[0] + 0.8, out[1])))
         name = "high" if chosen.is_wire else "band"
-        sheet.name(name, sheet.wire((x, y), (x + 0.8, y)), side="right")
+        sheet.name_right_of(name, (x, y))
     if sheet.has("detector.band.second_follower"):
         sheet.name("band", (9.8, 0.0), side="left")
         x, y = follower(sheet, "detector.band.second_follower", sheet.wire((9.8, 0.0), (10.6, 0.0)))
-        sheet.name("band.driven", sheet.wire((x, y), (x + 0.8, y)), side="right")
+        sheet.name_right_of("band.driven", (x, y))
     return height
 
 
@@ -125,7 +125,7 @@ def _blend(sheet: Sheet, y: float) -> None:
     point = sheet.wire(joint, (10.6, y))
     feedback, ground = f"{path}.feedback_resistor", f"{path}.ground_resistor"
     out = amplifier(sheet, f"{path}.amplifier", point, feedback=feedback, ground=ground)
-    sheet.name("blended", sheet.wire(out, (out[0] + 0.8, out[1])), side="right")
+    sheet.name_right_of("blended", out)
 
 
 def _leveller(sheet: Sheet, y: float) -> None:

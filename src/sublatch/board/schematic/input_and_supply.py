@@ -23,7 +23,7 @@ def _input(sheet: Sheet) -> None:
     a = sheet.part("input.coupling", sheet.wire((2.0, 0.0), (3.0, 0.0)), (6.0, 0.0))
     to_bias(sheet, "input.resistance", a, left=True)
     out = follower(sheet, "input.follower", sheet.wire(a, (7.2, 0.0)))
-    sheet.name("note", sheet.wire(out, (out[0] + 0.8, out[1])), side="right")
+    sheet.name_right_of("note", out)
 
 
 def _supply(sheet: Sheet) -> None:

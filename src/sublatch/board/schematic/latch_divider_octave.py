@@ -130,7 +130,7 @@ def draw_octave(sheet: Sheet) -> None:
         sheet.name(SWITCHED, sheet.wire(common, (8.2, y - 0.5)), side="right")
         draw_listed(sheet, "octave.", (0.0, y - 4.0), parts=parts)
         return
-    sheet.name(OCTAVE, sheet.wire(out, (out[0] + 0.8, out[1])), side="right")
+    sheet.name_right_of(OCTAVE, out)
 
 
 def _inverter(sheet: Sheet, common: Point) -> Point:

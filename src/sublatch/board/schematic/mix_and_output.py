@@ -20,7 +20,7 @@ def draw_output_filter(sheet: Sheet) -> None:
         return
     sheet.name("octave", (0.0, 0.0), side="left")
     x, y = draw_filter(sheet, chosen, "filter", sheet.wire((0.0, 0.0), (0.4, 0.0)))
-    sheet.name("filtered", sheet.wire((x, y), (x + 0.8, y)), side="right")
+    sheet.name_right_of("filtered", (x, y))
 
 
 def draw_output(sheet: Sheet) -> None:
@@ -33,7 +33,7 @@ def draw_output(sheet: Sheet) -> None:
     sheet.drop(BIAS, (2.4, -4.6), by=0.2)
     sheet.wire(sheet.part("mix.direct_resistor", (4.0, -3.1), (7.0, -3.1)), (8.0, -3.1), joint)
     out = follower(sheet, "mix.follower", sheet.wire(joint, (9.4, 0.0)))
-    sheet.name("mixed", sheet.wire(out, (out[0] + 0.8, out[1])), side="right")
+    sheet.name_right_of("mixed", out)
     _output(sheet, -8.0)
 
 

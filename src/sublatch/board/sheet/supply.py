@@ -19,7 +19,7 @@ LOGIC_A = 10e-6
 
 
 @dataclass(frozen=True)
-class Draw:
+class Consumer:
     """One line of the estimate.
 
     Attributes
@@ -53,7 +53,7 @@ class SupplyEstimate:
     """
 
     kinds: tuple[str, ...]
-    lines: tuple[Draw, ...]
+    lines: tuple[Consumer, ...]
     amps: tuple[float, ...]
     batteries: int
     hours: tuple[float, ...]
@@ -73,7 +73,7 @@ def supply_estimate(board: Board) -> SupplyEstimate:
     """
     supply_v = board.circuit.supply
     sections = sum(part.kind == "op-amp" for part in board.components)
-    lines = [Draw(f"{sections} op-amp sections", tuple(sections * each for each in OP_AMP_A.values()))]
+    lines = [Consumer(f"{sections} op-amp sections", tuple(sections * each for each in OP_AMP_A.values()))]
     comparators = _packages(board, "dual comparator")
     logic = _packages(board, "dual D flip-flop") + _packages(board, "triple changeover")
     pull_ups = [part.amount for part in board.components if part.role.endswith(".pull_up") and part.amount]
@@ -83,7 +83,7 @@ def supply_estimate(board: Board) -> SupplyEstimate:
         (f"{len(pull_ups)} pull-up resistors, both outputs low", sum(supply_v / ohm for ohm in pull_ups)),
         ("bias divider and references", _dividers(board)),
     ):
-        lines.append(Draw(what, (amps,) * len(OP_AMP_A)))
+        lines.append(Consumer(what, (amps,) * len(OP_AMP_A)))
     total = tuple(sum(line.amps[kind] for line in lines) for kind in range(len(OP_AMP_A)))
     count = round(supply_v / BATTERY_V)
     count = count if abs(supply_v - count * BATTERY_V) <= NEAR_V else 0
