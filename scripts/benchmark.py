@@ -141,25 +141,24 @@ class Bench:
 
     def figures(self) -> Iterator[Figure]:
         """Give the figures in the order of the report."""
-        lowest = ("floor", lambda: floor(self.file, self.folder / "floor.wav"))
+        lowest = ("floor", partial(floor, self.file, self.folder / "floor.wav"))
         yield self._measure("floor: read, twice the rate and back, write", lowest[1])
-        plain = ("plain script", lambda: plain_octave(self.file, self.folder / "plain.wav"))
+        plain = ("plain script", partial(plain_octave, self.file, self.folder / "plain.wav"))
         yield self._measure("plain script: 8 x oversampling, sample-aligned switching", plain[1], lowest)
         yield self._measure("render a file: read, render, measure twice, write", self._render_file, plain)
         yield self._measure("render alone", self._render, lowest)
-        apart = ("one by one", lambda: self._render_all(cached=False))
-        yield self._measure("eight candidates together", lambda: self._render_all(cached=True), apart)
+        apart = ("one by one", partial(self._render_all, cached=False))
+        yield self._measure("eight candidates together", partial(self._render_all, cached=True), apart)
         one, three, kept = self._plan(1), self._plan(3), self._plan(1)
-        first = ("one take", lambda: self._audition(one))
+        first = ("one take", partial(self._audition, one))
         yield self._measure("audition, one take of 20 s by eight candidates", first[1], lowest)
-        yield self._measure("audition, three takes", lambda: self._audition(three), first)
-        sublatch.run_audition(sublatch.load_audition(kept), jobs=1)
-        yield self._measure("audition, a second run", lambda: self._again(kept), first)
+        yield self._measure("audition, three takes", partial(self._audition, three), first)
+        self._audition(kept, output=kept.parent / "out")
+        again = partial(self._audition, kept, output=kept.parent / "out")
+        yield self._measure("audition, a second run", again, first)
         yield from self._tracking(lowest)
-        yield self._measure(
-            "choose parts for a sweep",
-            lambda: sublatch.choose(sublatch.ChooseRequest(low_hz=90.0, high_hz=2900.0, peak_db=4.0)),
-        )
+        request = sublatch.ChooseRequest(low_hz=90.0, high_hz=2900.0, peak_db=4.0)
+        yield self._measure("choose parts for a sweep", partial(sublatch.choose, request))
         seconds, self._page_bytes = page_openings(self.folder, self.rounds)
         if seconds:
             name = "open a page of ten candidates of a minute, by the clock"
@@ -243,13 +242,9 @@ class Bench:
         path.write_text("\n".join(lines), encoding="utf-8")
         return path
 
-    def _audition(self, plan: Path) -> None:
-        """Run a plan into a folder that is not there yet."""
-        sublatch.run_audition(sublatch.load_audition(plan), output=next(self._fresh), jobs=1)
-
-    def _again(self, plan: Path) -> None:
-        """Run a plan that has been run."""
-        sublatch.run_audition(sublatch.load_audition(plan), jobs=1)
+    def _audition(self, plan: Path, output: Path | None = None) -> None:
+        """Run a plan, into a folder that is not there yet unless it is given."""
+        sublatch.run_audition(sublatch.load_audition(plan), output=output or next(self._fresh), jobs=1)
 
     def _command(self, words: tuple[str, ...]) -> None:
         """Run a command in a process of its own."""

@@ -109,11 +109,6 @@ class Board:
     components: tuple[Component, ...]
     notes: tuple[str, ...]
 
-    @property
-    def nets(self) -> tuple[str, ...]:
-        """The names of all nets, in the order in which they appear."""
-        return tuple(dict.fromkeys(net for part in self.components for _, net in part.pins))
-
     def component(self, role: str) -> Component:
         """Return the component with a role."""
         return next(part for part in self.components if part.role == role)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from sublatch.cli.help import Manual
-from sublatch.cli.options import columns, json_option, note, number, overwrite_option, print_json, share
+from sublatch.cli.options import columns, json_option, note, number, overwrite_option, path_option, print_json, share
 from sublatch.json_data import plain_values
 
 if TYPE_CHECKING:
@@ -42,7 +42,7 @@ LONGEST_NAME = 40
     ),
 )
 @click.argument("plan", type=click.Path(path_type=Path))
-@click.option("-o", "--output", type=click.Path(path_type=Path), help="Folder to write [default: as the plan says].")
+@path_option("-o", "--output", help="Folder to write [default: as the plan says].")
 @click.option("--jobs", type=click.IntRange(min=1), help="Candidates worked on at once [default: one a processor].")
 @overwrite_option
 @json_option

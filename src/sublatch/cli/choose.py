@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,7 +10,16 @@ import click
 
 from sublatch.cli.completion import complete_choice, complete_circuit
 from sublatch.cli.help import Manual
-from sublatch.cli.options import json_option, note, overwrite_option, print_json, quantity_option
+from sublatch.cli.options import (
+    F,
+    circuit_files,
+    json_option,
+    note,
+    overwrite_option,
+    path_option,
+    print_json,
+    quantity_option,
+)
 from sublatch.json_data import plain_values
 
 if TYPE_CHECKING:
@@ -19,6 +28,13 @@ if TYPE_CHECKING:
 
 SWEPT = ("swept-second-order", "swept-state-variable")
 KINDS = (*SWEPT, "third-order", "first-order")
+
+
+def _word_option(name: str, help: str, *, default: str | None = None) -> Callable[[F], F]:
+    """Return an option that takes a word among few, which the Tab key completes."""
+    return click.option(
+        name, default=default, show_default=default is not None, help=help, shell_complete=complete_choice
+    )
 
 
 @click.command(
@@ -52,43 +68,17 @@ KINDS = (*SWEPT, "third-order", "first-order")
 @quantity_option("--peak", "decibels", "Peak with the peak switch at peaked, such as 4dB.")
 @quantity_option("--flat", "decibels", "Peak with the switch at flat.  [default: 0dB, maximally flat]")
 @quantity_option("--pot", "ohms", "The dual-gang pot, such as 50k. Chosen when not given.")
-@click.option(
-    "--taper",
-    help="Its taper: linear, log or reverse-log. The one that sweeps most evenly when not given.",
-    shell_complete=complete_choice,
-)
+@_word_option("--taper", "Its taper: linear, log or reverse-log. The one that sweeps most evenly when not given.")
 @quantity_option("--corner", "hertz", "Corner of a first- or third-order filter, such as 300Hz.")
-@click.option(
-    "--shape",
-    help="Curve of a third-order filter: butterworth, bessel or chebyshev.  [default: butterworth]",
-    shell_complete=complete_choice,
-)
-@click.option(
-    "--series",
-    default="E12",
-    show_default=True,
-    help="Series of the capacitors, E3 to E24.",
-    shell_complete=complete_choice,
-)
-@click.option(
-    "--resistor-series",
-    default="E24",
-    show_default=True,
-    help="Series of the resistors, E3 to E192.",
-    shell_complete=complete_choice,
-)
+@_word_option("--shape", "Curve of a third-order filter: butterworth, bessel or chebyshev.  [default: butterworth]")
+@_word_option("--series", "Series of the capacitors, E3 to E24.", default="E12")
+@_word_option("--resistor-series", "Series of the resistors, E3 to E192.", default="E24")
 @quantity_option("--capacitor-tolerance", "fraction", "Of each capacitor.", default="10%")
 @quantity_option("--resistor-tolerance", "fraction", "Of each resistor.", default="5%")
 @quantity_option("--pot-tolerance", "fraction", "Of the pot's track.", default="20%")
 @quantity_option("--gang-mismatch", "fraction", "Most that two gangs differ.", default="20%")
 @quantity_option("--pot-end", "ohms", "Most left at each end of a pot.", default="150", zeros=("0", "none"))
-@click.option(
-    "--distribution",
-    default="uniform",
-    show_default=True,
-    help="How parts are spread: uniform or normal.",
-    shell_complete=complete_choice,
-)
+@_word_option("--distribution", "How parts are spread: uniform or normal.", default="uniform")
 @quantity_option("--corner-within", "fraction", "A board's corner must be.", default="20%")
 @quantity_option("--peak-within", "decibels", "A board's peak must be.", default="1dB")
 @click.option(
@@ -97,8 +87,8 @@ KINDS = (*SWEPT, "third-order", "first-order")
     help="Circuit to put the parts into: a built-in one or a .toml file. Needs -o.",
     shell_complete=complete_circuit,
 )
-@click.option("-o", "--output", type=click.Path(path_type=Path), help="Circuit file (.toml) to write it to. Needs -c.")
-@click.option("--plot", type=click.Path(path_type=Path), help="PNG file to draw the filter into, with tolerance bands.")
+@path_option("-o", "--output", help="Circuit file (.toml) to write it to. Needs -c.")
+@path_option("--plot", help="PNG file to draw the filter into, with tolerance bands.")
 @overwrite_option
 @json_option
 def choose(
@@ -151,7 +141,7 @@ def choose(
             "-c and -o go together: the circuit to put the parts into, and the file to write, such as -c gated-swept "
             "-o mine.toml"
         )
-    inputs = [circuit] if circuit is not None and circuit.lower().endswith(".toml") else []
+    inputs = circuit_files(circuit)
     if output is not None:
         CIRCUIT_FILES.guard(output, inputs=inputs, overwrite=overwrite)
     if plot is not None:

@@ -140,7 +140,9 @@ def _print_unities(unities: Sequence[Unity], headrooms: Sequence[Headroom]) -> N
         room = row.node_headroom_db[BUFFER_NAME]
         if row.at == "unity" and room is not None and room < 0.0:
             where = "" if row.peak is None else f", {row.peak},"
-            click.echo(f"  at unity{where} the output clips: it is {-room:.1f} dB past the limits of {_supply(row)}")
+            click.echo(
+                f"  at unity{where} the output clips: it is {-room:.1f} dB past the limits of {row.supply_volts:g} V"
+            )
 
 
 def _print_trim(trim: Trim) -> None:
@@ -216,7 +218,7 @@ def _hardest(hardest: Hardest, row: Headroom) -> str:
 def _room(room_db: float, row: Headroom) -> str:
     """Return how far the limits are, or how far a take is past them, in words."""
     far = f"{room_db:.1f} dB to go" if room_db >= 0.0 else f"{-room_db:.1f} dB past them"
-    return f"{far} at {_supply(row)}"
+    return f"{far} at {row.supply_volts:g} V"
 
 
 def _volume(row: Headroom) -> str:
@@ -227,11 +229,6 @@ def _volume(row: Headroom) -> str:
 def _volume_and_peak(row: Headroom) -> str:
     """Return where knob and switch stand in words."""
     return _volume(row) + ("" if row.peak is None else f", {row.peak}")
-
-
-def _supply(row: Headroom) -> str:
-    """Return the circuit's own supply in words."""
-    return f"{row.supply_volts:g} V"
 
 
 def _print_remarks(report: Knobs) -> None:

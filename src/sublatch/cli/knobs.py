@@ -12,11 +12,13 @@ from sublatch.cli.changes import read_changes
 from sublatch.cli.completion import complete_circuit
 from sublatch.cli.help import Manual
 from sublatch.cli.options import (
+    circuit_files,
     circuit_options,
     json_option,
     note,
     note_assumed,
     overwrite_option,
+    path_option,
     print_json,
     take_options,
 )
@@ -37,7 +39,7 @@ if TYPE_CHECKING:
     groups={"Output": ("--plan",)},
 )
 @circuit_options
-@click.option("--take", "take", type=click.Path(path_type=Path), help="Recording to measure with [default: a sine].")
+@path_option("--take", help="Recording to measure with [default: a sine].")
 @click.option("--unity-at", type=float, metavar="P", help="Find the trim resistor that puts unity at 0 to 10.")
 @click.option(
     "--same-as",
@@ -45,18 +47,16 @@ if TYPE_CHECKING:
     help="Find the tone, peak and direct that sound nearest to this circuit.",
     shell_complete=complete_circuit,
 )
-@click.option(
+@path_option(
     "-o",
     "--output",
-    type=click.Path(path_type=Path),
     help="Circuit file (.toml) to write with what was found: volume at unity, trim resistor, nearest setting.",
 )
-@click.option(
+@path_option(
     "--plan",
-    type=click.Path(path_type=Path),
     help="Plan (.toml) to write: the --same-as circuit beside the nearest sound, and tone a position less and more.",
 )
-@click.option("--plot", type=click.Path(path_type=Path), help="PNG file to draw the knobs into.")
+@path_option("--plot", help="PNG file to draw the knobs into.")
 @take_options
 @overwrite_option
 @json_option
@@ -94,8 +94,7 @@ def knobs(
     settings = read_changes(changes)
     chosen = load_circuit(circuit, changes=settings)
     other = None if same_as is None else load_circuit(same_as)
-    inputs = [Path(name) for name in (circuit, same_as) if name and name.lower().endswith(".toml")]
-    inputs += [take] if take else []
+    inputs = [*map(Path, circuit_files(circuit, same_as)), *([take] if take else [])]
     _guard(output, plan, plot, inputs=inputs, overwrite=overwrite)
     recording = None if take is None else read_take(take, full_scale_volts=full_scale, channel=channel)
     report = examine(chosen, take=recording, unity_at=unity_at, same_as=other)
@@ -143,7 +142,7 @@ def _guard(output: Path | None, plan: Path | None, plot: Path | None, *, inputs:
 def _note_written(report: Knobs, output: Path | None, plan: Path | None, *, comments_of: str) -> None:
     """Say on standard error what is written, and what to do with it."""
     if output is not None:
-        if comments_of.lower().endswith(".toml"):
+        if circuit_files(comments_of):
             note(f"the comments in {comments_of} are not carried over")
         if report.settled_position is None:
             note("unity lies beyond 10, so knobs.volume is 10")

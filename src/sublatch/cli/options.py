@@ -21,6 +21,11 @@ METAVARS = {"hertz": "HZ", "ohms": "OHMS", "decibels": "DB", "fraction": "SHARE"
 """What help shows for a quantity, by its reader in `sublatch.units`."""
 
 
+def path_option(*names: str, help: str) -> Callable[[F], F]:
+    """Return an option that takes a file or a folder."""
+    return click.option(*names, type=click.Path(path_type=Path), help=help)
+
+
 def quantity_option(
     name: str, unit: str, help: str, *, default: str | None = None, zeros: Sequence[str] = ()
 ) -> Callable[[F], F]:
@@ -82,10 +87,8 @@ def take_options(function: Callable[..., Any]) -> Callable[..., Any]:
     add_channel = click.option(
         "--channel", type=click.IntRange(min=1), help="Channel to use, from 1, when they differ."
     )
-    add_calibration = click.option(
-        "--calibration",
-        type=click.Path(path_type=Path),
-        help="File that says it instead, as 'sublatch take --meter' writes it.",
+    add_calibration = path_option(
+        "--calibration", help="File that says it instead, as 'sublatch take --meter' writes it."
     )
     add_full_scale = click.option(
         "--full-scale", metavar="VOLTS", help="Volts at the instrument that 0 dBFS stands for, such as 2V. Assumed 1 V."
@@ -141,6 +144,11 @@ def read_positive_volts(option: str, text: str) -> float:
 def note_assumed() -> None:
     """Say that nobody said what full scale stands for."""
     note("0 dBFS is taken for 1 V peak; say otherwise with --full-scale or --calibration")
+
+
+def circuit_files(*circuits: str | None) -> list[str]:
+    """Return those of circuits' names that are files, not built-in ones."""
+    return [circuit for circuit in circuits if circuit is not None and circuit.lower().endswith(".toml")]
 
 
 def print_json(document: Any) -> None:

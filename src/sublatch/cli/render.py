@@ -15,6 +15,7 @@ from sublatch.cli.options import (
     note,
     note_assumed,
     overwrite_option,
+    path_option,
     print_json,
     share,
     take_options,
@@ -28,12 +29,7 @@ from sublatch.cli.options import (
 )
 @click.argument("take", type=click.Path(path_type=Path))
 @circuit_options
-@click.option(
-    "-o",
-    "--output",
-    type=click.Path(path_type=Path),
-    help="WAV or FLAC file to write [default: TAKE-CIRCUIT.wav here].",
-)
+@path_option("-o", "--output", help="WAV or FLAC file to write [default: TAKE-CIRCUIT.wav here].")
 @take_options
 @overwrite_option
 @json_option

@@ -9,7 +9,17 @@ import click
 
 from sublatch.cli.changes import read_changes
 from sublatch.cli.help import Manual
-from sublatch.cli.options import circuits_options, columns, json_option, note, number, overwrite_option, print_json
+from sublatch.cli.options import (
+    circuit_files,
+    circuits_options,
+    columns,
+    json_option,
+    note,
+    number,
+    overwrite_option,
+    path_option,
+    print_json,
+)
 
 if TYPE_CHECKING:
     from sublatch.circuit.model import Circuit
@@ -29,7 +39,7 @@ WIDEST = 28
     ),
 )
 @circuits_options
-@click.option("--plot", type=click.Path(path_type=Path), help="PNG file to draw the curves into, with tolerance bands.")
+@path_option("--plot", help="PNG file to draw the curves into, with tolerance bands.")
 @overwrite_option
 @json_option
 def response(
@@ -43,7 +53,7 @@ def response(
     settings = read_changes(changes)
     chosen = {name: load_circuit(name, changes=settings) for name in circuits}
     if plot is not None:
-        guard_picture(plot, inputs=[name for name in chosen if name.endswith(".toml")], overwrite=overwrite)
+        guard_picture(plot, inputs=circuit_files(*chosen), overwrite=overwrite)
     if as_json:
         responses = {name: respond(circuit) for name, circuit in chosen.items()}
         several = {"responses": [{"circuit": name, **vars(each)} for name, each in responses.items()]}

@@ -8,7 +8,7 @@ import click
 
 from sublatch.cli.changes import read_changes
 from sublatch.cli.help import Manual
-from sublatch.cli.options import circuit_options, json_option, overwrite_option, print_json
+from sublatch.cli.options import circuit_options, json_option, overwrite_option, path_option, print_json
 
 
 @click.command(
@@ -20,12 +20,7 @@ from sublatch.cli.options import circuit_options, json_option, overwrite_option,
     ),
 )
 @circuit_options
-@click.option(
-    "-o",
-    "--output",
-    type=click.Path(path_type=Path),
-    help="HTML file to write [default: CIRCUIT-sheet.html here].",
-)
+@path_option("-o", "--output", help="HTML file to write [default: CIRCUIT-sheet.html here].")
 @overwrite_option
 @json_option
 def sheet(circuit: str, changes: tuple[str, ...], output: Path | None, overwrite: bool, as_json: bool) -> None:

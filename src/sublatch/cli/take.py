@@ -13,6 +13,7 @@ from sublatch.cli.options import (
     level,
     note,
     overwrite_option,
+    path_option,
     print_json,
     read_positive_volts,
     take_options,
@@ -40,7 +41,7 @@ if TYPE_CHECKING:
     metavar="VOLTS",
     help="FILE is a steady tone of which a meter reads so many volts RMS: find what full scale stands for.",
 )
-@click.option("-o", "--output", type=click.Path(path_type=Path), help="With --meter: .toml file to keep full scale in.")
+@path_option("-o", "--output", help="With --meter: .toml file to keep full scale in.")
 @click.option(
     "--second-opinion",
     is_flag=True,

@@ -62,12 +62,11 @@ class Pot:
 
 @dataclass(frozen=True)
 class Switch:
-    """A switch on the panel: its throws in words, and its poles."""
+    """A switch on the panel, and its poles."""
 
     reference: str
     control: str
     value: str
-    throws: tuple[str, str]
     poles: tuple[Gang, ...]
 
 
@@ -118,10 +117,10 @@ def _ohms(value_ohm: float) -> str:
 def _switch(board: Board, parts: list[Component]) -> Switch:
     """Return how a switch is wired."""
     first = parts[0]
-    throws = THROWS[str(first.control)]
-    names = (("1", throws[0]), ("common", "common"), ("2", throws[1]))
+    first_throw, second_throw = THROWS[str(first.control)]
+    names = (("1", first_throw), ("common", "common"), ("2", second_throw))
     poles = tuple(Gang(part.reference, tuple(_lug(board, part, pin, name) for pin, name in names)) for part in parts)
-    return Switch(first.package or first.reference, str(first.control), first.value, throws, poles)
+    return Switch(first.package or first.reference, str(first.control), first.value, poles)
 
 
 def _jack_pin(part: Component, pin: str) -> str:
