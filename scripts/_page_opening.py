@@ -32,17 +32,17 @@ def page_openings(folder: Path, rounds: int) -> tuple[list[float], float]:
     except ImportError:
         return [], 0.0
     page = write_audition(folder, seconds=SECONDS, takes=1, tones=TONES)
-    taken, most = [], 0.0
+    seconds, most_bytes = [], 0.0
     with browser() as chromium:
         for _ in range(rounds):
-            opened = Watched(chromium)
+            tab = Watched(chromium)
             start = time.perf_counter()
-            opened.open(page)
-            opened.ready()
-            taken.append(time.perf_counter() - start)
-            most = max(most, _renderer_bytes())
-            opened.close()
-    return taken, most
+            tab.open(page)
+            tab.ready()
+            seconds.append(time.perf_counter() - start)
+            most_bytes = max(most_bytes, _renderer_bytes())
+            tab.close()
+    return seconds, most_bytes
 
 
 def _renderer_bytes() -> float:

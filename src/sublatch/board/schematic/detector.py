@@ -37,12 +37,10 @@ def draw_low_pass(sheet: Sheet) -> None:
     """Draw the detector's low-pass and, where there is one, the leveller."""
     detector = sheet.board.circuit.detector
     source = NOTE if detector.rectified_path is None else BLENDED
-    height = 0.0
-    if not has_drawing(detector.filter):
-        height = draw_listed(sheet, "detector.filter.", (0.0, 0.0)) - 2.0
+    if has_drawing(detector.filter):
+        height = _named_filter(sheet, detector.filter, "detector.filter", source, (0.0, 0.0), "detected") - 5.0
     else:
-        out = _named_filter(sheet, detector.filter, "detector.filter", source, (0.0, 0.0), "detected")
-        height = out - 5.0
+        height = draw_listed(sheet, "detector.filter.", (0.0, 0.0)) - 2.0
     if detector.leveller is not None:
         _leveller(sheet, height)
 
@@ -51,31 +49,30 @@ def _named_filter(sheet: Sheet, chosen: FilterKind, path: str, source: str, poin
     """Draw a filter between the names of its two nets, and return the height of its output."""
     if not chosen.is_wire:
         sheet.name(source, point, side="left")
-        x, y = draw_filter(sheet, chosen, path, sheet.wire(point, (point[0] + 0.4, point[1])))
-        sheet.name_right_of(name, (x, y))
-        return y
+        end = draw_filter(sheet, chosen, path, sheet.wire(point, (point[0] + 0.4, point[1])))
+        sheet.name_right_of(name, end)
+        return end[1]
     return point[1] + 5.0
 
 
 def _band(sheet: Sheet, chosen: FilterKind) -> float:
     """Draw high-pass and low-pass, and return the height at which the rectifier goes."""
     sheet.name("note", (0.0, 0.0), side="left")
-    a = sheet.part("detector.band.capacitor", (0.0, 0.0), (2.4, 0.0))
-    to_bias(sheet, "detector.band.resistor", a, left=True)
-    out = follower(sheet, "detector.band.follower", sheet.wire(a, (3.4, 0.0)))
+    coupled = sheet.part("detector.band.capacitor", (0.0, 0.0), (2.4, 0.0))
+    to_bias(sheet, "detector.band.resistor", coupled, left=True)
+    out = follower(sheet, "detector.band.follower", sheet.wire(coupled, (3.4, 0.0)))
     path = "detector.band.filter"
     height = -7.4
-    if not has_drawing(chosen):
-        sheet.name_right_of("high", out)
-        height = draw_listed(sheet, "detector.band.filter.", (0.0, -4.4)) - 4.5
+    if has_drawing(chosen):
+        end = draw_filter(sheet, chosen, path, sheet.wire(out, (out[0] + 0.8, out[1])))
+        sheet.name_right_of("high" if chosen.is_wire else "band", end)
     else:
-        x, y = draw_filter(sheet, chosen, path, sheet.wire(out, (out[0] + 0.8, out[1])))
-        name = "high" if chosen.is_wire else "band"
-        sheet.name_right_of(name, (x, y))
+        sheet.name_right_of("high", out)
+        height = draw_listed(sheet, f"{path}.", (0.0, -4.4)) - 4.5
     if sheet.has("detector.band.second_follower"):
         sheet.name("band", (9.8, 0.0), side="left")
-        x, y = follower(sheet, "detector.band.second_follower", sheet.wire((9.8, 0.0), (10.6, 0.0)))
-        sheet.name_right_of("band.driven", (x, y))
+        driven = follower(sheet, "detector.band.second_follower", sheet.wire((9.8, 0.0), (10.6, 0.0)))
+        sheet.name_right_of("band.driven", driven)
     return height
 
 

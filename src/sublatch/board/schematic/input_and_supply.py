@@ -20,9 +20,9 @@ def _input(sheet: Sheet) -> None:
     jack(sheet, "input.jack", (2.0, 0.0), side="right")
     sheet.name("battery-", sheet.wire((2.0, -1.0), (2.8, -1.0)), side="right")
     sheet.drop(ZERO, sheet.wire((2.0, -2.0), (2.8, -2.0)))
-    a = sheet.part("input.coupling", sheet.wire((2.0, 0.0), (3.0, 0.0)), (6.0, 0.0))
-    to_bias(sheet, "input.resistance", a, left=True)
-    out = follower(sheet, "input.follower", sheet.wire(a, (7.2, 0.0)))
+    coupled = sheet.part("input.coupling", sheet.wire((2.0, 0.0), (3.0, 0.0)), (6.0, 0.0))
+    to_bias(sheet, "input.resistance", coupled, left=True)
+    out = follower(sheet, "input.follower", sheet.wire(coupled, (7.2, 0.0)))
     sheet.name_right_of("note", out)
 
 

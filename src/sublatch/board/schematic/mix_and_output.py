@@ -19,8 +19,7 @@ def draw_output_filter(sheet: Sheet) -> None:
         draw_listed(sheet, "filter.", (0.0, 0.0))
         return
     sheet.name("octave", (0.0, 0.0), side="left")
-    x, y = draw_filter(sheet, chosen, "filter", sheet.wire((0.0, 0.0), (0.4, 0.0)))
-    sheet.name_right_of("filtered", (x, y))
+    sheet.name_right_of("filtered", draw_filter(sheet, chosen, "filter", sheet.wire((0.0, 0.0), (0.4, 0.0))))
 
 
 def draw_output(sheet: Sheet) -> None:
