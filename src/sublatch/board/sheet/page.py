@@ -79,7 +79,7 @@ def page(board: Board, supply: SupplyEstimate, filed: Circuit) -> str:
         knob_note=knob_note,
         unity=unity(output_sources(tone_take(), circuit), circuit, measure="rms"),
         couplings=couplings(circuit),
-        response=Markup(responses_svg(responses, alt_text="Gain of the output filter over frequency")) if responses else "",
+        response=Markup(responses_svg(responses, alt_text="Output filter's gain over frequency")) if responses else "",
         facts=filter_facts(circuit),
         least_peak_db=LEAST_PEAK_DB,
         wiring=wiring(board),
