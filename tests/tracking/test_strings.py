@@ -24,7 +24,7 @@ def played(start_s: float, pitch_hz: float, *, open_string: bool = False, locked
 
 def tracked(*notes: TrackedNote) -> Tracking:
     """Return a take of these notes."""
-    return Tracking("t", "c", notes, (), np.array([]), PitchTrack(*[np.array([])] * 4))
+    return Tracking("t", "c", notes, (), np.array([]), PitchTrack(*[np.array([])] * 5))
 
 
 def test_notes_are_gathered_by_open_string_and_by_what_lies_between() -> None:

@@ -11,11 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from sublatch.arrays import Array, Flags
-from sublatch.pitch.onsets import onsets
 from sublatch.pitch.open_strings import open_strings
-from sublatch.pitch.partials import HOP_S, RATE_HZ
+from sublatch.pitch.excerpts import HOP_S, RATE_HZ
 from sublatch.pitch.reference import CLEAR, HIGHEST_HZ, LOWEST_HZ, QUIET_DB, PitchTrack, reference_pitch
-from sublatch.pitch.segments import Stretch, first_run, hops, stop_of, stretches
+from sublatch.pitch.segments import FALL_S, LEVEL_DB, LEVEL_S, Stretch, first_run, hops, stop_of, stretches
 from sublatch.sampling.rates import resampled
 from sublatch.takes.remarks import Remark
 from sublatch.takes.take import SHORTEST_NOTE_S, SILENT_DBFS, Take, level_dbfs
@@ -32,11 +31,15 @@ LEAST_S = 0.06
 CLEAR_NOTE = 0.55
 """Median clarity of a note; two notes at once have less."""
 CLEAR_SHORT = 0.4
-"""Likewise, where it is below `CLEAR_NOTE` for no longer than `SHORT_S`: what comes before and after blurs it."""
+"""Likewise, where it is below `CLEAR_NOTE` for no longer than `UNCLEAR_S`: what comes before and after blurs it."""
+UNCLEAR_S = 0.3
 SHORT_S = 0.2
 DEAD_DB = 15.0
 """A short note that falls so far, in decibels, within `DEAD_S` of its peak is a dead one."""
 DEAD_S = 0.08
+RISE_S = 0.03
+RISE_DB = 1.0
+"""A stretch whose level has not risen by so much, in decibels, over so many seconds begins in what sounded before."""
 MAINS_HZ = (50.0, 60.0, 100.0, 120.0)
 """Pitches of hum from the mains."""
 HUM_CENTS = 12.0
@@ -151,7 +154,7 @@ def find_notes(take: Take, *, track: PitchTrack | None = None, tuning: str = "ba
         return Notes((), (_no_notes(f"{1000 * take.seconds:.3g} ms is too short for one"),))
     track = reference_pitch(take) if track is None else track
     sound = _prepared(take)
-    parts = stretches(sound, onsets(sound), track)
+    parts = stretches(sound, track)
     found = [_look(part, track, sound, strings_hz) for part in parts]
     found = [_with_neighbours(one, found[max(place - 1, 0) : place + 2]) for place, one in enumerate(found)]
     notes = tuple(one for one in found if isinstance(one, Note))
@@ -200,13 +203,14 @@ def _look(part: Stretch, track: PitchTrack, sound: Array, strings_hz: list[float
     ahead = hops(AHEAD_S)
     inside = slice(part.first, part.stop - ahead if part.stop - part.first > 2 * ahead else part.stop)
     pitch_hz, level_db, clarity = track.pitch_hz[inside], track.level_db[inside], track.clarity[inside]
+    dead = _is_dead(level_db) and not _is_softer(track.level_db, inside)
     pitched = np.isfinite(pitch_hz)
     loud = level_db > max(np.max(level_db) - END_DB, np.max(track.level_db) - QUIET_DB)
     begin_s = part.first * HOP_S if part.start_s is None else part.start_s
     sounding = first_run(pitched & loud)
     if len(sounding) * HOP_S < LEAST_S:
         if np.count_nonzero(~pitched & loud & (clarity >= CLEAR)) * HOP_S >= (
-            SHORT_S if _is_dead(level_db) else LEAST_S
+            SHORT_S if dead else LEAST_S
         ):
             return _Left(_BEYOND, begin_s)
         quiet = np.max(level_db) < np.max(track.level_db) - END_DB
@@ -215,11 +219,11 @@ def _look(part: Stretch, track: PitchTrack, sound: Array, strings_hz: list[float
     if _is_hum(pitch_hz, level_db[sounding]):
         return _Left(f"hum at {float(np.median(pitch_hz)):.0f} Hz", begin_s)
     stop = stop_of(level_db, sounding)
-    if (stop - sounding[0]) * HOP_S < SHORT_S and _is_dead(level_db):
+    if (stop - sounding[0]) * HOP_S < SHORT_S and dead:
         return _Left(_DEAD, begin_s)
     clear = float(np.median(clarity[sounding]))
     unclear = (track.clarity >= CLEAR) & (track.clarity < CLEAR_NOTE)
-    if clear < CLEAR_SHORT or (clear < CLEAR_NOTE and _run_s(unclear, part.first + int(np.median(sounding))) > SHORT_S):
+    if clear < CLEAR_SHORT or (clear < CLEAR_NOTE and _run_s(unclear, part.first + int(np.median(sounding))) > UNCLEAR_S):
         return _Left(_SEVERAL, begin_s)
     start_s = (part.first + int(sounding[0])) * HOP_S
     if part.start_s is not None and start_s - part.start_s < LATE_S:
@@ -251,6 +255,15 @@ def _is_hum(pitch_hz: Array, level_db: Array) -> bool:
     at_mains = any(abs(cents(mains_hz, middle_hz)) < HUM_CENTS for mains_hz in MAINS_HZ)
     edge = max(2, min(hops(EDGE_S), len(level_db) // 4))
     return at_mains and float(np.std(level_db[edge:-edge])) < HUM_DB
+
+
+def _is_softer(level_db: Array, inside: slice) -> bool:
+    """Return whether a stretch begins in what sounded before, which falls to a level that then keeps."""
+    before, begun = inside.start - hops(RISE_S), inside.start + hops(RISE_S)
+    if before < 0 or np.max(level_db[inside.start : begun + 1]) > level_db[before] + RISE_DB:
+        return False
+    kept_db = level_db[inside.start + hops(FALL_S) :][: hops(LEVEL_S)]
+    return inside.start + hops(FALL_S + LEVEL_S) <= inside.stop and bool(np.ptp(kept_db) < LEVEL_DB)
 
 
 def _is_dead(level_db: Array) -> bool:

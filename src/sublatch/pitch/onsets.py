@@ -2,29 +2,40 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
+from scipy.ndimage import percentile_filter
 
-from sublatch.arrays import Array
-from sublatch.pitch.partials import RATE_HZ
+from sublatch.arrays import Array, Single, Whole
+from sublatch.sampling.rates import resampled
+from sublatch.takes.take import Take
 
-HOP_SAMPLES = 20
-"""Samples from one look to the next: 5 ms."""
-WINDOW_SAMPLES = 64
-"""Samples a look takes in: 16 ms."""
-HOLD_HOPS = 5
-"""Looks before among which the loudest counts: with the window, a period of a low B and more."""
-BANDS = (1, 2, 3, 4, 5, 7, 9, 12, 16, 21, 29)
-"""Edges of the bands, in steps of 62.5 Hz."""
+RATE_HZ = 8000
+"""Sample rate at which onsets are looked for: a pluck's own noise reaches beyond the partials."""
+HOP_SAMPLES = 40
+"""Samples from one spectrum to the next: 5 ms."""
+WINDOW_SAMPLES = 256
+"""Samples of one spectrum: 32 ms, a period of a low B."""
+HELD_HOPS = 5
+"""Spectra before, among which each band's loudest counts: with the window, a period of a low B and more."""
+RISING_HOPS = 3
+"""Spectra over which a band may take its time to rise."""
+BANDS_PER_OCTAVE = 6
 RANGE_DB = 60.0
 """How far under the loudest band of the take a rise still counts, in decibels."""
 MOST_DB = 3.0
 """The most that one band's rise counts, in decibels."""
-LEAST_DB = 1.0
+LEAST_DB = 0.8
 """Mean rise of the bands, in decibels, from which there is an onset."""
-APART_S = 0.09
+NOISE_TIMES = 1.5
+NOISE_PERCENT = 25
+NOISE_HOPS = 101
+"""And so many times the lower quartile of the half second around more: noise rises all the time, a sound at its onsets."""
+APART_S = 0.085
 """Onsets closer than this are one: finger, string and fret seldom sound at once."""
 AFTER_S = 0.16
-ECHO = 0.5
+ECHO = 0.35
 """For as long after an onset, in seconds, another must rise at least by this share of it."""
 CLEARER = 1.5
 """Of two that close the first counts, unless the second one's rise is so many times as large."""
@@ -32,44 +43,65 @@ CLEARER = 1.5
 _NEAR_HOPS = 6
 
 
-def onsets(sound: Array) -> Array:
+def onsets(take: Take) -> Array:
     """Return when something is plucked.
 
     Parameters
     ----------
-    sound
-        At 4 kHz, of shape (n,).
+    take
+        Of any length.
 
     Returns
     -------
     ndarray of shape (m,)
-        In seconds, where the bands rise above all that they had in the 40 ms before.
+        In seconds, where the bands rise above all that they had in the 45 ms before.
     """
-    rise_db = _rises_db(sound)
+    sound = resampled(take.samples - np.mean(take.samples), take.sample_rate, RATE_HZ)
+    rise_db = _rises_db(sound / take.full_scale_volts)
     padded = np.pad(rise_db, _NEAR_HOPS)
-    near = np.lib.stride_tricks.sliding_window_view(padded, 2 * _NEAR_HOPS + 1).max(axis=1)
-    found: list[int] = []
-    for place in np.flatnonzero((rise_db >= LEAST_DB) & (rise_db == near)):
-        since_s = (place - found[-1]) * HOP_SAMPLES / RATE_HZ if found else np.inf
-        ratio = rise_db[place] / rise_db[found[-1]] if found else 1.0
+    highest = np.lib.stride_tricks.sliding_window_view(padded, 2 * _NEAR_HOPS + 1).max(axis=1)
+    least_db = LEAST_DB + NOISE_TIMES * _usual(rise_db)
+    chosen: list[int] = []
+    for hop in np.flatnonzero((rise_db >= least_db) & (rise_db == highest)):
+        since_s = (hop - chosen[-1]) * HOP_SAMPLES / RATE_HZ if chosen else np.inf
+        ratio = rise_db[hop] / rise_db[chosen[-1]] if chosen else 1.0
         if since_s > AFTER_S or (since_s > APART_S and ratio > ECHO):
-            found.append(int(place))
+            chosen.append(int(hop))
         elif ratio > CLEARER:
-            found[-1] = int(place)
-    return np.maximum((np.array(found, dtype=np.float64) * HOP_SAMPLES - 0.25 * WINDOW_SAMPLES) / RATE_HZ, 0.0)
+            chosen[-1] = int(hop)
+    return np.maximum((np.array(chosen, dtype=np.float64) * HOP_SAMPLES - 0.25 * WINDOW_SAMPLES) / RATE_HZ, 0.0)
+
+
+def _usual(rise_db: Array) -> Array:
+    """Return what the rises around each moment reach three quarters of the time; ahead of the take there are none."""
+    return np.asarray(percentile_filter(rise_db, NOISE_PERCENT, NOISE_HOPS, mode="constant"))
+
+
+@lru_cache(maxsize=1)
+def _bands() -> Whole:
+    """Return the edges of the bands, in steps of the spectrum: a sixth of an octave each, and at least a step."""
+    edges = [1]
+    while edges[-1] < 0.98 * WINDOW_SAMPLES / 2:
+        edges.append(max(edges[-1] + 1, round(edges[-1] * 2 ** (1 / BANDS_PER_OCTAVE))))
+    return np.array(edges[:-1])
 
 
 def _rises_db(sound: Array) -> Array:
     """Return by how much the bands rise, every 5 ms, in decibels and on average; a fall counts as nothing."""
-    padded = np.pad(sound, (WINDOW_SAMPLES, 0)).astype(np.float32)
+    padded = np.pad(sound, (WINDOW_SAMPLES, RISING_HOPS * HOP_SAMPLES)).astype(np.float32)
     frames = np.lib.stride_tricks.sliding_window_view(padded, WINDOW_SAMPLES)[::HOP_SAMPLES]
-    spectrum = np.fft.rfft(frames * np.hanning(WINDOW_SAMPLES).astype(np.float32), axis=1)
-    power = np.add.reduceat(spectrum.real**2 + spectrum.imag**2, BANDS, axis=1)[:, :-1]
-    level_db = 10 * np.log10(power.astype(float) + 1e-20)
+    level_db = np.concatenate([_band_levels_db(some) for some in np.array_split(frames, 1 + len(frames) // 4096)])
     level_db = np.maximum(level_db, np.max(level_db) - RANGE_DB)
-    before = np.concatenate([np.full((1, level_db.shape[1]), np.min(level_db)), _highest(level_db, HOLD_HOPS)])
-    rise = np.clip(_highest(level_db, 2)[2:] - before[: len(level_db) - 2], 0.0, MOST_DB)
-    return np.asarray(np.mean(rise, axis=1))
+    before = np.concatenate([np.full((1, level_db.shape[1]), np.min(level_db)), _highest(level_db, HELD_HOPS)])
+    rise = _highest(level_db, RISING_HOPS)[RISING_HOPS:] - before[: len(level_db) - RISING_HOPS]
+    return np.asarray(np.mean(np.clip(rise, 0.0, MOST_DB), axis=1))
+
+
+def _band_levels_db(frames: Single) -> Array:
+    """Return the level of each band in each frame, in decibels."""
+    spectrum = np.fft.rfft(frames * np.hanning(WINDOW_SAMPLES).astype(np.float32), axis=1)
+    power = np.add.reduceat(spectrum.real**2 + spectrum.imag**2, _bands(), axis=1)[:, :-1]
+    return np.asarray(10 * np.log10(power.astype(float) + 1e-20))
 
 
 def _highest(level_db: Array, back: int) -> Array:

@@ -14,7 +14,11 @@ from functools import lru_cache
 import numpy as np
 
 from sublatch.arrays import Array, Single, Whole
-from sublatch.pitch.partials import BLOCK, HOP_S, RANGE_DB, RATE_HZ, Peaks, find_peaks
+from sublatch.pitch.excerpts import HOP_S, RATE_HZ, excerpts
+from sublatch.pitch.onsets import onsets
+from sublatch.pitch.partials import BLOCK, RANGE_DB, Peaks, find_peaks
+from sublatch.pitch.slides import slides_through
+from sublatch.pitch.periodicity import OCTAVE_GAIN, periodicities
 from sublatch.sampling.rates import resampled
 from sublatch.takes.take import Take
 
@@ -49,9 +53,9 @@ _JUMP_COST = 30.0
 _OCTAVE_COST = 60.0
 _OCTAVE_STEPS = (60, 95, 120)
 _OCTAVE_NEAR = 3
-_PLUCK_COST = 4.0
-_PLUCK_DB = 3.0
-_PLUCK_HOPS = 4
+ONSET_COST = 0.5
+W = 2.0
+CHANCE = 0.15
 _SMOOTH_HOPS = 9
 _SILENT_DB = -90.0
 _KEPT = 4
@@ -71,12 +75,15 @@ class PitchTrack:
         RMS level of the 40 ms around, below 2 kHz, in decibels of full scale (k,); a full-scale sine has −3.
     clarity
         How well the pitch accounts for the partials around (k,): 1 for all of them, below 0 for few.
+    onset_s
+        When something is plucked (m,), in seconds.
     """
 
     time_s: Array
     pitch_hz: Array
     level_db: Array
     clarity: Array
+    onset_s: Array
 
 
 _tracks: dict[str, PitchTrack] = {}
@@ -111,28 +118,48 @@ def reference_pitch(take: Take) -> PitchTrack:
 
 
 def _track(take: Take) -> PitchTrack:
-    """Return the pitch of a take."""
+    """Return the pitch of a take: once more, where a slide was taken for an onset at first."""
     volts = resampled(take.samples - np.mean(take.samples), take.sample_rate, RATE_HZ)
     sound = volts / take.full_scale_volts
-    count = int(take.seconds / HOP_S) + 1
+    onset_s = onsets(take)
+    track = _tracked(sound, take.seconds, onset_s)
+    plucked_s = onset_s[[not slides_through(track.pitch_hz, start_s) for start_s in onset_s]]
+    if len(plucked_s) < len(onset_s):
+        track = _tracked(sound, take.seconds, plucked_s)
+    for curve in (track.time_s, track.pitch_hz, track.level_db, track.clarity, track.onset_s):
+        curve.setflags(write=False)
+    return track
+
+
+def _tracked(sound: Array, seconds: float, onset_s: Array) -> PitchTrack:
+    """Return the pitch of a sound at 4 kHz with such onsets."""
+    count = int(seconds / HOP_S) + 1
     level_db = _levels_db(sound, count)
-    peaks = find_peaks(sound, count)
+    where = excerpts(count, onset_s)
+    peaks = find_peaks(sound, where)
     loudness = np.clip(1.0 + (level_db - np.max(level_db)) / QUIET_DB, 0.1, 1.0).astype(np.float32)
-    scores = _scores(peaks, count) * loudness[:, None]
-    path_hz = _candidates_hz()[_path(scores, _jump_costs(level_db))]
+    scores = _scores(peaks, count)
+    repeats = periodicities(sound, where, _candidates_hz(), _TRIED_FROM_HZ)
+    for span, alike in repeats.items():
+        scores[where.span == span] += W * alike.astype(np.float32)
+    scores *= loudness[:, None]
+    path = _path(scores, _jump_costs(where.span))
+    path_hz = _candidates_hz()[path]
     clarity = _clarity(peaks, path_hz)
+    for span, alike in repeats.items():
+        inside = where.span == span
+        only = alike - OCTAVE_GAIN * np.log2(_candidates_hz() / _TRIED_FROM_HZ)
+        clarity[inside] = np.maximum(clarity[inside], only[path[inside]] - CHANCE)
     clarity[level_db <= _SILENT_DB] = 0.0
     fine_hz = _refined(peaks, path_hz)
     within = (fine_hz >= LOWEST_HZ) & (fine_hz <= HIGHEST_HZ)
-    track = PitchTrack(
+    return PitchTrack(
         time_s=np.arange(count, dtype=np.float64) * HOP_S,
         pitch_hz=np.where((clarity >= CLEAR) & within, fine_hz, np.nan),
         level_db=level_db,
         clarity=clarity,
+        onset_s=onset_s,
     )
-    for curve in (track.time_s, track.pitch_hz, track.level_db, track.clarity):
-        curve.setflags(write=False)
-    return track
 
 
 def _candidates_hz() -> Array:
@@ -186,10 +213,9 @@ def _nearest_partial(hz: Array, pitch_hz: Array) -> tuple[Array, Array, Array]:
     return number, off_cents, _NEAR_CENTS + _LOOSER_CENTS * number**2
 
 
-def _jump_costs(level_db: Array) -> Array:
-    """Return what a jump costs at each moment: less where the level rises, since a new note may begin there."""
-    before = np.concatenate((np.full(_PLUCK_HOPS, -np.inf), level_db))[: len(level_db)]
-    return np.where(level_db - before > _PLUCK_DB, _PLUCK_COST, _JUMP_COST)
+def _jump_costs(span: Whole) -> Array:
+    """Return what a jump costs at each moment: little at an onset, where a new note may begin."""
+    return np.where(np.diff(span, prepend=span[0]) != 0, ONSET_COST, _JUMP_COST)
 
 
 def _costs_by_step(pitches: int) -> Single:

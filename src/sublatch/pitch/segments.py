@@ -12,13 +12,18 @@ from itertools import pairwise
 import numpy as np
 
 from sublatch.arrays import Array, Flags, Whole
-from sublatch.pitch.partials import HOP_S, RATE_HZ
+from sublatch.pitch.excerpts import HOP_S, RATE_HZ
 from sublatch.pitch.reference import PitchTrack
 
 JUMP_CENTS = 80.0
 """Step of the pitch from one moment to the next, in cents, that may be another note's beginning."""
 JUMP_APART_S = 0.06
 """A jump nearer than this to an onset, in seconds, is that onset's own."""
+STEADY_S = 0.06
+STEADY_CENTS = 30.0
+SLUR_S = 0.08
+"""A finger that hammers on or pulls off leaves a steady pitch for as many seconds before and after, in cents, and takes
+no longer than that from one to the other, with what the spectra blur."""
 GAP_S = 0.1
 """Longest gap without a pitch, in seconds, that a note goes on after."""
 STOP_DB = 15.0
@@ -60,11 +65,12 @@ def hops(seconds: float) -> int:
     return round(seconds / HOP_S)
 
 
-def stretches(sound: Array, starts_s: Array, track: PitchTrack) -> list[Stretch]:
-    """Return a take (n,) at 4 kHz cut at onsets (m,) in seconds, at jumps of pitch, and at soft strokes after hard."""
+def stretches(sound: Array, track: PitchTrack) -> list[Stretch]:
+    """Return a take (n,) at 4 kHz cut at its onsets, where its pitch jumps or slurs, and at soft strokes after hard."""
     count = len(track.time_s)
-    cuts: dict[int, float | None] = {min(hops(start_s), count - 1): float(start_s) for start_s in starts_s}
-    for place in _jumps(track):
+    cents = 1200 * np.log2(track.pitch_hz)
+    cuts: dict[int, float | None] = {min(hops(start_s), count - 1): float(start_s) for start_s in track.onset_s}
+    for place in [*_jumps(track), *_slurs(cents)]:
         if all(abs(place - cut) > hops(JUMP_APART_S) for cut in cuts):
             cuts[place] = None
     cuts.setdefault(0, None)
@@ -97,6 +103,20 @@ def _jumps(track: PitchTrack) -> list[int]:
     voiced = np.flatnonzero(np.isfinite(track.pitch_hz))
     steps = np.abs(1200 * np.diff(np.log2(track.pitch_hz[voiced])))
     return [int(place) for place in voiced[1:][steps > JUMP_CENTS]]
+
+
+def _slurs(cents: Array) -> list[int]:
+    """Return the moments at which one steady pitch gives way to another at once, as when a finger hammers on."""
+    side, half = hops(STEADY_S), hops(SLUR_S) // 2
+    if len(cents) <= 2 * side + 2 * half:
+        return []
+    spread = np.ptp(np.lib.stride_tricks.sliding_window_view(cents, side), axis=-1)
+    middle = np.arange(side + half, len(cents) - side - half)
+    before, after = spread[middle - half - side], spread[middle + half]
+    step = np.abs(cents[middle + half] - cents[middle - half])
+    slurred = (before < STEADY_CENTS) & (after < STEADY_CENTS) & (step > JUMP_CENTS)
+    runs = np.split(middle[slurred], np.flatnonzero(np.diff(middle[slurred]) > half) + 1)
+    return [int(run[len(run) // 2]) for run in runs if len(run)]
 
 
 def _softer_strokes(track: PitchTrack, sound: Array, first: int, stop: int) -> list[int]:
