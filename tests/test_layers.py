@@ -55,6 +55,7 @@ LAYERS: dict[str, set[str]] = {
 TOP = {"cli", "__init__", "__main__"}
 WITHIN: dict[str, tuple[str, ...]] = {
     "circuit": ("components", "networks", "filters", "detectors", "octave_stages", ""),
+    "pitch": ("reference", ""),
     "signal": ("filtering", ""),
     "tracking": ("", "tune"),
     "parts": ("", "knobs", "choose"),

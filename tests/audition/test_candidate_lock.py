@@ -237,7 +237,7 @@ def test_a_second_run_reads_no_pitch(folder):
         subprocess.run([sys.executable, "-c", run], cwd=folder, capture_output=True, text=True, check=True).stdout
         for _ in range(2)
     ]
-    assert "sublatch.pitch.reference" in told[0]
+    assert "sublatch.pitch.reference.track" in told[0]
     assert told[1] == "[]\n"
 
 

@@ -9,8 +9,8 @@ from sublatch.demo.partials import String
 from sublatch.demo.score import demo_notes
 from sublatch.demo.strings import Glide, pluck, slide
 from sublatch.demo.takes import demo_takes
-from sublatch.pitch.excerpts import HOP_S
-from sublatch.pitch.reference import reference_pitch
+from sublatch.pitch.reference.excerpts import HOP_S
+from sublatch.pitch.reference.track import reference_pitch
 from sublatch.takes.take import take_from_samples
 
 RATE_HZ = 16000

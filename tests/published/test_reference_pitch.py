@@ -18,7 +18,7 @@ import pytest
 from sublatch.arrays import Array
 from sublatch.demo.partials import String
 from sublatch.demo.strings import Glide, pluck, slide
-from sublatch.pitch.reference import reference_pitch
+from sublatch.pitch.reference.track import reference_pitch
 from sublatch.takes.take import take_from_samples
 
 RATE_HZ = 16000

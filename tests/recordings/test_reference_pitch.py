@@ -8,7 +8,7 @@ import pytest
 
 from recordings.soundfont import OPEN_STRING_KEYS, bass_notes, pitch_of_key_hz, requires_soundfont
 from sublatch.pitch.notes import find_notes
-from sublatch.pitch.reference import reference_pitch
+from sublatch.pitch.reference.track import reference_pitch
 from sublatch.takes.take import take_from_samples
 from sublatch.units.scales import cents, hz_to_note
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from sublatch.pitch.notes import Note
-from sublatch.pitch.reference import PitchTrack
+from sublatch.pitch.reference.track import PitchTrack
 from sublatch.tracking.lock import Dropout, Lock
 from sublatch.tracking.phase import Switching
 from sublatch.tracking.strings import by_string
@@ -24,7 +24,7 @@ def played(start_s: float, pitch_hz: float, *, open_string: bool = False, locked
 
 def tracked(*notes: TrackedNote) -> Tracking:
     """Return a take of these notes."""
-    return Tracking("t", "c", notes, (), np.array([]), PitchTrack(*[np.array([])] * 5))
+    return Tracking("t", "c", notes, (), np.array([]), PitchTrack(*[np.array([])] * 6))
 
 
 def test_notes_are_gathered_by_open_string_and_by_what_lies_between() -> None:

@@ -10,7 +10,7 @@ from matplotlib.text import Text
 
 from sublatch.pictures.paper import fitting
 from sublatch.pitch.notes import Note
-from sublatch.pitch.reference import PitchTrack
+from sublatch.pitch.reference.track import PitchTrack
 from sublatch.tracking.level_map import COLOURS
 from sublatch.tracking.lock import Dropout, Lock
 from sublatch.tracking.phase import Switching
@@ -42,7 +42,9 @@ def made(take, circuit, notes, *, seed=0):
         for k, note in enumerate(found)
     )
     drive = np.concatenate([np.arange(n.start_s, n.end_s, 1 / n.pitch_hz) for n in found]) if found else np.zeros(0)
-    tracking = Tracking(take, circuit, items, (), drive, PitchTrack(time_s, curve, 0 * time_s, 0 * time_s + 1, np.array([])))
+    tracking = Tracking(
+        take, circuit, items, (), drive, PitchTrack(time_s, curve, 0 * time_s, 0 * time_s + 1, np.array([]), 0 * time_s)
+    )
     middle = rng.uniform(-20.0, 0.0, (notes, 1))
     return tracking, LevelLock(take, circuit, GAINS, 0.4, found, np.exp(-(((GAINS - middle) / 8.0) ** 2)))
 

@@ -12,8 +12,8 @@ import numpy as np
 
 from sublatch.arrays import Array, Flags
 from sublatch.pitch.open_strings import open_strings
-from sublatch.pitch.excerpts import HOP_S, RATE_HZ
-from sublatch.pitch.reference import CLEAR, HIGHEST_HZ, LOWEST_HZ, QUIET_DB, PitchTrack, reference_pitch
+from sublatch.pitch.reference.excerpts import HOP_S, RATE_HZ
+from sublatch.pitch.reference.track import CLEAR, HIGHEST_HZ, LOWEST_HZ, QUIET_DB, PitchTrack, reference_pitch
 from sublatch.pitch.segments import FALL_S, LEVEL_DB, LEVEL_S, Stretch, first_run, hops, stop_of, stretches
 from sublatch.sampling.rates import resampled
 from sublatch.takes.remarks import Remark
@@ -209,9 +209,7 @@ def _look(part: Stretch, track: PitchTrack, sound: Array, strings_hz: list[float
     begin_s = part.first * HOP_S if part.start_s is None else part.start_s
     sounding = first_run(pitched & loud)
     if len(sounding) * HOP_S < LEAST_S:
-        if np.count_nonzero(~pitched & loud & (clarity >= CLEAR)) * HOP_S >= (
-            SHORT_S if dead else LEAST_S
-        ):
+        if np.count_nonzero(~pitched & loud & (clarity >= CLEAR)) * HOP_S >= (SHORT_S if dead else LEAST_S):
             return _Left(_BEYOND, begin_s)
         quiet = np.max(level_db) < np.max(track.level_db) - END_DB
         return None if part.start_s is None or quiet else _Left(_DEAD, begin_s)
@@ -223,7 +221,8 @@ def _look(part: Stretch, track: PitchTrack, sound: Array, strings_hz: list[float
         return _Left(_DEAD, begin_s)
     clear = float(np.median(clarity[sounding]))
     unclear = (track.clarity >= CLEAR) & (track.clarity < CLEAR_NOTE)
-    if clear < CLEAR_SHORT or (clear < CLEAR_NOTE and _run_s(unclear, part.first + int(np.median(sounding))) > UNCLEAR_S):
+    unclear_s = _run_s(unclear, part.first + int(np.median(sounding)))
+    if clear < CLEAR_SHORT or (clear < CLEAR_NOTE and unclear_s > UNCLEAR_S):
         return _Left(_SEVERAL, begin_s)
     start_s = (part.first + int(sounding[0])) * HOP_S
     if part.start_s is not None and start_s - part.start_s < LATE_S:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from sublatch.pitch.notes import find_notes
-from sublatch.pitch.reference import reference_pitch
+from sublatch.pitch.reference.track import reference_pitch
 from sublatch.pitch.segments import hops
 from sublatch.takes.take import Take
 

@@ -12,7 +12,7 @@ from itertools import groupby
 import numpy as np
 from numpy.typing import NDArray
 
-from sublatch.pitch.reference import HIGHEST_HZ, LOWEST_HZ
+from sublatch.pitch.reference.track import HIGHEST_HZ, LOWEST_HZ
 from sublatch.sampling.rates import resampled
 
 _RATE_HZ = 8000

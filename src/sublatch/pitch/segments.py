@@ -12,8 +12,8 @@ from itertools import pairwise
 import numpy as np
 
 from sublatch.arrays import Array, Flags, Whole
-from sublatch.pitch.excerpts import HOP_S, RATE_HZ
-from sublatch.pitch.reference import PitchTrack
+from sublatch.pitch.reference.excerpts import HOP_S, RATE_HZ
+from sublatch.pitch.reference.track import PitchTrack
 
 JUMP_CENTS = 80.0
 """Step of the pitch from one moment to the next, in cents, that may be another note's beginning."""

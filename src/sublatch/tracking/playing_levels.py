@@ -16,7 +16,7 @@ from sublatch.arrays import Signal
 from sublatch.circuit.model import Circuit
 from sublatch.errors import AudioDataError
 from sublatch.pitch.notes import Note
-from sublatch.pitch.reference import PitchTrack, reference_pitch
+from sublatch.pitch.reference.track import PitchTrack, reference_pitch
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import front
 from sublatch.takes.take import Take

@@ -11,7 +11,7 @@ import numpy as np
 from sublatch.arrays import Signal
 from sublatch.circuit.model import Circuit
 from sublatch.pitch.notes import Note, Notes, find_notes
-from sublatch.pitch.reference import PitchTrack, reference_pitch
+from sublatch.pitch.reference.track import PitchTrack, reference_pitch
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import detected_edges, front
 from sublatch.signal.divider import drive_edges

@@ -28,10 +28,12 @@ MOST_DB = 3.0
 """The most that one band's rise counts, in decibels."""
 LEAST_DB = 0.8
 """Mean rise of the bands, in decibels, from which there is an onset."""
+FAINT_DB = 0.55
+"""Likewise, from which there may be one, if the pitch changes there."""
 NOISE_TIMES = 1.5
 NOISE_PERCENT = 25
 NOISE_HOPS = 101
-"""And so many times the lower quartile of the half second around more: noise rises all the time, a sound at its onsets."""
+"""And so many times the lower quartile of the half second around more, since noise rises all the time."""
 APART_S = 0.085
 """Onsets closer than this are one: finger, string and fret seldom sound at once."""
 AFTER_S = 0.16
@@ -43,8 +45,8 @@ CLEARER = 1.5
 _NEAR_HOPS = 6
 
 
-def onsets(take: Take) -> Array:
-    """Return when something is plucked.
+def onsets(take: Take) -> tuple[Array, Array]:
+    """Return when something is plucked, and when something may be.
 
     Parameters
     ----------
@@ -53,16 +55,22 @@ def onsets(take: Take) -> Array:
 
     Returns
     -------
-    ndarray of shape (m,)
-        In seconds, where the bands rise above all that they had in the 45 ms before.
+    clear_s, faint_s : ndarray
+        In seconds (m,), where the bands rise above all that they had in the 45 ms before, clearly or faintly; clear
+        ones are among the faint.
     """
     sound = resampled(take.samples - np.mean(take.samples), take.sample_rate, RATE_HZ)
     rise_db = _rises_db(sound / take.full_scale_volts)
+    return _chosen_s(rise_db, LEAST_DB), _chosen_s(rise_db, FAINT_DB)
+
+
+def _chosen_s(rise_db: Array, least_db: float) -> Array:
+    """Return when the mean rise peaks, and by so much at least, those left out that are an echo of the one before."""
     padded = np.pad(rise_db, _NEAR_HOPS)
     highest = np.lib.stride_tricks.sliding_window_view(padded, 2 * _NEAR_HOPS + 1).max(axis=1)
-    least_db = LEAST_DB + NOISE_TIMES * _usual(rise_db)
+    enough = rise_db >= least_db + NOISE_TIMES * _usual(rise_db)
     chosen: list[int] = []
-    for hop in np.flatnonzero((rise_db >= least_db) & (rise_db == highest)):
+    for hop in np.flatnonzero(enough & (rise_db == highest)):
         since_s = (hop - chosen[-1]) * HOP_SAMPLES / RATE_HZ if chosen else np.inf
         ratio = rise_db[hop] / rise_db[chosen[-1]] if chosen else 1.0
         if since_s > AFTER_S or (since_s > APART_S and ratio > ECHO):

@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 
 from sublatch.arrays import Array, Single, Whole
-from sublatch.pitch.excerpts import LENGTHS_S, RATE_HZ, Excerpts
+from sublatch.pitch.reference.excerpts import LENGTHS_S, RATE_HZ, Excerpts
 
 RANGE_DB = 80.0
 """How far under a moment's strongest partial another one may lie; the longest window's side lobes lie lower."""

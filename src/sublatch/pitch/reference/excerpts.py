@@ -44,7 +44,7 @@ class Excerpts:
 
 
 def excerpts(count: int, onsets_s: Array) -> Excerpts:
-    """Return the excerpts for some moments (k,) between onsets (m,) in seconds: each around its moment, or moved inward.
+    """Return the excerpts for so many moments (k,) between onsets (m,), in seconds: each around its moment or moved in.
 
     An onset that leaves too little before it for an excerpt parts nothing.
     """
