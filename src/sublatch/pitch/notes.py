@@ -50,6 +50,8 @@ OWN_PARTIALS = (1, 5, 7)
 OWN_DB = 60.0
 """How far under the strongest partial the strongest of these still counts."""
 
+OCTAVE_MARGIN = 0.2
+"""A note whose pitch scores ahead of its octaves by less, in what one partial brings, could be one of them."""
 LATE_S = 0.15
 """How much later than the onset, in seconds, the pitch may be clear for the note to count from the onset."""
 AHEAD_S = 0.02
@@ -102,10 +104,27 @@ class Note:
 
 @dataclass(frozen=True)
 class Notes:
-    """The notes of a take in order of time, and what was not counted as a note, one sentence each."""
+    """The notes of a take.
+
+    Attributes
+    ----------
+    notes
+        In order of time.
+    remarks
+        What was not counted as a note, one sentence each.
+    unsure
+        Notes that could as well be an octave lower or higher; they are not among `notes`.
+    """
 
     notes: tuple[Note, ...]
     remarks: tuple[Remark, ...]
+    unsure: tuple[Note, ...] = ()
+
+    @property
+    def unsure_share(self) -> float:
+        """Return what share of all notes' time the unsure ones have, 0 to 1."""
+        unsure_s, sure_s = (sum(note.end_s - note.start_s for note in notes) for notes in (self.unsure, self.notes))
+        return unsure_s / (unsure_s + sure_s) if self.unsure else 0.0
 
     @property
     def counted_remarks(self) -> tuple[Remark, ...]:
@@ -157,12 +176,22 @@ def find_notes(take: Take, *, track: PitchTrack | None = None, tuning: str = "ba
     parts = stretches(sound, track)
     found = [_look(part, track, sound, strings_hz) for part in parts]
     found = [_with_neighbours(one, found[max(place - 1, 0) : place + 2]) for place, one in enumerate(found)]
-    notes = tuple(one for one in found if isinstance(one, Note))
+    notes = tuple(one for one in found if isinstance(one, Note) and not _is_unsure(one, track))
+    unsure = tuple(one for one in found if isinstance(one, Note) and _is_unsure(one, track))
     after = [_beyond(track, one, part) for one, part in zip(found, parts, strict=True) if isinstance(one, Note)]
     remarks = _remarks([one for one in (*found, *after) if isinstance(one, _Left)])
+    if unsure:
+        counted = f"{len(unsure)} {'note' if len(unsure) == 1 else 'notes'}"
+        from_s = f"{'at' if len(unsure) == 1 else 'from'} {unsure[0].start_s:.2f} s"
+        remarks = (Remark("unsure", f"not counted: the octave of {counted} is unsure, {from_s}"), *remarks)
     if not notes:
         remarks = (_no_notes("nothing has a clear beginning and a clear pitch"), *remarks)
-    return Notes(notes, remarks)
+    return Notes(notes, remarks, unsure)
+
+
+def _is_unsure(note: Note, track: PitchTrack) -> bool:
+    """Return whether an octave of a note's pitch accounts for most of it nearly as well, or better."""
+    return bool(np.median(track.octave_margin[hops(note.start_s) : hops(note.end_s) + 1]) < OCTAVE_MARGIN)
 
 
 def _with_neighbours(one: Note | _Left | None, near: list[Note | _Left | None]) -> Note | _Left | None:

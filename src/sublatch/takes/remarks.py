@@ -32,6 +32,7 @@ FIT = {
     "bed-ends": "The bed is shorter than the take.",
     "no-notes": "There is no note to track.",
     "not-counted": "Something sounds that is not tracked as a note.",
+    "unsure": "Notes that could as well be an octave lower or higher, and are not counted.",
     "counted": "A note is tracked, but its pitch moves or lies below the lowest string.",
     "left-out": "A note whose pitch moves is not tuned on.",
     "below-strings": "A note that is tuned on lies below the lowest string.",
