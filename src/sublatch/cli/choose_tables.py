@@ -166,7 +166,6 @@ def _print_alternatives(alternatives: tuple[MeasuredSet, ...]) -> None:
 def _swept_row(parts: MeasuredSet, *, with_start: bool) -> tuple[str, ...]:
     """Return the line of a set for a swept filter."""
     values = _values(parts)
-    pairs = (f"{values[f'ground_capacitor.{at}']} / {values[f'feedback_capacitor.{at}']}" for at in ("flat", "peaked"))
     assert parts.share_within is not None
     flat_low, flat_high, peaked_low, _ = parts.settings
     ends = (format_hertz(round(setting.corner_hz)) for setting in (flat_low, flat_high))
@@ -175,7 +174,7 @@ def _swept_row(parts: MeasuredSet, *, with_start: bool) -> tuple[str, ...]:
     return (
         f"{values['pot.value']} {values['pot.taper']}",
         *((values.get("start_resistor", "-"),) if with_start else ()),
-        *(values["end_resistor"], *pairs, *ends, f"{share(parts.share_within)} %"),
+        *(values["end_resistor"], *parts.pairs, *ends, f"{share(parts.share_within)} %"),
         *(f"{100 * largest_off:+.1f} %", f"{100 * apart:+.1f} %"),
         *(f"{number(setting.peak_db, places=2)} ({setting.peak_off_db:+.2f})" for setting in (flat_low, peaked_low)),
         ", ".join(remark.code.replace("-", " ") for remark in parts.remarks),
