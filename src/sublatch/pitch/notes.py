@@ -50,7 +50,7 @@ OWN_PARTIALS = (1, 5, 7)
 OWN_DB = 60.0
 """How far under the strongest partial the strongest of these still counts."""
 
-OCTAVE_MARGIN = 0.2
+OCTAVE_MARGIN = 0.03
 """A note whose pitch scores ahead of its octaves by less, in what one partial brings, could be one of them."""
 LATE_S = 0.15
 """How much later than the onset, in seconds, the pitch may be clear for the note to count from the onset."""
@@ -279,8 +279,8 @@ def _beyond(track: PitchTrack, note: Note, part: Stretch) -> _Left | None:
 
 def _is_hum(pitch_hz: Array, level_db: Array) -> bool:
     """Return whether a stretch is at a pitch of hum and as loud all the way."""
-    middle_hz = float(np.median(pitch_hz))
-    at_mains = any(abs(cents(mains_hz, middle_hz)) < HUM_CENTS for mains_hz in MAINS_HZ)
+    ends_hz = [float(end_hz) for end_hz in np.percentile(pitch_hz, (25, 75))]
+    at_mains = any(all(abs(cents(mains_hz, end_hz)) < HUM_CENTS for end_hz in ends_hz) for mains_hz in MAINS_HZ)
     edge = max(2, min(hops(EDGE_S), len(level_db) // 4))
     return at_mains and float(np.std(level_db[edge:-edge])) < HUM_DB
 

@@ -82,14 +82,16 @@ def octave_margin(scores: Single, path: Whole) -> Array:
     path
         The pitch of each moment (k,), by number.
     """
-    moments, pitches = np.arange(len(path)), scores.shape[1]
-    margin = np.full(len(path), np.inf)
-    for step in (side * OCTAVE + near for side in (-1, 1) for near in (-1, 0, 1)):
-        other = path + step
-        tried = (other >= 0) & (other < pitches)
-        other_scores = scores[moments, np.clip(other, 0, pitches - 1)]
-        margin = np.where(tried, np.minimum(margin, scores[moments, path] - other_scores), margin)
-    return margin
+    own = _best_near(scores, path)
+    return np.asarray(own - np.maximum(_best_near(scores, path - OCTAVE), _best_near(scores, path + OCTAVE)))
+
+
+def _best_near(scores: Single, pitch: Whole) -> Array:
+    """Return the best score of each moment's pitch (k,), by number, and its neighbours; −∞ beyond what is tried."""
+    pitches = scores.shape[1]
+    near = pitch[:, np.newaxis] + np.array([-1, 0, 1])
+    found = np.take_along_axis(scores, np.clip(near, 0, pitches - 1), axis=1)
+    return np.asarray(np.max(np.where((near >= 0) & (near < pitches), found, -np.inf), axis=1), dtype=np.float64)
 
 
 def _costs_by_step(pitches: int) -> Single:
