@@ -41,6 +41,10 @@ class Mutation:
     span: tuple[int, int]
     text: str
 
+    def told(self) -> str:
+        """Return what is changed, and where."""
+        return f"{self.file}:{self.line}  {self.kind}: {self.before} → {self.after}"
+
 
 Change = tuple[str, ast.expr | ast.stmt, str]
 """Kind, node, and the text that takes its place."""

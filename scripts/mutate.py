@@ -47,11 +47,10 @@ class Outcome:
     tests: tuple[str, ...]
     by: str = ""
 
-    def line(self) -> str:
+    def told(self) -> str:
         """Return it on one line."""
-        change, tests = self.mutation, self.by or " ".join(self.tests) or "no test imports it"
-        where = f"{self.verdict:9}  {change.file}:{change.line}"
-        return f"{where}  {change.kind}: {change.before} → {change.after}  [{tests}]"
+        by = f"  [{self.by or ' '.join(self.tests) or 'no test imports it'}]"
+        return f"{self.verdict:9}  {self.mutation.told()}{by}"
 
 
 @dataclass
@@ -72,41 +71,43 @@ class Tree:
             for other in imported(file.read_text(encoding="utf-8")):
                 self.users.setdefault(other, set()).add(name)
         files = sorted((self.root / "tests").rglob("*.py"))
-        helpers = {file.stem: imported(file.read_text("utf-8")) for file in files if file.parent.name == "tests"}
+        own = {file.stem: imported(file.read_text(encoding="utf-8")) for file in files if file.parent.name == "tests"}
         for file in files:
-            path = file.relative_to(self.root / "tests")
-            if file.name.startswith("test_") and not set(path.parts) & set(LEFT_OUT):
-                reached, new = set[str](), imported(file.read_text(encoding="utf-8"))
+            place = file.relative_to(self.root / "tests")
+            if file.name.startswith("test_") and not set(place.parts) & set(LEFT_OUT):
+                found, new = set[str](), imported(file.read_text(encoding="utf-8"))
                 while new:
-                    reached |= new
-                    new = set().union(*(helpers.get(name, set()) for name in new)) - reached
-                self.imports[f"tests/{path.as_posix()}"] = reached
+                    found |= new
+                    new = set().union(*(own.get(name, set()) for name in new)) - found
+                self.imports[f"tests/{place.as_posix()}"] = found
 
     def tests_of(self, file: str, *, most: int = MOST_FILES) -> tuple[str, ...]:
         """Return the test files that concern a module: that of its own name first, or of a module's that imports it.
 
-        Then come others in its own folder; those that import it before those that import a module which does, and
-        those that import little else before those that import much.
+        Then come others in its own folder, or in the nearest above it that has tests; those that import it before those
+        that import a module which does, and those that import little else before those that import much.
         """
-        modules, ranks = {dotted(file)}, dict[str, tuple[bool, ...]]()
+        near, ranks = {dotted(file)}, dict[str, tuple[bool, ...]]()
         while not ranks:
-            with_users = modules.union(*(self.users.get(name, ()) for name in modules))
-            ranks = self._ranks(file, with_users)
-            if with_users == modules:
+            further = near.union(*(self.users.get(name, ()) for name in near))
+            ranks = self._ranks(file, further)
+            if further == near:
                 break
-            modules = with_users
+            near = further
         return tuple(sorted(ranks, key=lambda test: (ranks[test], len(self.imports[test]), test))[:most])
 
-    def _ranks(self, file: str, modules: set[str]) -> dict[str, tuple[bool, ...]]:
-        """Return how far the tests of a module, or of those that import it, are from it; true is far."""
-        path, name = Path(file).relative_to(Path("src", self.package)), dotted(file)
-        stems = tuple(f"test_{module.rpartition('.')[2]}" for module in modules)
+    def _ranks(self, file: str, near: set[str]) -> dict[str, tuple[bool, ...]]:
+        """Return how far the tests of a module, or of those near it, are from it; true is far."""
+        place, name = Path(file).relative_to(Path("src", self.package)), dotted(file)
+        tested = {Path(test).parent for test in self.imports}
+        beside = next((above for one in place.parents if (above := Path("tests", one)) in tested), Path("tests"))
+        stems = tuple(f"test_{one.rpartition('.')[2]}" for one in near)
         ranks: dict[str, tuple[bool, ...]] = {}
-        for test, imports in self.imports.items():
-            beside = Path(test).parent == Path("tests", path.parent)
-            own, of_user = (beside and Path(test).stem.startswith(stem) for stem in (f"test_{path.stem}", stems))
-            if own or of_user or imports & modules:
-                ranks[test] = (not own, not of_user, not beside, name not in imports)
+        for test, found in self.imports.items():
+            inside = Path(test).parent == beside
+            own, user = (inside and Path(test).stem.startswith(words) for words in (f"test_{place.stem}", stems))
+            if own or user or found & near:
+                ranks[test] = (not own, not user, not inside, name not in found)
         return ranks
 
     def outcome(self, mutation: Mutation) -> Outcome:
@@ -118,12 +119,12 @@ class Tree:
         before = path.read_text(encoding="utf-8")
         path.write_text(apply(before, mutation), encoding="utf-8")
         try:
-            status, output = self._pytest(*tests)
+            status, said = self._pytest(*tests)
         finally:
             path.write_text(before, encoding="utf-8")
         if status is None or status == 0:
             return Outcome(mutation, "timed out" if status is None else "survived", tests)
-        by = failing_test(output)
+        by = failing_test(said)
         return Outcome(mutation, "killed" if self._passes(by or tests[0]) else "broken", tests, by)
 
     def _passes(self, test: str) -> bool:
@@ -151,12 +152,12 @@ class Tree:
             start_new_session=True,
         )
         try:
-            output, _ = child.communicate(timeout=self.limit_s)
+            said, _ = child.communicate(timeout=self.limit_s)
         except subprocess.TimeoutExpired:
             os.killpg(child.pid, signal.SIGKILL)
             child.communicate()
             return None, ""
-        return child.returncode, output
+        return child.returncode, said
 
 
 def dotted(file: str) -> str:
@@ -167,18 +168,18 @@ def dotted(file: str) -> str:
 
 def imported(source: str) -> set[str]:
     """Return the dotted names of all modules that a source imports, and of what it imports from them."""
-    names: set[str] = set()
+    found: set[str] = set()
     for node in ast.walk(ast.parse(source)):
         if isinstance(node, ast.Import):
-            names |= {alias.name for alias in node.names}
+            found |= {name.name for name in node.names}
         elif isinstance(node, ast.ImportFrom) and node.module:
-            names |= {node.module, *(f"{node.module}.{alias.name}" for alias in node.names)}
-    return names
+            found |= {node.module, *(f"{node.module}.{name.name}" for name in node.names)}
+    return found
 
 
-def failing_test(output: str) -> str:
+def failing_test(said: str) -> str:
     """Return the test, or the file, that pytest's short summary names first; nothing where it names none."""
-    for line in output.splitlines():
+    for line in said.splitlines():
         if line.startswith(("FAILED ", "ERROR ")):
             return line.split(" ", 1)[1].partition(" - ")[0].strip()
     return ""
@@ -188,19 +189,25 @@ def drawn(mutations: Sequence[Mutation], *, count: int, seed: int) -> list[Mutat
     """Return so many changes, drawn so that every folder has its turn, and within it every kind as likely."""
     rng = Random(seed)
     folders: dict[str, dict[str, list[Mutation]]] = {}
-    for mutation in mutations:
-        folders.setdefault(str(Path(mutation.file).parent), {}).setdefault(mutation.kind, []).append(mutation)
-    chosen: list[Mutation] = []
-    while folders and len(chosen) < count:
+    for one in mutations:
+        folders.setdefault(str(Path(one.file).parent), {}).setdefault(one.kind, []).append(one)
+    found: list[Mutation] = []
+    while folders and len(found) < count:
         for folder in rng.sample(sorted(folders), len(folders)):
             kinds = folders[folder]
             kind = rng.choice(sorted(kinds))
-            chosen.append(kinds[kind].pop(rng.randrange(len(kinds[kind]))))
+            found.append(kinds[kind].pop(rng.randrange(len(kinds[kind]))))
             if not kinds[kind]:
                 del kinds[kind]
             if not kinds:
                 del folders[folder]
-    return chosen[:count]
+    return found[:count]
+
+
+def survivors(mutations: Iterable[Mutation], told: str) -> list[Mutation]:
+    """Return the changes that survived, by what an earlier run told on its lines."""
+    lines = [line for line in told.splitlines() if line.startswith("survived ")]
+    return [one for one in mutations if any(f"  {one.told()}  [" in line for line in lines)]
 
 
 def copied(root: Path, to: Path) -> Path:
@@ -217,9 +224,9 @@ def all_mutations(root: Path, package: str) -> list[Mutation]:
     """Return every change that can be made to a package in a tree."""
     files = sorted((root / "src" / package).rglob("*.py"))
     return [
-        mutation
+        one
         for file in files
-        for mutation in mutations_of(file.read_text(encoding="utf-8"), file=file.relative_to(root).as_posix())
+        for one in mutations_of(file.read_text(encoding="utf-8"), file=file.relative_to(root).as_posix())
     ]
 
 
@@ -227,10 +234,9 @@ def report(outcomes: Iterable[Outcome]) -> dict[str, object]:
     """Return the outcomes as plain data for JSON, with their count by verdict."""
     outcomes = list(outcomes)
     return {
-        "counts": dict(Counter(outcome.verdict for outcome in outcomes)),
+        "counts": dict(Counter(one.verdict for one in outcomes)),
         "mutations": [
-            {**asdict(each.mutation), "verdict": each.verdict, "tests": list(each.tests), "by": each.by}
-            for each in outcomes
+            {**asdict(one.mutation), "verdict": one.verdict, "tests": list(one.tests), "by": one.by} for one in outcomes
         ],
     }
 
@@ -241,18 +247,22 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--count", type=int, default=60, help="changes to draw (60)")
     parser.add_argument("--seed", type=int, default=1, help="what they are drawn by (1)")
     parser.add_argument("--limit", type=float, default=LIMIT_S, help="seconds that the tests of one may take (180)")
+    parser.add_argument(
+        "--again", type=Path, metavar="FILE", help="make the changes that survived, by an earlier output"
+    )
     parser.add_argument("--json", action="store_true", help="print a document when all are done")
     parser.add_argument("--root", type=Path, default=ROOT, help="the tree (this one)")
     parser.add_argument("--package", default="sublatch", help="the package in its src (sublatch)")
     asked = parser.parse_args(arguments)
     with tempfile.TemporaryDirectory() as folder:
         tree = Tree(copied(asked.root.resolve(), Path(folder)), asked.package, limit_s=asked.limit)
-        outcomes = []
-        for mutation in drawn(all_mutations(tree.root, asked.package), count=asked.count, seed=asked.seed):
-            outcomes.append(tree.outcome(mutation))
-            print(outcomes[-1].line(), file=sys.stderr if asked.json else sys.stdout, flush=True)
-    document = report(outcomes)
-    print(json.dumps(document, indent=2, ensure_ascii=False) if asked.json else document["counts"])
+        every, outcomes = all_mutations(tree.root, asked.package), []
+        again = survivors(every, asked.again.read_text(encoding="utf-8")) if asked.again else None
+        for one in again if again is not None else drawn(every, count=asked.count, seed=asked.seed):
+            outcomes.append(tree.outcome(one))
+            print(outcomes[-1].told(), file=sys.stderr if asked.json else sys.stdout, flush=True)
+    told = report(outcomes)
+    print(json.dumps(told, indent=2, ensure_ascii=False) if asked.json else told["counts"])
     return 0
 
 

@@ -131,6 +131,14 @@ def test_the_tests_of_a_module_are_that_of_its_name_and_those_that_import_it(tre
     assert mutate.Tree(tree, "tiny").tests_of("src/tiny/alone.py") == ()
 
 
+def test_a_module_in_a_folder_without_tests_has_those_of_the_folder_above_it(tree):
+    (tree / "src/tiny/parts/deep").mkdir()
+    (tree / "src/tiny/parts/deep/ohms.py").write_text("A = [1, 2][0]\n", encoding="utf-8")
+    for place in ("tests/parts/test_ohms.py", "tests/test_ohms.py"):
+        (tree / place).write_text("import tiny\n", encoding="utf-8")
+    assert mutate.Tree(tree, "tiny").tests_of("src/tiny/parts/deep/ohms.py") == ("tests/parts/test_ohms.py",)
+
+
 def test_a_change_that_matters_is_killed_and_one_that_does_not_is_reported(tree):
     """``volts > 9`` and ``volts >= 9`` give the same; ``0 - 1`` more or less do not; nothing imports ``alone``."""
     copy = mutate.Tree(tree, "tiny", limit_s=20.0)
@@ -153,6 +161,17 @@ def test_an_endless_loop_is_given_up_and_a_test_that_fails_anyway_kills_nothing(
     assert copy.outcome(found[14, "sign"]).verdict == "timed out"
     (tree / "tests/parts/test_volts.py").write_text(TEST + "    assert False\n", encoding="utf-8")
     assert mutate.Tree(tree, "tiny").outcome(found[3, "unit"]).verdict == "broken"
+
+
+def test_those_that_survived_are_made_again_and_no_others(tree, tmp_path, capsys):
+    found = mutate.all_mutations(tree, "tiny")
+    (slack,) = (one for one in found if (one.line, one.after) == (9, "(volts >= LIMIT_V)"))
+    outcomes = [mutate.Outcome(one, "survived" if one is slack else "killed", ("a.py",)) for one in found]
+    (tmp_path / "earlier.txt").write_text("\n".join(one.told() for one in outcomes), encoding="utf-8")
+    assert mutate.main(["--root", str(tree), "--package", "tiny", "--again", str(tmp_path / "earlier.txt")]) == 0
+    line, counts = capsys.readouterr().out.splitlines()
+    assert slack.told() in line
+    assert counts == "{'survived': 1}"
 
 
 def test_the_document_tells_place_change_and_counts(tree, capsys):
