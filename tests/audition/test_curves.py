@@ -39,6 +39,26 @@ def test_a_response_runs_where_it_should():
     )  # octaves are as wide, to a tenth of a pixel
 
 
+def labels(root):
+    """Return where from left to right each text in the middle of its place stands."""
+    texts = root.iter("{http://www.w3.org/2000/svg}text")
+    return {text.text: float(text.get("x")) for text in texts if text.get("text-anchor") == "middle"}
+
+
+def test_every_frequency_of_the_axis_stands_where_it_lies():
+    """In steps of pitch from 20 Hz, to 20 kHz for a response and to 5 kHz, the highest band's middle, for a sound."""
+    response, _ = curves(response_curves(["a"], frequency_hz=HERTZ, gains_db=[0 * HERTZ]))
+    spectrum, _ = curves(spectrum_curves(["a"], [np.sin(np.arange(RATE))], sample_rate=RATE))
+    hertz = {"20": 20, "50": 50, "100": 100, "200": 200, "500": 500, "1k": 1000, "2k": 2000, "5k": 5000}
+    for root, further in ((response, {"10k": 10e3, "20k": 20e3}), (spectrum, {})):
+        wanted = hertz | further
+        octaves = {text: np.log2(hz / 20.0) for text, hz in wanted.items()}
+        width = (RIGHT - LEFT) / max(octaves.values())
+        assert labels(root) == {
+            text: pytest.approx(LEFT + width * octave, abs=0.06) for text, octave in octaves.items()
+        }
+
+
 def test_the_same_curve_is_drawn_once_for_all_that_have_it():
     gains = [0 * HERTZ, -HERTZ / 1e3, 0 * HERTZ]
     assert set(curves(response_curves(["a", "b", "c"], frequency_hz=HERTZ, gains_db=gains))[1]) == {"1 3", "2"}

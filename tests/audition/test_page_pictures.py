@@ -199,6 +199,14 @@ def test_waves_have_a_row_each_in_order_and_one_scale() -> None:
     assert bypassed[0, 0] == half[0, 0] == none[0, 0]
 
 
+def test_the_bypassed_take_is_drawn_in_ink_and_all_candidates_in_the_first_colour() -> None:
+    waves = [(name, np.sin(TIME_MS)) for name in ("bypassed", "open", "swept")]
+    styles = [style for _, style in _paths(close_up_picture(TIME_MS, waves), 1.3)]
+    colours = [re.search(r"stroke: ([^;]+)", style) for style in styles]
+    first = f"var(--curve-1, {labels.COLOURS[0]})"
+    assert [found[1] for found in colours if found] == ["currentColor", first, first]
+
+
 def test_a_wave_goes_up_where_it_is_positive_and_lies_where_the_time_axis_says() -> None:
     pulse = np.where((TIME_MS > 19.9) & (TIME_MS < 20.1), 1.0, 0.0)
     svg = close_up_picture(TIME_MS, [("bypassed", pulse)])

@@ -84,6 +84,14 @@ def test_parts_have_the_value_of_the_setting_they_name(case: str) -> None:
 
 
 @every_case
+def test_resistors_that_no_setting_names_are_none_too_small_to_drive_and_none_too_large(case: str) -> None:
+    """Op-amps are specified into 2 kΩ or more; past 1 MΩ a resistor makes hum and noise (common practice)."""
+    chosen = [part for part in board(circuit_of(case)).components if part.kind == "resistor" and part.path is None]
+    assert chosen
+    assert not [part.role for part in chosen if part.amount is None or not 2e3 <= part.amount <= 1e6]
+
+
+@every_case
 def test_designators_and_roles_are_unique_and_no_net_is_loose(case: str) -> None:
     made = board(circuit_of(case))
     assert len({part.reference for part in made.components}) == len(made.components)
@@ -212,6 +220,20 @@ def test_latch_switch_and_flip_flops_divide_as_the_model_does(stages: int, drive
     edges = np.arange(1.0, 20.0)
     heard = edges if drive == "normal" else edges[1:]
     assert _drive_changes(board(circuit), edges) == list(drive_edges(heard, stages=stages))
+
+
+@pytest.mark.parametrize(("second", "told"), [("50k", False), ("100k", True)])
+def test_gangs_of_different_tracks_are_told_and_those_of_one_are_not(second: str, told: bool) -> None:
+    """One shaft takes gangs of one track; what turns together but is not sold together has to be said."""
+    parts = [
+        {"part": "rheostat", "name": f"P{n}", "pot": {"value": value}, "end_resistor": "1k8", "between": between}
+        for n, value, between in ((1, "50k", ["in", "a"]), (2, second, ["a", "out"]))
+    ]
+    parts += [
+        {"part": "capacitor", "name": f"C{node}", "value": "10n", "between": [node, "ground"]} for node in ("a", "out")
+    ]
+    made = board(load_circuit("gated-open", changes={"filter": {"kind": "network", "parts": parts}}))
+    assert any("The gangs of filter have different tracks" in note for note in made.notes) is told
 
 
 def test_the_jacks_carry_no_bias() -> None:

@@ -82,6 +82,19 @@ def test_nothing_is_written_over_anything(case: str) -> None:
 
 
 @every_case
+def test_wires_and_parts_run_straight_and_no_wire_runs_through_a_part(case: str) -> None:
+    for sheet in sheets(board(circuit_of(case))):
+        parts = _two_pins(sheet)
+        slanting = [line for line in [*sheet.wires, *parts.values()] if not _is_straight(line)]
+        assert not slanting, f"{sheet.title}: neither across nor up and down"
+        run_through = [name for name, part in parts.items() if any(_meet_inside(wire, part) for wire in sheet.wires)]
+        assert not run_through, f"{sheet.title}: a wire runs through {run_through}"
+        pairs = combinations(parts.items(), 2)
+        crossed = [(one, two) for (one, a), (two, b) in pairs if _meet_inside(a, b) or _meet_inside(b, a)]
+        assert not crossed, f"{sheet.title}: parts upon each other"
+
+
+@every_case
 def test_a_sheet_fits_on_paper_and_can_be_read(case: str) -> None:
     for title, svg in drawn_sheets(case):
         root = ElementTree.fromstring(svg)
@@ -105,6 +118,7 @@ def test_a_sheet_fits_on_paper_and_can_be_read(case: str) -> None:
         test_every_component_stands_once_beside_its_value,
         test_what_is_drawn_is_joined_as_on_the_board,
         test_nothing_is_written_over_anything,
+        test_wires_and_parts_run_straight_and_no_wire_runs_through_a_part,
         test_a_sheet_fits_on_paper_and_can_be_read,
     ],
 )
@@ -195,6 +209,29 @@ def _crosses(stroke: Stroke, box: Box) -> bool:
         else:
             leaves = min(leaves, room / step)
     return enters < leaves
+
+
+def _two_pins(sheet: Sheet) -> dict[str, Stroke]:
+    """Return from where to where each part of two pins runs, by its designator."""
+    places: dict[str, dict[str, Point]] = defaultdict(dict)
+    for reference, pin, place in sheet.pins:
+        places[reference][pin] = place
+    return {reference: (pins["a"], pins["b"]) for reference, pins in places.items() if set(pins) == {"a", "b"}}
+
+
+def _is_straight(stroke: Stroke) -> bool:
+    """Return whether a stroke runs across or up and down, and has a length."""
+    (x1, y1), (x2, y2) = stroke
+    return (abs(x1 - x2) < 1e-6) != (abs(y1 - y2) < 1e-6)
+
+
+def _meet_inside(one: Stroke, part: Stroke) -> bool:
+    """Return whether a straight stroke comes upon a straight part elsewhere than at its ends."""
+    (x1, y1), (x2, y2) = one
+    ends = [sorted(axis) for axis in zip(*part, strict=True)]
+    room = [(low + 1e-6, high - 1e-6) if high - low > 1e-6 else (low - 1e-6, high + 1e-6) for low, high in ends]
+    (left, right), (bottom, top) = room
+    return min(x1, x2) < right and max(x1, x2) > left and min(y1, y2) < top and max(y1, y2) > bottom
 
 
 def _joined(sheet: Sheet) -> list[tuple[list[tuple[str, str]], set[str]]]:

@@ -123,3 +123,26 @@ def test_a_shelf_that_never_falls_so_far_has_no_corner(second_ohm: float) -> Non
     assert (found.corner_hz, found.peak_hz) == (None, None)
     assert found.dc_gain_db == pytest.approx(0.0, abs=1e-9)
     assert found.gain_db == pytest.approx([20 * np.log10(second_ohm / (10e3 + second_ohm))], abs=1e-3)
+
+
+@pytest.mark.parametrize("beyond", [0.5, 3.0, 9.7])
+def test_a_shelf_has_its_corner_far_above_its_zero(beyond: float) -> None:
+    """With a pole p and a zero z, |G|² = (1 + (f/z)²) / (1 + (f/p)²): a half at f = p √(½ / (½ − (p/z)²)).
+
+    The share p/z = R2 / (R1 + R2) that puts the corner at so many times z is √((b²/2) / (½ + b²)).
+    """
+    share = np.sqrt(0.5 * beyond**2 / (0.5 + beyond**2))
+    high_ohm, farad = 10e3 * (1 / share - 1), 10e-9
+    network = Network(
+        (
+            *(Resistor("R1", ("in", "out"), high_ohm), Resistor("R2", ("out", "a"), 10e3)),
+            Capacitor("C", ("a", GROUND), farad),
+        )
+    )
+    pole_hz = 1 / (2 * np.pi * (high_ohm + 10e3) * farad)
+    expected_hz = pole_hz * np.sqrt(0.5 / (0.5 - share**2))
+    assert expected_hz == pytest.approx(beyond / (2 * np.pi * 10e3 * farad), rel=1e-9)
+    assert network_response(network).corner_hz == pytest.approx(expected_hz, rel=1e-6)
+    values = {"R1": np.array([high_ohm]), "R2": np.array([10e3]), "C": np.array([farad])}
+    corner_hz = corners_and_peaks(solve_boards(network, values)).corner_hz
+    assert corner_hz == pytest.approx([expected_hz], rel=1e-6)

@@ -7,7 +7,7 @@ import pytest
 from sublatch.circuit.load import circuit_names, load_circuit
 from sublatch.circuit.settings import settings_of
 from sublatch.errors import ManualError
-from sublatch.manual.reference import answer, setting_paths
+from sublatch.manual.reference import answer, setting_paths, tables
 
 
 @pytest.mark.parametrize("name", circuit_names())
@@ -26,6 +26,11 @@ def test_a_setting_has_unit_range_and_default() -> None:
     ((above, table, row),) = answer("filter.capacitor").settings
     assert (above, table.file, table.tag) == ("filter", "circuit", 'kind = "first-order"')
     assert (row.unit, row.range, row.default) == ("F", "1 pF to 0.1 F", '"15n"')
+
+
+def test_every_table_says_in_a_sentence_what_it_is() -> None:
+    assert not [table.record.__name__ for table in tables() if not table.description.endswith(".")]
+    assert len({table.description for table in tables()}) == len(tables())
 
 
 def test_kinds_with_the_same_setting_are_told_each() -> None:

@@ -278,6 +278,15 @@ def test_every_part_can_be_bought():
         assert len(values_between(parts["end_resistor"] * 0.999, parts["end_resistor"] * 1.001, "E24")) == 1
 
 
+def test_of_sets_that_miss_alike_the_one_with_the_handiest_pot_comes_first():
+    """The pot nearest to 50 kΩ by ratio: 47 kΩ is 6 % off, 100 kΩ a factor of 2, 22 kΩ one of 2.3."""
+    sets = [
+        SweptParts(pot_ohm=ohm, end_ohm=3e3, flat_farad=(1e-8, 1e-8), peaked_farad=(1e-8, 2e-8), misses=(0.5,) * 7)
+        for ohm in (4.7e3, 22e3, 47e3, 50e3, 100e3, 1e6)
+    ]
+    assert [one.pot_ohm for one in sorted(sets, key=lambda one: one.rank)] == [50e3, 47e3, 100e3, 22e3, 4.7e3, 1e6]
+
+
 @pytest.mark.parametrize(
     ("ratio", "taper"), [(1.3, "linear"), (2.0, "linear"), (10.0, "reverse-log"), (30.0, "reverse-log")]
 )

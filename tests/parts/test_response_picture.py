@@ -32,6 +32,17 @@ def test_the_curve_is_the_first_orders_and_its_dot_is_at_the_corner(first_order)
     assert dot.get_ydata()[0] == pytest.approx(-3.0103, abs=0.02)
 
 
+@pytest.mark.parametrize(("corner_hz", "dots"), [(9.0, 0), (15.0, 1), (15e3, 1), (25e3, 0)])
+def test_every_corner_on_the_axis_has_its_dot_and_no_other(corner_hz, dots):
+    """The axis goes from 10 Hz to 20 kHz."""
+    farad = 1 / (2 * np.pi * 10e3 * corner_hz)
+    circuit = load_circuit("gated-first-order", changes={"filter.resistor": "10k", "filter.capacitor": farad})
+    axes = responses_figure([Curve("a", response(circuit))]).axes[0]
+    assert axes.get_xlim() == pytest.approx((10.0, 20e3))
+    found = [line.get_xdata() for line in axes.lines if line.get_marker() == "o"]
+    assert found == [pytest.approx([corner_hz], rel=1e-6)] * dots
+
+
 def test_the_band_lies_around_the_curve_and_within_what_the_worst_parts_make(first_order):
     """Both parts off by their whole tolerance, 10 % and 5 %, bound the corner of every board."""
     axes = responses_figure([first_order]).axes[0]
