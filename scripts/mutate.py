@@ -30,7 +30,7 @@ from _mutations import Mutation, apply, mutations_of
 ROOT = Path(__file__).resolve().parent.parent
 PARTS = ("src", "tests", "scripts", "samples", "README.md", "DEVELOPERS.md", "pyproject.toml")
 """What the tests need of the tree."""
-MOST_FILES = 4
+MOST_FILES = 6
 """Test files that are run for one change at most."""
 LIMIT_S = 180.0
 """Seconds after which the tests of one change are given up: it may have made a loop endless."""
