@@ -19,16 +19,21 @@ ROLLS = """(places) => [...document.querySelectorAll(places)].filter((box) => bo
   .map((box) => getComputedStyle(box).overflowX)"""
 
 
-@pytest.fixture(params=CASES)
-def page(request, chromium, tmp_path):
-    path = tmp_path / "sheet.html"
+@pytest.fixture(scope="module", params=CASES)
+def sheet(request, tmp_path_factory):
+    path = tmp_path_factory.mktemp(request.param) / "sheet.html"
     write_sheet(circuit_of(request.param), path)
+    return path
+
+
+@pytest.fixture
+def page(sheet, chromium):
     opened = Driven(chromium)
     requests = []
     opened.page.on("request", lambda request: requests.append(request.url))
-    opened.open(path)
+    opened.open(sheet)
     yield opened
-    assert requests == [path.as_uri()]
+    assert requests == [sheet.as_uri()]
     opened.close()
 
 

@@ -14,10 +14,21 @@ from sublatch.circuit.response import response
 WISH = ("choose", "--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "--flat", "0dB", "--pot", "50k")
 
 
-def test_the_table_has_parts_figures_boards_and_other_sets():
-    result = sublatch(*WISH)
-    assert result.exit_code == 0
-    told = result.stdout
+@pytest.fixture(scope="module")
+def printed():
+    """What the wish prints."""
+    return sublatch(*WISH)
+
+
+@pytest.fixture(scope="module")
+def written():
+    """The wish's JSON document."""
+    return sublatch(*WISH, "--json")
+
+
+def test_the_table_has_parts_figures_boards_and_other_sets(printed):
+    assert printed.exit_code == 0
+    told = printed.stdout
     headings = ["parts\n", "corner", "% of boards", "other sets, the easiest to buy", "for the circuit file"]
     places = [told.index(heading) for heading in headings]
     assert places == sorted(places)
@@ -27,12 +38,12 @@ def test_the_table_has_parts_figures_boards_and_other_sets():
     assert "what boards differ by comes from: pot" in told
 
 
-def test_other_sets_are_told_with_their_errors():
+def test_other_sets_are_told_with_their_errors(printed, written):
     """The printed errors are those of the corners and peaks in the JSON document, the largest of each."""
-    told = json.loads(sublatch(*WISH, "--json").stdout)["alternatives"]
-    printed = sublatch(*WISH).stdout.partition("other sets")[2].partition("for the circuit file")[0].splitlines()[2:]
-    assert len(told) == len([line for line in printed if line]) > 0
-    for one, line in zip(told, printed, strict=False):
+    told = json.loads(written.stdout)["alternatives"]
+    lines = printed.stdout.partition("other sets")[2].partition("for the circuit file")[0].splitlines()[2:]
+    assert len(told) == len([line for line in lines if line]) > 0
+    for one, line in zip(told, lines, strict=False):
         corners = {"low_hz": 100.0, "high_hz": 3000.0, "peaked_low_hz": 100.0, "peaked_high_hz": 3000.0}
         worst = max((100.0 * (one[key] / asked - 1.0) for key, asked in corners.items()), key=abs)
         apart = 100.0 * (one["peaked_low_hz"] / one["low_hz"] - 1.0)
@@ -42,18 +53,16 @@ def test_other_sets_are_told_with_their_errors():
     assert fixed.splitlines()[1].split() == ["resistors", "capacitors", "corner", "off", "peak", "dB", "off"]
 
 
-def test_the_printed_table_can_be_pasted(tmp_path):
-    told = sublatch(*WISH).stdout
-    table = told.partition("[filter] tables\n\n")[2]
+def test_the_printed_table_can_be_pasted(tmp_path, printed):
+    table = printed.stdout.partition("[filter] tables\n\n")[2]
     (tmp_path / "box.toml").write_text(f'title = "Box"\n[octave]\nkind = "gain-gated"\n{table}', encoding="utf-8")
     circuit = load_circuit(tmp_path / "box.toml")
     assert tomllib.loads(table)["filter"]["kind"] == "swept-second-order"
     assert response(circuit).corner_hz is not None
 
 
-def test_json_has_the_promised_keys_and_what_response_measures():
-    result = sublatch(*WISH, "--json")
-    told = json.loads(result.stdout)
+def test_json_has_the_promised_keys_and_what_response_measures(written):
+    told = json.loads(written.stdout)
     wanted = {"parts", "low_hz", "high_hz", "peak_db", "flat_peak_db", "yield_share", "alternatives", "changes", "toml"}
     assert wanted <= set(told)
     for tone, key in ((0, "low_hz"), (10, "high_hz")):
@@ -67,23 +76,22 @@ def test_json_has_the_promised_keys_and_what_response_measures():
     assert len(spread["frequency_hz"]) == len(spread["low_db"]) == len(spread["high_db"])
     assert told["alternatives"][0]["parts"]["pot"]["value"] == 50e3
     assert told["output"] is None
-    assert result.stderr == ""
+    assert written.stderr == ""
 
 
-def test_start_resistors_are_told_with_what_they_are_good_for():
-    told = json.loads(sublatch(*WISH, "--json").stdout)
-    printed = sublatch(*WISH).stdout
+def test_start_resistors_are_told_with_what_they_are_good_for(printed, written):
+    told, table = json.loads(written.stdout), printed.stdout
     start_ohm, pot_ohm, end_ohm = told["parts"]["start_resistor"], 50e3, told["parts"]["end_resistor"]
-    assert f"  start resistor      {told['changes']['filter.start_resistor']}, one across each gang\n" in printed
+    assert f"  start resistor      {told['changes']['filter.start_resistor']}, one across each gang\n" in table
     assert tomllib.loads(told["toml"])["filter"]["start_resistor"] == told["changes"]["filter.start_resistor"]
     section = pot_ohm * start_ohm / (pot_ohm + start_ohm)
     left, whole = 20 * section**2 / pot_ohm / (section + end_ohm), 20 * pot_ohm / (pot_ohm + end_ohm)
     line = (
         f"at tone 0 a pot 20 % off moves the corner by about {left:.0f} %, without the start resistors by {whole:.0f} %"
     )
-    assert line in printed
+    assert line in table
     share = told["without_start_yield_share"]
-    assert f"of boards with the best set that has none, {100 * share:.1f} % come within" in printed
+    assert f"of boards with the best set that has none, {100 * share:.1f} % come within" in table
     assert told["yield_share"] > share + 0.05
     assert told["alternatives"][0]["parts"]["start_resistor"] is None
 
@@ -97,13 +105,20 @@ def test_a_pot_that_is_too_large_is_listed_with_its_start_resistors():
     assert "come within" not in printed
 
 
+@pytest.fixture(scope="module")
+def with_start(tmp_path_factory):
+    """A circuit file with start resistors."""
+    file = tmp_path_factory.mktemp("start") / "first.toml"
+    assert sublatch(*WISH, "-c", "gated-swept", "-o", file).exit_code == 0
+    assert load_circuit(file).filter.start_resistor is not None
+    return file
+
+
 @pytest.mark.parametrize(("tolerance", "start"), [("20%", True), ("1%", False)])
-def test_start_resistors_are_written_and_old_ones_are_not_kept(tmp_path, tolerance, start):
-    plain, first, second = tmp_path / "plain.toml", tmp_path / "first.toml", tmp_path / "second.toml"
-    assert sublatch(*WISH, "-c", "gated-swept", "-o", first).exit_code == 0
-    assert load_circuit(first).filter.start_resistor is not None
+def test_start_resistors_are_written_and_old_ones_are_not_kept(tmp_path, with_start, tolerance, start):
+    plain, second = tmp_path / "plain.toml", tmp_path / "second.toml"
     more = ("--pot-tolerance", tolerance, "--gang-mismatch", tolerance)
-    assert sublatch(*WISH, *more, "-c", first, "-o", second).exit_code == 0
+    assert sublatch(*WISH, *more, "-c", with_start, "-o", second).exit_code == 0
     assert (load_circuit(second).filter.start_resistor is not None) == start
     assert sublatch(*WISH, *more, "-c", "gated-swept", "-o", plain).exit_code == 0
     assert load_circuit(plain).filter == load_circuit(second).filter
@@ -219,8 +234,9 @@ def test_the_bands_are_drawn(tmp_path):
 
 
 @pytest.mark.parametrize("limit", [("--corner-within", "10%"), ("--peak-within", "0.3dB")])
-def test_narrower_limits_let_fewer_boards_through(limit):
-    wide, narrow = (json.loads(sublatch(*WISH, *more, "--json").stdout)["yield_share"] for more in ((), limit))
+def test_narrower_limits_let_fewer_boards_through(written, limit):
+    results = (written, sublatch(*WISH, *limit, "--json"))
+    wide, narrow = (json.loads(result.stdout)["yield_share"] for result in results)
     assert narrow < wide - 0.1
 
 
@@ -258,13 +274,13 @@ def test_a_wish_that_cannot_be_is_refused(arguments, words):
     assert words in result.stderr
 
 
-def test_the_distribution_is_told_beside_the_yield():
+def test_the_distribution_is_told_beside_the_yield(printed):
     told = {name: sublatch(*WISH, "--distribution", name, "--json") for name in ("uniform", "normal")}
     by_name = {name: json.loads(result.stdout) for name, result in told.items()}
     assert [by_name[name]["distribution"] for name in by_name] == list(by_name)
     assert by_name["uniform"]["spread"]["tolerances"]["pot_end_ohm"] == 150.0
     assert by_name["normal"]["yield_share"] > by_name["uniform"]["yield_share"] + 0.05
-    assert "parts uniform within their tolerance" in sublatch(*WISH).stdout
+    assert "parts uniform within their tolerance" in printed.stdout
     normal = sublatch(*WISH, "--distribution", "normal").stdout
     assert "parts normal, their tolerance three standard deviations and none outside it" in normal
 

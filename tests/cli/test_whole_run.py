@@ -74,6 +74,11 @@ def long_plan(tmp_path):
     return tmp_path
 
 
+def heeds_ctrl_c():
+    """Have a program heed it even where the tests themselves run in the background, which ignores it."""
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+
+
 def sounds_in(folder):
     return list((folder / "out").rglob("*.wav"))
 
@@ -82,7 +87,9 @@ def sounds_in(folder):
 @pytest.mark.parametrize("moment", ["out", "out/audio/a/tone 0.0.wav"])
 def test_ctrl_c_ends_it_at_once_with_whole_files_and_the_next_run_completes_it(long_plan, moment):
     command = [*PROGRAM, "audition", "plan.toml", "-o", "out"]
-    started = subprocess.Popen(command, cwd=long_plan, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    started = subprocess.Popen(
+        command, cwd=long_plan, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, preexec_fn=heeds_ctrl_c
+    )
     deadline = time.monotonic() + DEADLINE_S
     while not (long_plan / moment).exists():
         assert started.poll() is None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from functools import cache
 from itertools import product
 
 import numpy as np
@@ -32,6 +33,9 @@ RATE = 48000
 KINDS = ("swept-second-order", "swept-state-variable")
 SHAPES = ("butterworth", "bessel", "chebyshev")
 SWEEPS = [(100.0, 3000.0, 4.0), (100.0, 3000.0, 3.5), (100.0, 5000.0, 7.5), (60.0, 1000.0, 1.0), (250.0, 800.0, 12.0)]
+
+chosen = cache(choose)
+"""Several tests look at the same choice."""
 
 
 def gains_db(network, frequency_hz):
@@ -158,7 +162,7 @@ def test_the_first_order_search_finds_what_trying_everything_finds():
 
 @pytest.mark.parametrize(("low_hz", "high_hz", "peak_db"), SWEEPS)
 def test_what_is_promised_is_what_the_network_solver_measures(low_hz, high_hz, peak_db):
-    found = choose(ChooseRequest(low_hz=low_hz, high_hz=high_hz, peak_db=peak_db, capacitors="E24"))
+    found = chosen(ChooseRequest(low_hz=low_hz, high_hz=high_hz, peak_db=peak_db, capacitors="E24"))
     for one in (found.best, *found.alternatives):
         assert one.miss <= 1.0
         for setting in one.settings:
@@ -211,7 +215,7 @@ def must_be_heard(found):
 
 @pytest.mark.parametrize(("low_hz", "high_hz", "peak_db"), SWEEPS)
 def test_a_sine_sweep_through_the_filter_shows_what_was_promised(low_hz, high_hz, peak_db):
-    must_be_heard(choose(ChooseRequest(low_hz=low_hz, high_hz=high_hz, peak_db=peak_db, capacitors="E24")).best)
+    must_be_heard(chosen(ChooseRequest(low_hz=low_hz, high_hz=high_hz, peak_db=peak_db, capacitors="E24")).best)
 
 
 @pytest.mark.parametrize(("low_hz", "high_hz", "peak_db"), SWEEPS)
@@ -228,13 +232,13 @@ def test_a_sine_sweep_through_a_state_variable_filter_shows_what_was_promised(lo
 
 @pytest.mark.parametrize("pot_ohm", [50e3, 10e6])
 def test_a_sine_sweep_shows_what_start_resistors_promise(pot_ohm):
-    found = choose(ChooseRequest(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pot_ohm=pot_ohm)).best
+    found = chosen(ChooseRequest(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pot_ohm=pot_ohm)).best
     assert found.parts["start_resistor"] is not None
     must_be_heard(found)
 
 
 def test_a_sine_sweep_shows_what_other_sets_promise():
-    for found in choose(ChooseRequest(low_hz=100.0, high_hz=3000.0, peak_db=4.0)).alternatives:
+    for found in chosen(ChooseRequest(low_hz=100.0, high_hz=3000.0, peak_db=4.0)).alternatives:
         must_be_heard(found)
 
 
@@ -260,7 +264,7 @@ def test_no_fixed_filter_is_asked_for_a_peak():
 
 
 def test_the_changes_and_the_table_for_the_file_are_the_same_parts(tmp_path):
-    found = choose(ChooseRequest(low_hz=80.0, high_hz=2500.0, peak_db=6.0, pot_ohm=33.333e3, capacitors="E24"))
+    found = chosen(ChooseRequest(low_hz=80.0, high_hz=2500.0, peak_db=6.0, pot_ohm=33.333e3, capacitors="E24"))
     file = tmp_path / "box.toml"
     file.write_text(f'title = "Box"\n\n[octave]\nkind = "gain-gated"\n\n{found.best.toml}', encoding="utf-8")
     assert load_circuit(file).filter == load_circuit("gated-first-order", changes=found.changes).filter
@@ -270,7 +274,7 @@ def test_the_changes_and_the_table_for_the_file_are_the_same_parts(tmp_path):
 
 def test_every_part_can_be_bought():
     for name in ("E6", "E12", "E24"):
-        parts = choose(ChooseRequest(low_hz=100.0, high_hz=3000.0, peak_db=4.0, capacitors=name)).best.parts
+        parts = chosen(ChooseRequest(low_hz=100.0, high_hz=3000.0, peak_db=4.0, capacitors=name)).best.parts
         for capacitor in (*parts["ground_capacitor"].values(), *parts["feedback_capacitor"].values()):
             assert values_between(capacitor * 0.999, capacitor * 1.001, name) == pytest.approx([capacitor])
         start = parts["start_resistor"]
@@ -314,7 +318,7 @@ def test_boards_by_closed_form_are_those_of_the_solver(kind, start):
     sweep = Sweep(100.0, 3000.0, 4.0, kind=kind)
     wish = {"kind": kind, "low_hz": 100.0, "high_hz": 3000.0, "peak_db": 4.0, "pot_ohm": 50e3}
     tolerances = Tolerances() if start else Tolerances(pot=0.01, gang=0.01)
-    found = choose(ChooseRequest(**wish, tolerances=tolerances))
+    found = chosen(ChooseRequest(**wish, tolerances=tolerances))
     assert (found.best.parts["start_resistor"] is not None) == start
     parts = parts_of(found.best)
     quick = share_within(parts, sweep, tolerances=tolerances, limits=Limits())
@@ -332,7 +336,7 @@ def parts_of(found):
 def test_start_resistors_come_first_where_they_are_worth_it():
     """Of all sets with them whose knob is as even, about the one with the most boards, and five of 100 more."""
     sweep, stock = Sweep(100.0, 3000.0, 4.0), Stock(pots_ohm=(50e3,))
-    found = choose(ChooseRequest(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pot_ohm=50e3))
+    found = chosen(ChooseRequest(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pot_ohm=50e3))
     without = next(one for one in found.alternatives if one.parts["start_resistor"] is None)
     plain = swept_sets(sweep, stock)[0]
     assert without.miss == pytest.approx(max(plain.misses))
@@ -364,7 +368,7 @@ def test_a_pot_that_is_too_large_is_tamed_by_start_resistors():
     """Without them 10 MΩ would want capacitors below 220 pF at 100 Hz."""
     sweep, stock = Sweep(100.0, 3000.0, 4.0), Stock(pots_ohm=(10e6,))
     assert not swept_sets(sweep, stock)
-    found = choose(ChooseRequest(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pot_ohm=10e6))
+    found = chosen(ChooseRequest(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pot_ohm=10e6))
     assert found.without_start_share is None
     for one in (found.best, *found.alternatives):
         assert one.miss <= 1.0
@@ -375,16 +379,16 @@ def test_a_pot_that_is_too_large_is_tamed_by_start_resistors():
 
 
 def test_alternatives_are_ranked_and_each_has_another_pot():
-    found = choose(ChooseRequest(low_hz=100.0, high_hz=5000.0, peak_db=7.5))
+    found = chosen(ChooseRequest(low_hz=100.0, high_hz=5000.0, peak_db=7.5))
     sets = (found.best, *found.alternatives)
     order = [(len(hard_parts(one.circuit.filter)), -round(20 * one.share_within), one.miss) for one in sets]
     assert order == sorted(order)  # what is easily bought, then five boards of 100 more, then the nearest
     assert len({one.parts["pot"]["value"] for one in (found.best, *found.alternatives)}) == 5
-    assert len(choose(ChooseRequest(low_hz=100.0, high_hz=5000.0, peak_db=7.5, alternatives=0)).alternatives) == 0
+    assert len(chosen(ChooseRequest(low_hz=100.0, high_hz=5000.0, peak_db=7.5, alternatives=0)).alternatives) == 0
 
 
 def test_a_given_pot_and_taper_are_kept():
-    found = choose(ChooseRequest(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pot_ohm=50e3, taper="linear"))
+    found = chosen(ChooseRequest(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pot_ohm=50e3, taper="linear"))
     for one in (found.best, *found.alternatives):
         assert one.parts["pot"]["value"] == 50e3
         assert one.parts["pot"]["taper"] == "linear"

@@ -36,6 +36,16 @@ def takes():
     return {name: take_from_samples(made[name], RATE, name=name) for name in ("walking-line", "hard-accents")}
 
 
+@pytest.fixture(scope="module")
+def wide():
+    return choose(ChooseRequest(**WIDE)).changes
+
+
+@pytest.fixture(scope="module")
+def pleasant():
+    return choose(ChooseRequest(**PLEASANT)).changes
+
+
 @pytest.mark.parametrize("name", ["gated-first-order", "gated-open", "polarity-third-order"])
 def test_unity_is_near_3_of_10_on_a_linear_pot_with_10_to_12_db_in_hand(takes, name):
     circuit = load_circuit(name)
@@ -78,9 +88,9 @@ def test_a_fixed_filter_of_272_or_275_hz_is_near_3_of_10(name):
     assert position_of_corner(circuit, 275.0) == pytest.approx(3.18, abs=0.01)
 
 
-@pytest.mark.parametrize(("wish", "high_hz", "peak_db"), [(WIDE, 5000.0, 7.5), (PLEASANT, 3000.0, 4.0)])
-def test_the_sweeps_are_what_they_are_called(wish, high_hz, peak_db):
-    flat = load_circuit("gated-swept", changes=choose(ChooseRequest(**wish)).changes)
+@pytest.mark.parametrize(("sweep", "high_hz", "peak_db"), [("wide", 5000.0, 7.5), ("pleasant", 3000.0, 4.0)])
+def test_the_sweeps_are_what_they_are_called(request, sweep, high_hz, peak_db):
+    flat = load_circuit("gated-swept", changes=request.getfixturevalue(sweep))
     for peak in ("flat", "peaked"):
         curve = knob_curve(with_settings(flat, {"switches.peak": peak}), "tone")
         assert curve.value[0] == pytest.approx(100.0, rel=0.06)
@@ -89,11 +99,8 @@ def test_the_sweeps_are_what_they_are_called(wish, high_hz, peak_db):
     assert response(with_settings(flat, {"switches.peak": "peaked"})).peak_db == pytest.approx(peak_db, abs=0.25)
 
 
-def test_a_sweep_to_5_khz_is_twitchy_and_one_to_3_khz_is_not():
-    wide, pleasant = (
-        knob_curve(load_circuit("gated-swept", changes=choose(ChooseRequest(**wish)).changes), "tone")
-        for wish in (WIDE, PLEASANT)
-    )
+def test_a_sweep_to_5_khz_is_twitchy_and_one_to_3_khz_is_not(wide, pleasant):
+    wide, pleasant = (knob_curve(load_circuit("gated-swept", changes=one), "tone") for one in (wide, pleasant))
     assert wide.twitchy
     assert not pleasant.twitchy
     assert pleasant.steepest_per_step == pytest.approx(0.5, abs=0.05)
@@ -101,7 +108,7 @@ def test_a_sweep_to_5_khz_is_twitchy_and_one_to_3_khz_is_not():
 
 
 @pytest.mark.parametrize(("name", "volts"), [("gated-swept", 1.6), ("polarity-swept", 2.0)])
-def test_a_peak_of_7_5_db_overloads_the_output_on_9_v_where_one_of_4_db_does_not(takes, name, volts):
+def test_a_peak_of_7_5_db_overloads_the_output_on_9_v_where_one_of_4_db_does_not(takes, wide, pleasant, name, volts):
     """Slapped accents, the volume at unity, the tone knob turned all the way through, 9 V.
 
     An electric bass gives 1 to 2 V at its largest when it is slapped (common practice, no source); the gain-gated stage
@@ -111,7 +118,7 @@ def test_a_peak_of_7_5_db_overloads_the_output_on_9_v_where_one_of_4_db_does_not
     """
     loudest = np.max(np.abs(takes["hard-accents"].samples))
     slapped = take_from_samples(takes["hard-accents"].samples * volts / loudest, RATE, name="slapped")
-    wide, pleasant = (load_circuit(name, changes=choose(ChooseRequest(**wish)).changes) for wish in (WIDE, PLEASANT))
+    wide, pleasant = (load_circuit(name, changes=one) for one in (wide, pleasant))
     assert wide.model_copy(update={"filter": pleasant.filter}) == pleasant
     assert wide.supply == 9.0
     at_unity = unity(output_sources(slapped, pleasant), pleasant).position

@@ -8,7 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from recordings import soundfont
+from recordings import soundfont, whole_notes
+from sublatch.takes.take import take_from_samples
 
 _spec = spec_from_file_location("lock_report", Path(__file__).parents[2] / "scripts" / "lock_report.py")
 assert _spec is not None
@@ -41,9 +42,15 @@ def test_without_the_notes_it_says_what_to_install(monkeypatch, capsys):
     assert heard.err == "no report: not there (apt-get install fluid-soundfont-gm)\n"
 
 
+def first_second(note):
+    return take_from_samples(note.samples[: note.sample_rate], note.sample_rate, name=note.name)
+
+
 @pytest.mark.recordings
 @soundfont.requires_soundfont
-def test_every_note_and_detector_is_in_the_report(capsys):
+def test_every_note_and_detector_is_in_the_report(monkeypatch, capsys):
+    """Of each note its first second: what is asked is who is in it, not how well they lock."""
+    monkeypatch.setattr(whole_notes, "as_take", first_second)
     assert report.main() == 0
     lines = capsys.readouterr().out.splitlines()
     assert "polarity-third-order" in lines[0]

@@ -26,9 +26,13 @@ def takes():
     return [(take_from_samples(samples, rate), StageCache()) for samples, rate in scaled]
 
 
-def tracked(takes, kind):
-    circuit = load_circuit("gated-swept", changes={"detector.kind": kind})
-    return [track(take, circuit, cache=cache) for take, cache in takes]
+@pytest.fixture(scope="module")
+def tracked(takes):
+    """What each kind of detector makes of every note."""
+    circuits = {
+        kind: load_circuit("gated-swept", changes={"detector.kind": kind}) for kind in ("peak-latch", "overtone")
+    }
+    return {kind: [track(take, circuit, cache=cache) for take, cache in takes] for kind, circuit in circuits.items()}
 
 
 def figures(results, name):
@@ -44,14 +48,13 @@ def window(takes, kind):
     return level_window(every[0].gains_db, shares, peak_volts=PEAK_VOLTS)
 
 
-def test_both_detectors_switch_somewhere_in_mid_cycle(takes):
+def test_both_detectors_switch_somewhere_in_mid_cycle(tracked):
     """Measured: a median of 58° and 54° from the fundamental's zero crossing, steps of 38 % and 37 % of the peak.
 
     At its fundamental's crest a note rich in overtones may well be near zero, so that the step is smaller than the
     sine of the phase.
     """
-    for kind in ("peak-latch", "overtone"):
-        results = tracked(takes, kind)
+    for results in tracked.values():
         assert 45.0 < np.median(np.abs(figures(results, "phase_deg"))) < 70.0
         step = mean_step(results)
         assert 0.3 < step < 0.45
@@ -59,12 +62,12 @@ def test_both_detectors_switch_somewhere_in_mid_cycle(takes):
         assert step < np.sin(np.radians(45.0))
 
 
-def test_the_overtone_detector_locks_better_and_its_phase_wanders_more(takes):
+def test_the_overtone_detector_locks_better_and_its_phase_wanders_more(tracked):
     """Measured: lock 81 % and 97 %; spread 23° and 40°, jitter from edge to edge 2.0° and 2.7° (medians).
 
     The wandering is slow: overtones drift against the fundamental while the note dies.
     """
-    latch, overtone = tracked(takes, "peak-latch"), tracked(takes, "overtone")
+    latch, overtone = tracked["peak-latch"], tracked["overtone"]
     assert mean_share(overtone) > mean_share(latch) + 0.1
     assert np.median(figures(overtone, "spread_deg")) > np.median(figures(latch, "spread_deg")) + 10.0
     for results in (latch, overtone):
