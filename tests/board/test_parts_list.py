@@ -67,6 +67,20 @@ def test_kinds_and_tolerances_follow_the_trade() -> None:
     assert part["output.pull_down"].remark.startswith("5 %")
 
 
+@pytest.mark.parametrize(
+    ("value", "kind"),
+    [
+        ("910p", "ceramic capacitor"),
+        ("1n", "film capacitor"),
+        ("2u2", "film capacitor"),
+        ("2u4", "bipolar electrolytic capacitor"),
+    ],
+)
+def test_film_capacitors_are_bought_from_1_nf_to_2_2_uf(value: str, kind: str) -> None:
+    (line,) = (line for line in _coupled_by(value) if line.value == value)
+    assert line.kind == kind
+
+
 def test_values_that_no_shop_has_are_remarked_on() -> None:
     changes = {"mix.octave_resistor": "22.1k", "mix.direct_resistor": 22222.0, "input.coupling": "23n"}
     by_value = {line.value: line for line in parts_list(board(load_circuit("gated-open", changes=changes)))}
@@ -78,6 +92,11 @@ def test_values_that_no_shop_has_are_remarked_on() -> None:
 def _lines(case: str) -> list[PartLine]:
     """Return the parts list of a case."""
     return parts_list(board(circuit_of(case)))
+
+
+def _coupled_by(value: str) -> list[PartLine]:
+    """Return the parts list of a box with this coupling capacitor at its input."""
+    return parts_list(board(load_circuit("gated-open", changes={"input.coupling": value})))
 
 
 def _kinds(case: str) -> list[str]:

@@ -218,6 +218,25 @@ def test_switches_have_their_common_lug_in_the_middle() -> None:
     assert len(switches["peak"].poles) == 2
 
 
+@pytest.mark.parametrize("case", ["gated-swept", "two-octaves", "bare"])
+def test_a_lug_names_two_of_the_parts_it_goes_to_and_says_whether_there_are_more(case: str) -> None:
+    made = board(circuit_of(case))
+    wired, counts = wiring(made), Counter[int]()
+    gangs = [gang for one in wired.pots for gang in one.gangs] + [pole for one in wired.switches for pole in one.poles]
+    for gang in gangs:
+        for lug in gang.lugs:
+            ends = {part.reference for part in made.components if lug.net in dict(part.pins).values()}
+            packages = {part.reference for part in made.components if part.kind == "package"}
+            others = ends - packages - {gang.reference}
+            named = [one.split()[0] for one in lug.leads.removesuffix(" …").split(", ") if one]
+            assert set(named) <= others
+            assert len(named) == len(set(named)) == min(2, len(others))
+            assert lug.leads.endswith(" …") is (len(others) > 2)
+            counts[min(3, len(others))] += 1
+    assert counts[2] > 0
+    assert counts[3] > 0
+
+
 @pytest.mark.parametrize(
     "words",
     [

@@ -51,6 +51,13 @@ def test_lists_are_found_with_brackets_and_without() -> None:
     assert [table.record.__name__ for _, table in answer("takes").tables]
 
 
+def test_what_stands_in_double_brackets_in_a_file_is_told_as_a_list_and_nothing_else() -> None:
+    keys = {key for table in tables() for path in table.paths for key in path.split(".")}
+    lists = {"takes", "candidates", "sweeps", "moves", "parts"}
+    assert {key.removesuffix("[]") for key in keys if key.endswith("[]")} == lists
+    assert not lists & keys
+
+
 def test_a_kind_stands_for_its_table_in_all_its_kinds() -> None:
     kinds = [table.tag for _, table in answer("octave.kind").tables]
     assert kinds == ['kind = "polarity-switched"', 'kind = "gain-gated"']
