@@ -156,7 +156,7 @@ def test_a_change_that_matters_is_killed_and_one_that_does_not_is_reported(tree)
 
 
 def test_an_endless_loop_is_given_up_and_a_test_that_fails_anyway_kills_nothing(tree):
-    copy = mutate.Tree(tree, "tiny", limit_s=5.0)
+    copy = mutate.Tree(tree, "tiny", limit_s=2.5)
     found = {(one.line, one.kind): one for one in mutate.all_mutations(tree, "tiny")}
     assert copy.outcome(found[14, "sign"]).verdict == "timed out"
     (tree / "tests/parts/test_volts.py").write_text(TEST + "    assert False\n", encoding="utf-8")
