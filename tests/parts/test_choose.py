@@ -436,6 +436,8 @@ def test_the_closed_form_of_each_kind_is_its_network(kind, tone, start_ohm, rng)
         ({"flat_peak_db": -3.0}, "flat position's peak must be 0 to 20 dB, got -3 dB"),
         ({"pot_ohm": 10e3}, "at most 11 times the low end for a pot of 10k .* got 30 times; take 47k or more"),
         ({"pot_ohm": 50.0}, "a pot must be 1k to 10M, got 50 Ω"),
+        ({"high_hz": 4800.0, "pot_ohm": 10e3}, "got 48 times; take 47k or more"),  # (47 kΩ + 1 kΩ) / 1 kΩ
+        ({"high_hz": 4810.0, "pot_ohm": 10e3}, "got 48.1 times; take 50k or more"),
         ({"low_hz": 10.0, "high_hz": 20e3}, "at most 1001 times the low end for the largest pot, 1M, .* 2000 times"),
         ({"capacitors": "E13"}, "series must be one of E3, .*got 'E13'; did you mean"),
         ({"capacitors": "E96"}, "capacitors are sold in E3, E6, E12, E24 and no finer, got 'E96'"),

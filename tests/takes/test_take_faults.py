@@ -11,6 +11,7 @@ import pytest
 from scipy.signal import butter, sosfilt
 
 from sublatch.take_report import report
+from sublatch.takes.quiet_moments import quietest_moments
 from sublatch.takes.remarks import FIT, OF_CIRCUITS, UNFIT, Remark, fit_to_use
 from sublatch.takes.take import take_from_samples
 
@@ -107,6 +108,17 @@ def test_hum_is_told_with_its_level(mains_hz, rms_dbfs):
     assert remark.text.startswith(f"hum: its rests are mostly {round(mains_hz)} Hz and multiples, ")
     assert float(words[words.index("dBFS") - 1]) == pytest.approx(rms_dbfs, abs=0.2)
     assert float(words[words.index("mV") - 1]) == pytest.approx(2000 * 10 ** (rms_dbfs / 20), rel=0.02)
+
+
+@pytest.mark.parametrize(("mains_hz", "highest"), [(50, 20), (60, 16)])
+def test_hum_counts_with_its_multiples_up_to_1_khz(mains_hz, highest):
+    """Two lines of amplitudes a and b have an RMS of √((a² + b²) / 2); what lies above 1 kHz is no part of it."""
+    time_s = np.arange(2 * RATE) / RATE
+    mains, top, above = (np.sin(2 * np.pi * mains_hz * number * time_s) for number in (1, highest, highest + 1))
+    for more, rms in ((0.0 * above, np.sqrt(1.0)), (0.8 * top, np.sqrt(1.64)), (0.8 * above, np.sqrt(1.0))):
+        found = quietest_moments(1e-3 * (mains + more), RATE)
+        assert found.mains_hz == mains_hz
+        assert found.hum_rms == pytest.approx(1e-3 * rms / np.sqrt(2), rel=0.01)
 
 
 def test_faint_hum_is_told_and_makes_nothing_unfit():

@@ -33,8 +33,9 @@ def test_a_clean_note_is_locked_throughout(pitch, phase):
     found = lock(clean(pitch, 1.0, 2.0, phase), start_s=1.0, end_s=2.0, pitch_hz=pitch)
     assert found.locked_share == 1.0
     assert found.dropouts == ()
-    assert found.first_lock_s < 1.0 + 1 / pitch
-    assert found.last_lock_s > 2.0 - 1 / pitch
+    # lock is told at eight places of each cycle, the first a sixteenth after the start
+    assert found.first_lock_s == pytest.approx(1.0 + 1 / 16 / pitch)
+    assert 2.0 - 3 / 16 / pitch < found.last_lock_s < 2.0
 
 
 @pytest.mark.parametrize("pitch", PITCHES)
