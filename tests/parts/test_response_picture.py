@@ -39,6 +39,7 @@ def test_every_corner_on_the_axis_has_its_dot_and_no_other(corner_hz, dots):
     circuit = load_circuit("gated-first-order", changes={"filter.resistor": "10k", "filter.capacitor": farad})
     axes = responses_figure([Curve("a", response(circuit))]).axes[0]
     assert axes.get_xlim() == pytest.approx((10.0, 20e3))
+    assert axes.get_xticks().tolist() == [10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000]
     found = [line.get_xdata() for line in axes.lines if line.get_marker() == "o"]
     assert found == [pytest.approx([corner_hz], rel=1e-6)] * dots
 
