@@ -82,7 +82,7 @@ class Tree:
                 self.imports[f"tests/{place.as_posix()}"] = found
 
     def tests_of(self, file: str, *, most: int = MOST_FILES) -> tuple[str, ...]:
-        """Return the test files that concern a module: that of its own name first, or of a module's that imports it.
+        """Return the test files that concern a module: that of its own name first, of its folder's, or of a user's.
 
         Then come others in its own folder, or in the nearest above it that has tests; those that import it before those
         that import a module which does, and those that import little else before those that import much.
@@ -106,8 +106,9 @@ class Tree:
         for test, found in self.imports.items():
             inside = Path(test).parent == beside
             own, user = (inside and Path(test).stem.startswith(words) for words in (f"test_{place.stem}", stems))
-            if own or user or found & near:
-                ranks[test] = (not own, not user, not inside, name not in found)
+            family = inside and Path(test).stem == f"test_{place.parent.name}"
+            if own or family or user or found & near:
+                ranks[test] = (not own, not family, not user, not inside, name not in found)
         return ranks
 
     def outcome(self, mutation: Mutation) -> Outcome:

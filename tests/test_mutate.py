@@ -134,9 +134,10 @@ def test_the_tests_of_a_module_are_that_of_its_name_and_those_that_import_it(tre
 def test_a_module_in_a_folder_without_tests_has_those_of_the_folder_above_it(tree):
     (tree / "src/tiny/parts/deep").mkdir()
     (tree / "src/tiny/parts/deep/ohms.py").write_text("A = [1, 2][0]\n", encoding="utf-8")
-    for place in ("tests/parts/test_ohms.py", "tests/test_ohms.py"):
+    names = ("tests/parts/test_ohms.py", "tests/parts/test_deep.py")
+    for place in (*names, "tests/test_ohms.py"):
         (tree / place).write_text("import tiny\n", encoding="utf-8")
-    assert mutate.Tree(tree, "tiny").tests_of("src/tiny/parts/deep/ohms.py") == ("tests/parts/test_ohms.py",)
+    assert mutate.Tree(tree, "tiny").tests_of("src/tiny/parts/deep/ohms.py") == names
 
 
 def test_a_change_that_matters_is_killed_and_one_that_does_not_is_reported(tree):
