@@ -164,6 +164,15 @@ def test_an_endless_loop_is_given_up_and_a_test_that_fails_anyway_kills_nothing(
     assert mutate.Tree(tree, "tiny").outcome(found[3, "unit"]).verdict == "broken"
 
 
+def test_a_test_whose_name_holds_what_was_changed_kills_too(tree):
+    text = "import pytest\n\nfrom tiny.parts.volts import LIMIT_V\n\n\n"
+    text += "@pytest.mark.parametrize('limit', [LIMIT_V])\ndef test_limit(limit):\n    assert limit == 9.0\n"
+    (tree / "tests/parts/test_volts.py").write_text(text, encoding="utf-8")
+    (unit,) = (one for one in mutate.all_mutations(tree, "tiny") if (one.line, one.kind) == (3, "unit"))
+    outcome = mutate.Tree(tree, "tiny").outcome(unit)
+    assert (outcome.verdict, outcome.by) == ("killed", "tests/parts/test_volts.py::test_limit[9000.0]")
+
+
 def test_those_that_survived_are_made_again_and_no_others(tree, tmp_path, capsys):
     found = mutate.all_mutations(tree, "tiny")
     (slack,) = (one for one in found if (one.line, one.after) == (9, "(volts >= LIMIT_V)"))

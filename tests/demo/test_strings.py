@@ -155,6 +155,19 @@ def test_a_slide_moves_evenly_in_cents_and_never_jumps() -> None:
     assert np.max(np.abs(np.diff(frequency_hz))) < 2.0  # the glide itself is at most 0.12 Hz a sample
 
 
+def test_until_it_moves_a_slide_is_the_note_that_it_starts_from() -> None:
+    """How its partials stand to each other, and how they die, is that of the pitch that was plucked."""
+    string = String(inharmonicity=0, noise_share=0)
+    still = pluck(100, seconds=2, sample_rate=8000, held_s=np.inf, string=string)
+    glide = Glide(100, 200, start_s=0.8, end_s=1.5)
+    moved = slide(glide, seconds=2, sample_rate=8000, held_s=np.inf, string=string)
+    for number in (2, 3, 5):
+        for start_s in (0.25, 0.55):
+            shares = [level_at(sound, 100 * number, start_s, 8000) / level_at(sound, 100, start_s, 8000)
+                      for sound in (still, moved)]  # fmt: skip
+            assert shares[1] == pytest.approx(shares[0], rel=1e-3)
+
+
 def test_a_dead_note_is_gone_at_once() -> None:
     sound = dead_note(41.2, seconds=0.4, level_volts=0.2)
     assert np.max(np.abs(sound)) == pytest.approx(0.2)
