@@ -26,6 +26,22 @@ def test_it_is_the_circuit_that_a_file_with_these_values_gives():
     assert start == load_circuit("gated-swept")
 
 
+@pytest.mark.parametrize(
+    ("position", "end"),
+    [
+        (10.5, "got 10.5; was it meant as 1.05?"),
+        (11, "got 11"),
+        (100, "got 100; was it meant as 10?"),
+        (101, "got 101"),
+    ],
+)
+def test_a_position_past_10_may_lack_its_point_but_11_does_not(position, end):
+    """A tenth of 101 is past 10 as well, and 11 is a position just past the end."""
+    with pytest.raises(CircuitError) as caught:
+        with_settings(load_circuit("gated-swept"), {"knobs.tone": position})
+    assert str(caught.value).endswith(end)
+
+
 def test_a_part_is_left_out_by_none_and_nothing_changed_is_the_same():
     trimmed = load_circuit("gated-swept", changes={"output.trim_resistor": "47k"})
     assert with_settings(trimmed, {"output.trim_resistor": None}).output.trim_resistor is None
