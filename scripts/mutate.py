@@ -64,6 +64,7 @@ class Tree:
     limit_s: float = LIMIT_S
     imports: dict[str, set[str]] = field(default_factory=dict)
     users: dict[str, set[str]] = field(default_factory=dict)
+    texts: dict[str, str] = field(default_factory=dict)
     sound: dict[str, bool] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -82,12 +83,14 @@ class Tree:
                     found |= new
                     new = set().union(*(own.get(name, set()) for name in new)) - found
                 self.imports[f"tests/{place.as_posix()}"] = found
+                self.texts[f"tests/{place.as_posix()}"] = file.read_text(encoding="utf-8")
 
     def tests_of(self, file: str, *, most: int = MOST_FILES) -> tuple[str, ...]:
         """Return the test files that concern a module: that of its own name first, of its folder's, or of a user's.
 
-        Then come others in its own folder, or in the nearest above it that has tests; those that import it before those
-        that import a module which does, and those that import little else before those that import much.
+        Then come others in its own folder, or in the nearest above it that has tests; those that speak of it before
+        those that import it, then those that import a module which does, and those that import little else before those
+        that import much.
         """
         near, ranks = {dotted(file)}, dict[str, tuple[bool, ...]]()
         while not ranks:
@@ -109,8 +112,9 @@ class Tree:
             inside = Path(test).parent == beside
             own, user = (inside and Path(test).stem.startswith(words) for words in (f"test_{place.stem}", stems))
             family = inside and Path(test).stem == f"test_{place.parent.name}"
+            spoken = f'"{place.stem}"' in self.texts[test]  # as a command is
             if own or family or user or found & near:
-                ranks[test] = (not own, not family, not user, not inside, name not in found)
+                ranks[test] = (not own, not family, not user, not inside, not spoken, name not in found)
         return ranks
 
     def outcome(self, mutation: Mutation) -> Outcome:
