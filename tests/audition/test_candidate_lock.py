@@ -231,7 +231,7 @@ def test_a_second_run_reads_no_pitch(folder):
         "import sys; from sublatch.audition.plan.load import load_audition; "
         "from sublatch.audition.run import run_audition; "
         "run_audition(load_audition('plan.toml'), jobs=1); "
-        "print([name for name in ('librosa', 'matplotlib', 'sublatch.pitch.reference') if name in sys.modules])"
+        "print([name for name in ('librosa', 'matplotlib', 'sublatch.pitch.reference.track') if name in sys.modules])"
     )
     told = [
         subprocess.run([sys.executable, "-c", run], cwd=folder, capture_output=True, text=True, check=True).stdout

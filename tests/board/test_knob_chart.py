@@ -8,7 +8,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from sublatch.board.sheet.pictures import knob_svg
+from sublatch.board.sheet.knob_chart import knob_svg
 from sublatch.circuit.load import load_circuit
 from sublatch.parts.knobs.travel import knob_curve
 
@@ -17,7 +17,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 def drawn(name: str) -> tuple[list[str], np.ndarray, ElementTree.Element]:
     """Return the texts of a knob's picture, the points (n, 2) of its curve, and all of it."""
-    root = ElementTree.fromstring(knob_svg(knob_curve(load_circuit("gated-swept"), name), told=f"the {name} knob"))
+    root = ElementTree.fromstring(knob_svg(knob_curve(load_circuit("gated-swept"), name)))
     texts = [(text.text or "").replace("−", "-") for text in root.iter(f"{SVG}text")]
     curve = max(
         (path.attrib["d"] for path in root.iter(f"{SVG}path") if "stroke-width: 1.3" in path.get("style", "")), key=len
