@@ -2,6 +2,7 @@
 
 import json
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -11,6 +12,7 @@ from click.testing import CliRunner
 from sublatch.cli import main
 from sublatch.demo.strings import pluck
 from sublatch.files.sound import write_audio
+from sublatch.takes.take import read_take
 
 RATE = 16000
 SAMPLES = Path(__file__).parent.parent.parent / "samples" / "takes"
@@ -61,6 +63,78 @@ def test_it_prints_a_line_for_each_string_and_one_for_the_take(folder):
         expected = told["locked_share"] if share is None else share
         assert line[12:].split()[1] == ("100" if expected == 1.0 else f"{min(100 * expected, 99.9):.1f}")
     assert "start s" not in done.stdout
+
+
+def test_how_soon_and_how_evenly_it_locks_is_told_as_json_has_it(folder):
+    """In the strings' table, the circuits' and note by note: milliseconds and per cent, where JSON has shares."""
+    words = (folder / "line.wav", "-c", "gated-open", "--full-scale", "1V")
+    told = json.loads(run(*words, "--json").stdout)["results"][0]
+    lines = run(*words).stdout.splitlines()
+    strings = [line[12:].split()[3:7] for line in lines[2:5]]
+    assert strings == [_sums(one) for one in (*told["strings"], told)]
+    assert lines[-1].split()[3:7] == _sums(told)
+    each = [line.split() for line in run(*words, "--each").stdout.splitlines() if re.match("    [A-G]", line)]
+    assert [line[3:6] for line in each] == [_figures(note) for note in told["notes"]]
+    soonest, latest = sorted(note["first_lock_ms"] for note in told["notes"])
+    assert (told["median_first_lock_ms"], told["p90_first_lock_ms"]) == (soonest, latest)
+    for note in told["notes"]:
+        assert 0.0 < note["first_lock_ms"] < 3 * 1000.0 / note["pitch_hz"]
+
+
+def _sums(told: dict[str, float]) -> list[str]:
+    """Return the cells of what is told over several notes."""
+    times = [f"{told[key]:.0f}" for key in ("median_first_lock_ms", "p90_first_lock_ms")]
+    return [*times, *_figures({"first_lock_ms": 0.0, **told})[1:]]
+
+
+def _figures(told: dict[str, float]) -> list[str]:
+    """Return the cells of what is told of one note."""
+    early, uneven = 100 * told["early_locked_share"], 100 * told["uneven_share"]
+    cells = "100" if early == 100 else f"{min(early, 99.9):.1f}", f"{uneven:.1f}" if uneven else "0"
+    return [f"{told['first_lock_ms']:.0f}", *cells]
+
+
+@pytest.mark.parametrize("more", [(), ("--each",)])
+def test_what_sounds_and_is_not_counted_is_told(tmp_path, more):
+    """A second of a note and a second of noise, with rests of half a second: half of what sounds is not counted."""
+    noise = 0.2 * np.random.default_rng(1).standard_normal(RATE)
+    t = np.arange(RATE) / RATE
+    tone = sum(size * np.sin(2 * np.pi * 55.0 * n * t) for n, size in ((1, 0.3), (2, 0.12), (3, 0.05)))
+    rest = np.zeros(RATE // 2)
+    write_audio(tmp_path / "half.wav", np.concatenate((rest, tone, rest, noise, rest)), RATE)
+    words = (tmp_path / "half.wav", "-c", "gated-open", "--full-scale", "1V")
+    told = json.loads(run(*words, "--json").stdout)["results"][0]
+    assert told["uncounted_share"] == pytest.approx(0.5, abs=0.03)
+    assert told["unsure_share"] == 0.0
+    percent = f"{100 * told['uncounted_share']:.1f}"
+    assert f"  not counted: {percent} % of the time in which the take sounds\n" in run(*words, *more).stdout
+
+
+def test_notes_of_unsure_octave_are_told_as_a_share_of_all_notes_time(folder, monkeypatch):
+    """One of two notes is taken for unsure: its seconds of both."""
+    from sublatch.tracking import track as job
+
+    found = job.notes_of(read_take(folder / "line.wav", full_scale_volts=1.0), tuning="bass-4")
+    monkeypatch.setattr(
+        job, "notes_of", lambda take, *, tuning: replace(found, notes=found.notes[1:], unsure=found.notes[:1])
+    )
+    words = (folder / "line.wav", "-c", "gated-open", "--full-scale", "1V")
+    told = json.loads(run(*words, "--json").stdout)["results"][0]
+    seconds = [note.end_s - note.start_s for note in found.notes]
+    assert told["unsure_share"] == pytest.approx(seconds[0] / sum(seconds))
+    line = f"; notes of unsure octave are {100 * told['unsure_share']:.1f} % of all notes' time\n"
+    assert line in run(*words).stdout
+    assert told["uncounted_share"] == pytest.approx(seconds[0] / sum(seconds), abs=0.05)
+
+
+@pytest.mark.parametrize("more", [(), ("--each",)])
+def test_no_line_of_the_tables_is_wider_than_120(folder, more):
+    takes = (folder / "line.wav", SAMPLES / "hard-accents.flac", SAMPLES / "open-strings.flac")
+    thresholds = ("--set", "detector.kind=zero-crossing")
+    done = run(*takes, "-c", "gated-open", "--full-scale", "2V", "--tuning", "bass-5", *thresholds, *more)
+    lines = [line for line in done.stdout.splitlines() if not line.startswith("to search a detector")]
+    assert max(map(len, lines)) <= 120
+    assert any("1 stray, 1 skip" in line for line in lines), "else the last column is short"
 
 
 def test_circuits_with_one_detector_are_told_once(folder, fixed):
@@ -175,8 +249,8 @@ def test_where_it_switches_is_told_for_every_note(folder):
     printed = run(folder / "line.wav", "-c", "gated-open", "--each").stdout
     first = next(line for line in printed.splitlines() if line.strip().startswith("E1")).split()
     expected = told["notes"][0]
-    assert first[3] == f"{expected['phase_deg']:.0f}"
-    assert first[6] == f"{100 * expected['step_share']:.0f}"
+    assert first[6] == f"{expected['phase_deg']:.0f}"
+    assert first[9] == f"{100 * expected['step_share']:.0f}"
     assert "0 at a zero crossing" in printed
 
 

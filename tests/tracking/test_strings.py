@@ -8,6 +8,7 @@ import pytest
 from sublatch.pitch.notes import Note
 from sublatch.pitch.reference.track import PitchTrack
 from sublatch.tracking.lock import Dropout, Lock
+from sublatch.tracking.lock_sums import LockSums
 from sublatch.tracking.phase import Switching
 from sublatch.tracking.strings import by_string
 from sublatch.tracking.track import TrackedNote, Tracking
@@ -15,11 +16,13 @@ from sublatch.tracking.track import TrackedNote, Tracking
 NOWHERE = Switching()
 
 
-def played(start_s: float, pitch_hz: float, *, open_string: bool = False, locked: float = 1.0, kinds=()) -> TrackedNote:
+def played(
+    start_s: float, pitch_hz: float, *, open_string: bool = False, locked: float = 1.0, kinds=(), first_ms: float = 0.0
+) -> TrackedNote:
     """Return a note of one second, a stretch of it lost for each kind."""
     note = Note(start_s, start_s + 1.0, pitch_hz, "", open_string, True, pitch_hz, pitch_hz)
     lost = tuple(Dropout(start_s, start_s + 0.1, kind) for kind in kinds)
-    return TrackedNote(note, Lock(locked, None, None, lost), NOWHERE)
+    return TrackedNote(note, Lock(locked, None, None, lost, first_ms, 0.5 * locked, 0.0), NOWHERE)
 
 
 def tracked(*notes: TrackedNote) -> Tracking:
@@ -31,9 +34,9 @@ def test_notes_are_gathered_by_open_string_and_by_what_lies_between() -> None:
     """Pitches by equal temperament: E1 41.2, F1 43.7, A1 55.0, C2 65.4, G2 98.0, C3 130.8, D1 36.7 Hz."""
     take = tracked(
         played(0, 98.0, open_string=True),
-        played(1, 43.65, locked=0.5, kinds=("skip", "stall", "skip")),
+        played(1, 43.65, locked=0.5, kinds=("skip", "stall", "skip"), first_ms=80.0),
         played(2, 41.2, open_string=True),
-        played(3, 51.91, locked=0.9, kinds=("stall",)),
+        played(3, 51.91, locked=0.9, kinds=("stall",), first_ms=20.0),
         played(4, 65.41),
         played(5, 130.8),
         played(6, 36.71),
@@ -52,6 +55,8 @@ def test_notes_are_gathered_by_open_string_and_by_what_lies_between() -> None:
     fretted = rows[2]
     assert fretted.locked_share == pytest.approx(0.7)
     assert fretted.least_locked_share == 0.5
+    assert fretted.sums == LockSums(20.0, 80.0, pytest.approx(0.35), 0.0)
+    assert fretted.json_fields()["p90_first_lock_ms"] == 80.0
     assert fretted.dropouts == {"skip": 2, "stall": 2}
     assert sum(len(row.notes) for row in rows) == len(take.notes)
 

@@ -69,6 +69,21 @@ def test_shares_weigh_notes_by_their_length():
     assert mean_share([found, found]) == pytest.approx(found.locked_share)
 
 
+def test_a_note_whose_octave_comes_first_locks_late():
+    """0.12 s of the octave at the note's own level, then the note: until then the comparator sees twice the pitch."""
+    samples = tone(55.0, 2.0)
+    time_s = np.arange(len(samples)) / RATE
+    early = (time_s >= 0.2) & (time_s < 0.2 + 7 / 55.0)
+    samples[early] = 0.35 * np.sin(2 * np.pi * 110.0 * (time_s[early] - 0.2))
+    samples[early] += 0.02 * np.sin(2 * np.pi * 55.0 * (time_s[early] - 0.2))
+    (late,) = track(as_take(samples), CIRCUIT).notes
+    (clean,) = track(as_take(tone(55.0, 2.0)), CIRCUIT).notes
+    assert clean.lock.first_lock_ms < 1000.0 / 55.0 + 10.0
+    from_the_octave_ms = late.lock.first_lock_ms + 1000.0 * (late.note.start_s - 0.2)
+    assert from_the_octave_ms == pytest.approx(1000.0 * 7 / 55.0, abs=1000.0 * 1.5 / 55.0)
+    assert late.lock.early_locked_share < 0.5 < clean.lock.early_locked_share
+
+
 def test_silence_and_noise_have_no_share(rng):
     for samples in (np.zeros(RATE), 0.05 * rng.standard_normal(2 * RATE)):
         found = track(as_take(samples), CIRCUIT)
@@ -111,6 +126,9 @@ def test_everything_becomes_plain_values():
     assert set(document["notes"][0]) >= {
         "start_s", "end_s", "pitch_hz", "name", "open_string", "locked_share", "first_dropout_s", "dropouts",
     }  # fmt: skip
+    assert set(document["notes"][0]) >= {"first_lock_ms", "early_locked_share", "uneven_share"}
+    assert set(document) >= {"median_first_lock_ms", "p90_first_lock_ms", "early_locked_share", "uneven_share"}
+    assert set(document) >= {"uncounted_share", "unsure_share"}
     assert set(document["notes"][0]) >= {"phase_deg", "spread_deg", "jitter_deg", "jitter_ms", "step_share"}
     assert document["circuit"] == "mine"
 

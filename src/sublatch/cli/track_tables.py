@@ -7,21 +7,30 @@ from typing import TYPE_CHECKING
 
 import click
 
-from sublatch.cli.options import number
+from sublatch.cli.options import number, share
 from sublatch.tracking.lock import locked_percent
 
 if TYPE_CHECKING:
     from sublatch.cli.tracked import Tracked
+    from sublatch.tracking.lock_sums import LockSums
     from sublatch.tracking.playing_levels import LevelLock
     from sublatch.tracking.track import TrackedNote, Tracking
 
-NOTE_COLUMNS = ("start s", "locked %", "at °", "± °", "jitter °", "step %", "first dropout s")
-STRING_COLUMNS = ("notes", "locked %", "poorest %", "step %")
+NOTE_COLUMNS = (
+    *("start s", "locked %", "lock ms", "early %", "uneven %"),
+    *("at °", "± °", "jitter °", "step %", "lost s"),
+)
+SUM_COLUMNS = ("lock ms", "90 % ms", "early %", "uneven %")
+STRING_COLUMNS = ("notes", "locked %", "poorest %", *SUM_COLUMNS, "step %")
 SUMMED = (
     "A row such as 'E1 to A1' has the fretted notes between these two pitches, whatever string they were played on;",
-    "poorest: of the note that was held on to worst; step: share of the note's peak. --each shows every note.",
+    "poorest: of the note that was held on to worst; lock, 90 %: how long after its start half of the notes, and nine",
+    "in ten, have locked, a dash where fewer ever do; early: locked in a note's first 150 ms; uneven: of the periods",
+    "in lock, those that are longer and shorter in turn; step: share of the note's peak. --each shows every note.",
 )
 EXPLAINED = (
+    "lock: how long after the note's start it first locks; lost: when lock is first missing;",
+    "early: locked in its first 150 ms; uneven: of the periods in lock, those that are longer and shorter in turn;",
     "at: where in the note's own cycle the drive switches the octave stage, 0 at a zero crossing, 90 at a crest;",
     "±: how far that wanders over the note; jitter: from one edge to the next; step: share of the note's peak.",
 )
@@ -34,6 +43,7 @@ def print_tables(found: Sequence[Tracked], *, tuning: str, each: bool) -> None:
         for remark in one.tracking.remarks:
             click.echo(f"  {remark}")
         (_print_notes if each else _print_strings)(one.tracking, tuning)
+        _print_uncounted(one.tracking)
         _print_lost(one)
         if one.levels is not None:
             _print_map(one.levels)
@@ -61,16 +71,51 @@ def _print_strings(result: Tracking, tuning: str) -> None:
         return
     click.echo(f"  {'':<10}  {'  '.join(STRING_COLUMNS)}  lost by")
     for row in (*by_string(result, tuning=tuning), StringLock("whole take", result.notes)):
-        step = row.step_share
         told = (
             str(len(row.notes)),
             locked_percent(row.locked_share),
             locked_percent(row.least_locked_share),
-            "–" if step is None else f"{100 * step:.0f}",
+            *_sums(row.sums),
+            _step(row.step_share),
         )
-        columns = "  ".join(f"{text:>{len(head)}}" for text, head in zip(told, STRING_COLUMNS, strict=True))
         lost = ", ".join(f"{count} {kind}" for kind, count in row.dropouts.items())
-        click.echo(f"  {row.name:<10}  {columns}  {lost}".rstrip())
+        click.echo(f"  {row.name:<10}  {_under(STRING_COLUMNS, told)}  {lost}".rstrip())
+
+
+def _sums(sums: LockSums) -> tuple[str, ...]:
+    """Return the cells that tell how soon and how evenly a drive locks."""
+    return (
+        number(sums.median_first_lock_ms, places=0),
+        number(sums.p90_first_lock_ms, places=0),
+        locked_percent(sums.early_locked_share),
+        _percent(sums.uneven_share),
+    )
+
+
+def _percent(value: float | None) -> str:
+    """Return a share in per cent, a dash where there is none."""
+    return "–" if value is None else share(value)
+
+
+def _step(value: float | None) -> str:
+    """Return a step in per cent of the peak, a dash where there is none."""
+    return "–" if value is None else f"{100 * value:.0f}"
+
+
+def _under(heads: Sequence[str], cells: Sequence[str]) -> str:
+    """Return a line of cells, each flush with the end of its head."""
+    return "  ".join(f"{text:>{len(head)}}" for text, head in zip(cells, heads, strict=True))
+
+
+def _print_uncounted(result: Tracking) -> None:
+    """Say how much of what sounds is in no counted note, and how much of the notes' time has an unsure octave."""
+    if result.uncounted_share is None:
+        return
+    unsure = f"; notes of unsure octave are {share(result.unsure_share)} % of all notes' time"
+    click.echo(
+        f"  not counted: {share(result.uncounted_share)} % of the time in which the take sounds"
+        f"{unsure if result.unsure_share else ''}"
+    )
 
 
 def _print_lost(found: Tracked) -> None:
@@ -98,7 +143,7 @@ def _print_notes(result: Tracking, _tuning: str) -> None:
     for title, wanted in (("open strings", True), ("other notes", False)):
         chosen = [item for item in result.notes if item.note.open_string is wanted]
         if chosen:
-            click.echo(f"  {title:<14}  {'  '.join(NOTE_COLUMNS)}  lost by")
+            click.echo(f"  {title}\n    {'':<3}  {'  '.join(NOTE_COLUMNS)}  lost by")
             for item in chosen:
                 click.echo(_line(item))
 
@@ -111,14 +156,16 @@ def _line(item: TrackedNote) -> str:
     told = (
         f"{item.note.start_s:.3f}",
         locked_percent(item.lock.locked_share),
+        number(item.lock.first_lock_ms, places=0),
+        locked_percent(item.lock.early_locked_share),
+        _percent(item.lock.uneven_share),
         number(where.phase_deg, places=0),
         number(where.spread_deg, places=0),
         number(where.jitter_deg, places=1),
-        "–" if where.step_share is None else f"{100 * where.step_share:.0f}",
+        _step(where.step_share),
         number(item.lock.first_dropout_s, places=3),
     )
-    columns = "  ".join(f"{text:>{len(head)}}" for text, head in zip(told, NOTE_COLUMNS, strict=True))
-    return f"    {item.note.name:<12}  {columns}  {lost}".rstrip()
+    return f"    {item.note.name:<3}  {_under(NOTE_COLUMNS, told)}  {lost}".rstrip()
 
 
 def _print_map(levels: LevelLock) -> None:
@@ -159,19 +206,18 @@ def _window(levels: LevelLock) -> str:
 def _print_circuits(results: Sequence[Tracking]) -> None:
     """Print a line for each detector's circuits, and which of them switch in mid-wave."""
     from sublatch.tracking.phase import MID_WAVE
-    from sublatch.tracking.track import mean_share, mean_step
+    from sublatch.tracking.track import mean_share, mean_step, sums_of
 
     circuits = list(dict.fromkeys(result.circuit for result in results))
     width = max(len("circuit"), *map(len, circuits))
-    click.echo(f"{'circuit':<{width}}  locked %  open strings %  step %")
+    heads = ("locked %", "open strings %", *SUM_COLUMNS, "step %")
+    click.echo(f"{'circuit':<{width}}  {'  '.join(heads)}")
     remarks = []
     for name in circuits:
         own = [result for result in results if result.circuit == name]
         shares = locked_percent(mean_share(own)), locked_percent(mean_share(own, open_strings=True))
-        step = mean_step(own)
-        click.echo(
-            f"{name:<{width}}  {shares[0]:>8}  {shares[1]:>14}  {'–' if step is None else f'{100 * step:.0f}':>6}"
-        )
+        sums, step = sums_of(item for result in own for item in result.notes), mean_step(own)
+        click.echo(f"{name:<{width}}  {_under(heads, (*shares, *_sums(sums), _step(step)))}")
         if step is not None and step > MID_WAVE:
             remarks.append(name)
     for name in remarks:

@@ -2,7 +2,8 @@
 
 Time is measured in periods of the note: the reference pitch, integrated from the note's start, turns seconds into
 cycles, and a drive that locks changes once a cycle whatever the pitch does. Lock at an instant means that over the
-four cycles around it the drive's pitch is within 50 cents of half the note's.
+four cycles around it the drive's pitch is within 50 cents of half the note's. The first lock is told more sharply, at a
+change of the drive, since a late octave is heard: only what follows that change counts, nothing before it.
 """
 
 from __future__ import annotations
@@ -33,6 +34,12 @@ LEAST_CYCLES = 1.0
 """A shorter stretch without lock is not counted as a dropout."""
 LEAST_ODD_CYCLES = 1.5
 """A part of a dropout with fewer odd cycles is not told apart: the edges of a stall or a skip are seldom clean."""
+EARLY_S = 0.15
+"""What counts as the beginning of a note, in seconds."""
+UNEVEN_CYCLES = 0.1
+"""By how much one period of the drive must differ from the next, in cycles, for a step up or down."""
+UNEVEN_STEPS = 4
+"""How many steps, up and down in turn, make periods that alternate; a single change out of place makes three."""
 
 
 @dataclass(frozen=True)
@@ -64,12 +71,25 @@ class Lock:
         When it first locked and when it last did, in seconds of the take; None when it never did.
     dropouts
         In order of time.
+    first_lock_ms
+        Milliseconds from the note's start to the first change of the drive that four right periods follow, or where a
+        note of fewer than five cycles has no room for four, one for every whole cycle after its first: together within
+        50 cents of as many of the note's, none of them a half (up to 0.65 cycles) or with a change missing (from 1.5
+        on). None where there is no such change.
+    early_locked_share
+        As `locked_share`, of the note's first 150 ms, or of all of it where it is shorter.
+    uneven_share
+        Share of the drive's periods in lock that alternate, 0 to 1: they belong to a row of longer and shorter ones in
+        turn, each of at least four steps by more than a tenth of a cycle. None without a period in lock.
     """
 
     locked_share: float
     first_lock_s: float | None
     last_lock_s: float | None
     dropouts: tuple[Dropout, ...]
+    first_lock_ms: float | None = None
+    early_locked_share: float | None = None
+    uneven_share: float | None = None
 
     @property
     def first_dropout_s(self) -> float | None:
@@ -107,22 +127,22 @@ def lock(
         raise ValueError(f"a note must end after it starts, got {start_s:.4f} s to {end_s:.4f} s")
     to_cycles, to_seconds = _clock(start_s, end_s, pitch_hz, track)
     length = float(to_cycles(np.array([end_s]))[0])
-    changes = to_cycles(drive[(drive >= start_s) & (drive <= end_s)])
+    inside = drive[(drive >= start_s) & (drive <= end_s)]
+    changes = to_cycles(inside)
     grid = (np.arange(max(1, int(length * GRID_PER_CYCLE))) + 0.5) / GRID_PER_CYCLE
-    rate = rates(changes, grid, length=length)
-    locked = np.abs(cents_of(rate)) < TOLERANCE_CENTS
+    locked = np.abs(cents_of(rates(changes, grid, length=length))) < TOLERANCE_CENTS
     lost = _joined([_lost(changes, grid[first], grid[last], length) for first, last in _runs(~locked)])
     parts = [part for start, end in lost for part in _parts(changes, start, end)]
-    ends_s = to_seconds(np.array([(start, end) for start, end, _ in parts]).reshape(-1, 2))
-    times = to_seconds(grid[locked])
+    times_s, first = to_seconds(grid), _first_right(changes, length)
+    locked_s = times_s[locked]
     return Lock(
         locked_share=float(np.mean(locked)),
-        first_lock_s=float(times[0]) if len(times) else None,
-        last_lock_s=float(times[-1]) if len(times) else None,
-        dropouts=tuple(
-            Dropout(float(start_s), float(end_s), kind)
-            for (start_s, end_s), (_, _, kind) in zip(ends_s, parts, strict=True)
-        ),
+        first_lock_s=float(locked_s[0]) if len(locked_s) else None,
+        last_lock_s=float(locked_s[-1]) if len(locked_s) else None,
+        dropouts=_dropouts(parts, to_seconds),
+        first_lock_ms=None if first is None else 1000.0 * float(inside[first] - start_s),
+        early_locked_share=float(np.mean(locked[times_s < start_s + EARLY_S])),
+        uneven_share=_uneven_share(changes, locked),
     )
 
 
@@ -182,6 +202,45 @@ def _count(changes: Signal, place: Signal) -> Signal:
         return np.zeros(len(place))
     points = np.concatenate(([changes[0] - 1.0], changes, [changes[-1] + 1.0]))
     return np.asarray(np.interp(place, points, np.arange(-1.0, len(changes) + 1.0)), dtype=np.float64)
+
+
+def _first_right(changes: Signal, length: float) -> int | None:
+    """Return the number of the first change that right periods follow, None without one."""
+    ahead = int(np.clip(np.floor(length) - 1.0, 1.0, WINDOW_CYCLES))
+    if len(changes) <= ahead:
+        return None
+    periods = np.lib.stride_tricks.sliding_window_view(np.diff(changes), ahead)
+    whole = np.all((periods > HALF_CYCLE[1]) & (periods < MISSING_CYCLES), axis=1)
+    near = np.abs(cents_of(ahead / (changes[ahead:] - changes[:-ahead]))) < TOLERANCE_CENTS
+    found = np.flatnonzero(whole & near)
+    return int(found[0]) if len(found) else None
+
+
+def _uneven_share(changes: Signal, locked: Flags) -> float | None:
+    """Return which share of the drive's periods whose middles are in lock alternates; None without any."""
+    middles = 0.5 * (changes[1:] + changes[:-1])
+    counted = locked[np.minimum((middles * GRID_PER_CYCLE).astype(np.intp), len(locked) - 1)]
+    return float(np.mean(_alternating(np.diff(changes))[counted])) if np.any(counted) else None
+
+
+def _alternating(periods: Signal) -> Flags:
+    """Return which periods alternate: all steps at their sides go up and down in turn, and there are enough of them."""
+    steps = np.diff(periods)
+    large = np.abs(steps) > UNEVEN_CYCLES
+    in_turn = np.zeros(len(steps), dtype=np.bool_)
+    for first, last in _runs(large[1:] & large[:-1] & (steps[1:] * steps[:-1] < 0.0)):
+        in_turn[first : last + 2] = last + 2 - first >= UNEVEN_STEPS
+    before, after = np.concatenate((in_turn[:1], in_turn)), np.concatenate((in_turn, in_turn[-1:]))
+    return before & after if len(steps) else np.zeros(len(periods), dtype=np.bool_)
+
+
+def _dropouts(parts: list[Part], to_seconds: Clock) -> tuple[Dropout, ...]:
+    """Return the parts of dropouts, in cycles since the note's start, as dropouts in seconds of the take."""
+    ends_s = to_seconds(np.array([(start, end) for start, end, _ in parts]).reshape(-1, 2))
+    return tuple(
+        Dropout(float(start_s), float(end_s), kind)
+        for (start_s, end_s), (_, _, kind) in zip(ends_s, parts, strict=True)
+    )
 
 
 def _runs(flags: Flags) -> list[tuple[int, int]]:

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from sublatch.pitch.open_strings import open_strings
-from sublatch.tracking.track import TrackedNote, Tracking, locked_share_of, step_share_of
+from sublatch.tracking.lock_sums import LockSums
+from sublatch.tracking.track import TrackedNote, Tracking, locked_share_of, step_share_of, sums_of
 
 
 @dataclass(frozen=True)
@@ -40,6 +41,11 @@ class StringLock:
         return min(item.lock.locked_share for item in self.notes)
 
     @property
+    def sums(self) -> LockSums:
+        """How soon and how evenly the drive locks."""
+        return sums_of(self.notes)
+
+    @property
     def step_share(self) -> float | None:
         """Mean step at the drive's edges as a share of the note's own peak; None without edges in lock."""
         return step_share_of(self.notes)
@@ -56,6 +62,7 @@ class StringLock:
             "notes": len(self.notes),
             "locked_share": self.locked_share,
             "least_locked_share": self.least_locked_share,
+            **vars(self.sums),
             "step_share": self.step_share,
             "dropouts": self.dropouts,
         }

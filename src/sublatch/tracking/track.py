@@ -12,12 +12,14 @@ from sublatch.arrays import Signal
 from sublatch.circuit.model import Circuit
 from sublatch.pitch.notes import Note, Notes, find_notes
 from sublatch.pitch.reference.track import PitchTrack, reference_pitch
+from sublatch.pitch.sounding import uncounted_share
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import detected_edges, front
 from sublatch.signal.divider import drive_edges
 from sublatch.takes.remarks import Remark
 from sublatch.takes.take import Take
 from sublatch.tracking.lock import Lock, lock
+from sublatch.tracking.lock_sums import LockSums, lock_sums
 from sublatch.tracking.phase import Fed, Switching
 
 KEPT = 4
@@ -46,6 +48,9 @@ class TrackedNote:
             "locked_share": self.lock.locked_share,
             "first_lock_s": self.lock.first_lock_s,
             "last_lock_s": self.lock.last_lock_s,
+            "first_lock_ms": self.lock.first_lock_ms,
+            "early_locked_share": self.lock.early_locked_share,
+            "uneven_share": self.lock.uneven_share,
             "first_dropout_s": self.lock.first_dropout_s,
             "dropouts": self.lock.dropouts,
             "phase_deg": self.switching.phase_deg,
@@ -72,6 +77,8 @@ class Tracking:
         Times in seconds (m,) at which the first flip-flop changes.
     track
         The reference pitch.
+    unsure_share
+        Share of all notes' time that those of unsure octave have, which are not among `notes`, 0 to 1.
     """
 
     take: str
@@ -80,6 +87,7 @@ class Tracking:
     remarks: tuple[Remark, ...]
     drive_s: Signal
     track: PitchTrack
+    unsure_share: float = 0.0
 
     @property
     def locked_share(self) -> float | None:
@@ -96,6 +104,16 @@ class Tracking:
         """Mean step at the drive's edges as a share of the note's own peak; None without edges in lock."""
         return step_share_of(self.notes)
 
+    @property
+    def sums(self) -> LockSums:
+        """How soon and how evenly the drive locks, over all notes."""
+        return sums_of(self.notes)
+
+    @property
+    def uncounted_share(self) -> float | None:
+        """Share of the time in which the take sounds that is in none of the notes, 0 to 1; None where nothing does."""
+        return uncounted_share(self.track, [item.note for item in self.notes])
+
     def json_fields(self) -> dict[str, Any]:
         """Return what JSON tells of it: shares and notes, no curves."""
         return {
@@ -103,7 +121,10 @@ class Tracking:
             "circuit": self.circuit,
             "locked_share": self.locked_share,
             "open_string_locked_share": self.open_string_locked_share,
+            **vars(self.sums),
             "step_share": self.step_share,
+            "uncounted_share": self.uncounted_share,
+            "unsure_share": self.unsure_share,
             "notes": self.notes,
             "remarks": self.remarks,
         }
@@ -164,7 +185,8 @@ def _track(take: Take, circuit: Circuit, tuning: str, cache: StageCache) -> Trac
     switched = drive_edges(drive, stages=circuit.divider.stages - 1)
     fed = cache.get(("fed", circuit.input), lambda: _fed(take, circuit, cache))
     notes = tuple(_tracked(note, drive, switched, pitch, fed) for note in found.notes)
-    return Tracking(take.name, circuit.title, notes, (*found.remarks, *found.counted_remarks), drive, pitch)
+    remarks = (*found.remarks, *found.counted_remarks)
+    return Tracking(take.name, circuit.title, notes, remarks, drive, pitch, found.unsure_share)
 
 
 def notes_of(take: Take, *, tuning: str) -> Notes:
@@ -219,6 +241,11 @@ def locked_share_of(notes: Iterable[TrackedNote]) -> float | None:
     weighed = [(item.note.end_s - item.note.start_s, item.lock.locked_share) for item in notes]
     total = sum(seconds for seconds, _ in weighed)
     return sum(seconds * share for seconds, share in weighed) / total if weighed else None
+
+
+def sums_of(notes: Iterable[TrackedNote]) -> LockSums:
+    """Return how soon and how evenly a drive locks, over notes."""
+    return lock_sums([(item.note.end_s - item.note.start_s, item.lock) for item in notes])
 
 
 def mean_share(results: Sequence[Tracking], *, open_strings: bool = False) -> float | None:
