@@ -25,6 +25,7 @@ from sublatch.takes.remarks import Remark
 from sublatch.takes.take import read_take
 from sublatch.tracking import track as tracking_job
 from sublatch.tracking.lock import Dropout, locked_percent
+from sublatch.tracking.lock_sums import LockSums
 
 pytestmark = pytest.mark.usefixtures("plain_page")
 
@@ -37,6 +38,7 @@ DETECTORS = {
     "other input": 'circuit = "gated-swept"\nset = { "input.coupling" = "1n" }',
 }
 NAMES = ("start_s", "end_s", "pitch_hz", "name", "open_string")
+SUMS = ("median_first_lock_ms", "p90_first_lock_ms", "early_locked_share", "uneven_share")
 
 
 def plucked(pitch_hz, seconds, peak):
@@ -90,6 +92,10 @@ def test_what_is_told_is_what_tracking_tells(folder):
         assert result.locked_share == pytest.approx(alone.locked_share, abs=1e-6)
         assert result.open_string_locked_share == pytest.approx(alone.open_string_locked_share, abs=1e-6)
         assert result.note_locked_shares == pytest.approx([item.lock.locked_share for item in alone.notes], abs=1e-6)
+        assert result.note_first_lock_ms == pytest.approx([item.lock.first_lock_ms for item in alone.notes], abs=1e-6)
+        assert {name: getattr(result, name) for name in SUMS} == pytest.approx(vars(alone.sums), abs=1e-6)
+        assert told.uncounted_share == pytest.approx(alone.uncounted_share, abs=1e-6)
+        assert told.unsure_share == alone.unsure_share
         wanted = [(d.start_s, d.end_s, d.kind) for item in alone.notes for d in item.lock.dropouts]
         got = [(d.start_s, d.end_s, d.kind) for d in result.dropouts]
         assert [kind for *_, kind in got] == [kind for *_, kind in wanted]
@@ -104,7 +110,8 @@ def test_what_is_told_is_what_tracking_tells(folder):
 def test_the_take_itself_tracks_nothing(folder):
     bypassed = run_audition(write_plan(folder)).takes[0].candidates[0]
     assert (bypassed.locked_share, bypassed.open_string_locked_share) == (None, None)
-    assert (bypassed.note_locked_shares, bypassed.dropouts) == ((), ())
+    assert (bypassed.note_locked_shares, bypassed.dropouts, bypassed.note_first_lock_ms) == ((), (), ())
+    assert [getattr(bypassed, name) for name in SUMS] == [None] * 4
 
 
 def test_the_tables_have_shares_and_the_first_dropout(folder):
@@ -124,7 +131,34 @@ def test_the_tables_have_shares_and_the_first_dropout(folder):
     take = document["takes"][0]
     assert set(take["notes"][0]) == set(NAMES)
     assert {key for told in take["candidates"] for d in told["dropouts"] for key in d} == {"start_s", "end_s", "kind"}
-    assert [len(told["note_locked_shares"]) for told in take["candidates"]] == [0] + [3] * len(DETECTORS)
+    for key in ("note_locked_shares", "note_first_lock_ms"):
+        assert [len(told[key]) for told in take["candidates"]] == [0] + [3] * len(DETECTORS)
+
+
+def test_the_tables_have_how_soon_and_how_evenly_it_locks_and_what_is_not_counted(folder):
+    """Times in milliseconds with three decimals, shares with six; those of the take stand in each of its rows.
+
+    Here 2.8 s of notes have 1 s of noise after them, and a rest between.
+    """
+    noise = 0.1 * np.random.default_rng(1).standard_normal(RATE)
+    notes = [plucked(55.3, 1.0, 0.5), plucked(41.2, 1.0, 0.3), plucked(61.74, 0.8, 0.05)]
+    write_audio(folder / "a.wav", np.concatenate([np.zeros(1600), *notes, np.zeros(1600), noise]), RATE)
+    result = run_audition(write_plan(folder, candidates=DETECTORS)).takes[0]
+    rows = list(csv.DictReader((folder / "audition/results.csv").read_text(encoding="utf-8").splitlines()))
+    document = json.loads((folder / "audition/results.json").read_text(encoding="utf-8"))["takes"][0]
+    assert [rows[0][name] for name in SUMS] == [""] * 4
+    for row, told, known in zip(rows[1:], result.candidates[1:], document["candidates"][1:], strict=True):
+        for name in SUMS:
+            value = getattr(told, name)
+            assert known[name] == value
+            assert row[name] == ("" if value is None else str(round(value, 6 if "share" in name else 3)))
+        assert known["note_first_lock_ms"] == list(told.note_first_lock_ms)
+        assert all(ms is None or 1.0 < ms < 1000.0 for ms in told.note_first_lock_ms)
+    assert len({row["early_locked_share"] for row in rows[1:]}) > 1, "else the candidates' own are not told"
+    assert result.uncounted_share == pytest.approx(1.0 / 3.8, abs=0.05)
+    for row in rows:
+        assert float(row["uncounted_share"]) == document["uncounted_share"] == result.uncounted_share
+        assert float(row["unsure_share"]) == document["unsure_share"] == result.unsure_share
 
 
 def test_a_take_without_notes_has_empty_cells_and_says_why(folder):
@@ -274,11 +308,14 @@ def test_a_hundred_per_cent_is_said_only_of_all_the_time(share, words):
 def test_shares_and_times_are_kept_to_a_millionth():
     note = SimpleNamespace(start_s=0.1234567, end_s=1.0, pitch_hz=55.0000004, name="A1", open_string=True)
     dropout = Dropout(start_s=0.3333333333, end_s=0.5, kind="skip")
-    lock = SimpleNamespace(locked_share=2 / 3, dropouts=(dropout,))
+    lock = SimpleNamespace(locked_share=2 / 3, dropouts=(dropout,), first_lock_ms=100 / 3)
     item = SimpleNamespace(note=note, lock=lock)
-    made = tracked._shortened(
-        SimpleNamespace(notes=(item,), remarks=(), locked_share=2 / 3, open_string_locked_share=None)
-    )
+    shares = {"locked_share": 2 / 3, "open_string_locked_share": None, "uncounted_share": 1 / 3, "unsure_share": 1 / 7}
+    sums = LockSums(100 / 3, None, 1 / 7, 1 / 3)
+    made = tracked._shortened(SimpleNamespace(notes=(item,), remarks=(), sums=sums, **shares))
     assert (made.notes[0].start_s, made.notes[0].pitch_hz) == (0.123457, 55.0)
     assert (made.locked_share, made.open_string_locked_share) == (0.666667, None)
+    assert (made.uncounted_share, made.unsure_share) == (0.333333, 0.142857)
+    assert made.note_first_lock_ms == (33.333333,)
+    assert made.sums == LockSums(33.333333, None, 0.142857, 0.333333)
     assert (made.dropouts[0].start_s, made.dropouts[0].kind) == (0.333333, "skip")

@@ -317,6 +317,10 @@ def test_a_row_tells_all_about_a_candidate() -> None:
         remarks=(Remark("lifted", "lifted by 6.9 dB <to> match"),),
         locked_share=0.95678,
         open_string_locked_share=1.0,
+        median_first_lock_ms=23.7,
+        p90_first_lock_ms=None,
+        early_locked_share=0.5049,
+        uneven_share=0.1234,
     )
     bypassed, row = _rows(_page(_take("walk", swept)))
     assert row[0] == "swept"
@@ -324,8 +328,9 @@ def test_a_row_tells_all_about_a_candidate() -> None:
         row[2]
         == "gated-swept: tone at 3.5; drive: inverted; filter ground capacitor flat: 12n lifted by 6.9 dB <to> match"
     )
-    assert row[3:] == ["−30.0", "−25.6", "−27.5", "−9.0", "+7.0", "−0.5", "1.2", "4.6 at 7.0", "95.7", "100"]
-    assert bypassed[2:] == ["the take itself", "−23.0", "−18.3", "−20.0", "−3.3", "0.0", "0.0", *("–" * 4)]
+    locked = ("95.7", "100", "24 / –", "50.5", "12.3")
+    assert row[3:] == ["−30.0", "−25.6", "−27.5", "−9.0", "+7.0", "−0.5", "1.2", "4.6 at 7.0", *locked]
+    assert bypassed[2:] == ["the take itself", "−23.0", "−18.3", "−20.0", "−3.3", "0.0", "0.0", *("–" * 7)]
 
 
 def test_where_unity_lies_beyond_the_knob_a_row_says_so() -> None:
@@ -411,6 +416,18 @@ def test_a_strip_is_told_beside_its_names() -> None:
     assert "open strings (bass-4)" in text
     for kind in ("skip", "stall", "stray"):
         assert f"{kind}: " in text
+
+
+def test_how_much_of_what_sounds_is_not_counted_is_told() -> None:
+    """In per cent, below the strips, and nothing where all is counted."""
+    line = "not counted: 12.3 % of the time in which the take sounds"
+    told = Document(_page(_take(uncounted_share=0.1234), drawn=True)).text("li")
+    assert line in told
+    assert "unsure" not in told
+    unsure = Document(_page(_take(uncounted_share=0.1234, unsure_share=0.0456), drawn=True)).text("li")
+    assert f"{line}; notes of unsure octave are 4.6 % of all notes’ time" in unsure
+    for share in (None, 0.0):
+        assert "not counted" not in Document(_page(_take(uncounted_share=share), drawn=True)).text()
 
 
 def test_what_was_not_counted_as_a_note_is_told() -> None:
@@ -577,7 +594,7 @@ def test_header_cells_cover_the_same_columns_as_the_rows() -> None:
         ]
         for rows in (re.findall(r"<tr.*?</tr>", part.group(), re.DOTALL) for part in (head, body))
     ]
-    assert {width for part in widths for width in part} == {13}
+    assert {width for part in widths for width in part} == {16}
     plays = [
         [("play" in cell.get("class", "")) for tag, cell in Document(row).elements if tag in ("th", "td")]
         for row in re.findall(r"<tr.*?</tr>", page, re.DOTALL)

@@ -24,7 +24,7 @@ MOST_KEPT_BYTES = 1 << 30
 """Renderings of one take that are kept in memory from measuring to writing; past that they are rendered twice."""
 DECIMALS = 3
 """Decimals of a level that is shown and not used."""
-NOTHING_TRACKED = Tracked((), (), None, None, (), ())
+NOTHING_TRACKED = Tracked()
 """Stands for the lock of the take itself."""
 
 
@@ -60,6 +60,8 @@ def audition_take(work: TakeWork) -> TakeResult:
         tuning=tuning,
         notes=tracked[0].notes,
         note_remarks=tracked[0].remarks,
+        uncounted_share=tracked[0].uncounted_share,
+        unsure_share=tracked[0].unsure_share,
         candidates=tuple(_results(work, sounds, gains, bed_sound, [NOTHING_TRACKED, *tracked], volumes)),
         voicing=_heard_voicing(work),
         bed=_heard_bed(work, gains),
@@ -125,6 +127,8 @@ def _results(
             open_string_locked_share=tracking.open_string_locked_share,
             note_locked_shares=tracking.note_locked_shares,
             dropouts=tracking.dropouts,
+            note_first_lock_ms=tracking.note_first_lock_ms,
+            **vars(tracking.sums),
             sha256=work.manifest.sha256(path),
             plain_gain_db=plain_gain_db,
             heard_levels=sound.heard.levels if work.monitoring.voicing is not None else None,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -21,6 +21,7 @@ from sublatch.signal.moves import Move
 from sublatch.takes.remarks import Remark
 from sublatch.takes.take import Take
 from sublatch.tracking.lock import Dropout
+from sublatch.tracking.lock_sums import LockSums
 
 if TYPE_CHECKING:
     from sublatch.tracking.track import Tracking
@@ -64,17 +65,29 @@ class Tracked:
         The same note by note.
     dropouts
         Of all notes, in order of time.
+    sums
+        How soon and how evenly the drive locks.
+    note_first_lock_ms
+        Milliseconds from each note's start to its first lock; None for one that never locks.
+    uncounted_share
+        Share of the time in which the take sounds that is in none of the notes, 0 to 1; None where nothing does.
+    unsure_share
+        Share of all notes' time that those of unsure octave have, which are not among `notes`, 0 to 1.
     """
 
-    notes: tuple[TakeNote, ...]
-    remarks: tuple[Remark, ...]
-    locked_share: float | None
-    open_string_locked_share: float | None
-    note_locked_shares: tuple[float, ...]
-    dropouts: tuple[Dropout, ...]
+    notes: tuple[TakeNote, ...] = ()
+    remarks: tuple[Remark, ...] = ()
+    locked_share: float | None = None
+    open_string_locked_share: float | None = None
+    note_locked_shares: tuple[float, ...] = ()
+    dropouts: tuple[Dropout, ...] = ()
+    sums: LockSums = field(default_factory=LockSums)
+    note_first_lock_ms: tuple[float | None, ...] = ()
+    uncounted_share: float | None = None
+    unsure_share: float = 0.0
 
 
-Record = TypeVar("Record", TakeNote, Dropout, Tracked)
+Record = TypeVar("Record", TakeNote, Dropout, LockSums, Tracked)
 
 
 def track_candidates(
@@ -147,14 +160,19 @@ def _thrown_drive(take: Take, circuit: Circuit, moves: Sequence[Move], cache: St
 def _shortened(tracking: Tracking) -> Tracked:
     """Return what an audition says of tracking, in whole millionths so that it is short."""
     notes = [tracked.note for tracked in tracking.notes]
-    dropouts = (dropout for tracked in tracking.notes for dropout in tracked.lock.dropouts)
+    locks = [tracked.lock for tracked in tracking.notes]
+    first_ms = (lock.first_lock_ms for lock in locks)
     tracked = Tracked(
         notes=tuple(_rounded(TakeNote(n.start_s, n.end_s, n.pitch_hz, n.name, n.open_string)) for n in notes),
         remarks=tuple(tracking.remarks),
         locked_share=tracking.locked_share,
         open_string_locked_share=tracking.open_string_locked_share,
-        note_locked_shares=tuple(round(tracked.lock.locked_share, DECIMALS) for tracked in tracking.notes),
-        dropouts=tuple(_rounded(dropout) for dropout in dropouts),
+        note_locked_shares=tuple(round(lock.locked_share, DECIMALS) for lock in locks),
+        dropouts=tuple(_rounded(dropout) for lock in locks for dropout in lock.dropouts),
+        sums=_rounded(tracking.sums),
+        note_first_lock_ms=tuple(None if ms is None else round(ms, DECIMALS) for ms in first_ms),
+        uncounted_share=tracking.uncounted_share,
+        unsure_share=tracking.unsure_share,
     )
     return _rounded(tracked)
 

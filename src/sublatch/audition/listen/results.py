@@ -119,6 +119,10 @@ class CandidateResult:
         Gain of the file against that of the bypassed take's, in dB: by how much the candidate is lifted to match.
     remarks
         What must be said of that, in words.
+    median_first_lock_ms, p90_first_lock_ms, early_locked_share, uneven_share
+        How soon and how evenly the drive locks (see `LockSums`); None where it cannot be told, and for the take itself.
+    note_first_lock_ms
+        Milliseconds from each note's start to its first lock; None for one that never locks.
     """
 
     name: str
@@ -143,6 +147,11 @@ class CandidateResult:
     at_limit_share_unity: float | None = None
     matched_gain_db: float | None = None
     remarks: tuple[Remark, ...] = ()
+    median_first_lock_ms: float | None = None
+    p90_first_lock_ms: float | None = None
+    early_locked_share: float | None = None
+    uneven_share: float | None = None
+    note_first_lock_ms: tuple[float | None, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -165,6 +174,10 @@ class TakeResult:
         Why the take could not be used.
     voicing, bed
         What it is listened through, and with; None without. The files under `candidates` are without either.
+    uncounted_share
+        Share of the time in which the take sounds that is in none of the notes, 0 to 1; None where nothing sounds.
+    unsure_share
+        Share of all notes' time that those of unsure octave have, which are not among `notes`, 0 to 1.
     """
 
     name: str
@@ -183,6 +196,8 @@ class TakeResult:
     error: str | None = None
     voicing: HeardVoicing | None = None
     bed: HeardBed | None = None
+    uncounted_share: float | None = None
+    unsure_share: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -244,6 +259,12 @@ COLUMNS = (
     "at_limit_share_unity",
     "matched_gain_db",
     "remarks",
+    "median_first_lock_ms",
+    "p90_first_lock_ms",
+    "early_locked_share",
+    "uneven_share",
+    "uncounted_share",
+    "unsure_share",
 )
 
 
@@ -256,6 +277,8 @@ def _rows(result: AuditionResult) -> Iterator[dict[str, Any]]:
                 **vars(candidate.levels),
                 **vars(candidate.balance or Balance(None, None, None)),
                 "take": take.name,
+                "uncounted_share": take.uncounted_share,
+                "unsure_share": take.unsure_share,
                 "candidate": candidate.name,
                 "settings": "; ".join(f"{key} = {value}" for key, value in candidate.settings.items()),
                 "first_dropout_s": candidate.dropouts[0].start_s if candidate.dropouts else None,

@@ -136,7 +136,7 @@ def _template_environment() -> Environment:
     )
     environment.filters.update(url=url_of, decibels=decibels, percent=percent, locked=locked_percent, words=in_words)
     environment.filters.update(picture=Markup, entries=entries, clock=clock, starts=reel_starts, numbers=numbers_of)
-    environment.filters.update(moves=moves_in_words, moved=has_moves)
+    environment.filters.update(moves=moves_in_words, moved=has_moves, first_lock=first_lock)
     environment.globals.update(loudspeaker=LOUDSPEAKER)
     return environment
 
@@ -195,6 +195,14 @@ def percent(share: float) -> str:
     if 0.0 < share < 0.0005:
         return "< 0.1"
     return f"{100 * share:.1f}" if share else "0"
+
+
+def first_lock(candidate: CandidateResult) -> str:
+    """Return within how many milliseconds half of the notes and nine in ten lock: "24 / 61", a dash for none."""
+    if candidate.locked_share is None:
+        return "–"
+    within_ms = (candidate.median_first_lock_ms, candidate.p90_first_lock_ms)
+    return " / ".join("–" if ms is None else f"{ms:.0f}" for ms in within_ms)
 
 
 def lows_against_first(candidates: tuple[CandidateResult, ...], candidate: CandidateResult) -> float | None:
