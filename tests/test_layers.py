@@ -33,7 +33,7 @@ LAYERS: dict[str, set[str]] = {
     "sampling": {"arrays"},
     "circuit": {"errors", "arrays", "units", "checked", "files"},
     "takes": {"errors", "arrays", "units", "checked", "files", "circuit"},
-    "pitch": {"errors", "arrays", "units", "sampling", "takes"},
+    "pitch": {"errors", "arrays", "units", "files", "sampling", "takes"},
     "signal": {"errors", "arrays", "sampling", "circuit", "takes"},
     "take_report": {"errors", "arrays", "takes", "pitch"},
     "rendering": {"arrays", "json_data", "units", "files", "sampling", "circuit", "takes", "signal"},
@@ -55,7 +55,7 @@ LAYERS: dict[str, set[str]] = {
 TOP = {"cli", "__init__", "__main__"}
 WITHIN: dict[str, tuple[str, ...]] = {
     "circuit": ("components", "networks", "filters", "detectors", "octave_stages", ""),
-    "pitch": ("reference", ""),
+    "pitch": ("reference", "", "given"),
     "signal": ("filtering", ""),
     "tracking": ("", "tune"),
     "parts": ("", "knobs", "choose"),
@@ -69,6 +69,7 @@ HOMES = {
     "jinja2": ["audition/page/*.py", "board/sheet/*.py"],
     "librosa": ["pitch/second_opinion.py"],
     "matplotlib": ["pictures/*.py", "tracking/*.py", "parts/knobs/plot.py", "board/sheet/*.py", "audition/page/*.py"],
+    "mido": ["pitch/given/midi_file.py"],
     "pydantic": [
         *("checked/*.py", "circuit/*.py", "audition/plan/*.py", "takes/calibration.py", "trial/*.py", "manual/*.py"),
         "json_data.py",

@@ -131,7 +131,7 @@ def test_choosing_measures_the_sets_that_it_tells_of(counted):
         (["response", "-c", "gated-swept"], HEAVY),
         (["choose", "--low", "100Hz", "--high", "3kHz", "--peak", "4dB"], HEAVY),
         (["render", "a.wav", "-c", "gated-swept", "-o", "b.wav"], ("librosa", "numba", "sklearn", "matplotlib")),
-        (["track", "a.wav", "-c", "gated-swept"], ("librosa", "numba", "sklearn", "matplotlib")),
+        (["track", "a.wav", "-c", "gated-swept"], ("librosa", "mido", "numba", "sklearn", "matplotlib")),
         (["take", "a.wav"], ("librosa", "numba", "sklearn", "matplotlib")),
     ],
 )

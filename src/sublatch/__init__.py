@@ -23,6 +23,7 @@ The functions, each with its parameters, units and errors in its own help, as in
     read_trial         Return what a session of blind listening showed.
     write_demo         Write the invented takes, the backing, plans and a circuit to start from.
   Tracking
+    read_notes         Read the notes that were played from a MIDI or text file.
     track              Return how a circuit's drive holds on to every note of a take.
     detected_drive     Return the times in seconds (m,) at which the drive changes.
     tune               Search the detector that locks best on these notes.
@@ -91,6 +92,7 @@ if TYPE_CHECKING:
     from sublatch.parts.knobs.report import knobs as knobs
     from sublatch.parts.tolerance import spread as spread
     from sublatch.parts.variation import Tolerances as Tolerances
+    from sublatch.pitch.given.read import read_notes as read_notes
     from sublatch.rendering import render_file as render_file
     from sublatch.sampling.levels import levels as levels
     from sublatch.signal.chain import detected_drive as detected_drive
@@ -128,6 +130,7 @@ _HOMES = {
     "load_circuit": "circuit.load:load_circuit",
     "plain_values": "json_data:plain_values",
     "read_calibration": "takes.calibration:read_calibration",
+    "read_notes": "pitch.given.read:read_notes",
     "read_take": "takes.take:read_take",
     "read_trial": "trial.read:read_trial",
     "render": "signal.chain:render",

@@ -30,6 +30,10 @@ class CalibrationError(SublatchError, ValueError):
     """A file does not say how many volts full scale stands for."""
 
 
+class NotesError(SublatchError, ValueError):
+    """A file does not give the notes that were played, one at a time."""
+
+
 class TrialError(SublatchError, ValueError):
     """A file is not what the listening page saved after blind listening."""
 

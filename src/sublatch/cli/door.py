@@ -9,9 +9,9 @@ from typing import Any
 
 import click
 
-from sublatch.errors import CalibrationError, CircuitError, ManualError, PlanError, SublatchError, UnitError
+from sublatch.errors import CalibrationError, CircuitError, ManualError, NotesError, PlanError, SublatchError, UnitError
 
-WRONG_USAGE = (CalibrationError, CircuitError, ManualError, PlanError, UnitError)
+WRONG_USAGE = (CalibrationError, CircuitError, ManualError, NotesError, PlanError, UnitError)
 """What the user wrote cannot be: exit status 2. Anything else that goes wrong: 1."""
 INTERRUPTED = 130
 """Exit status after Ctrl-C, as shells have it."""

@@ -37,6 +37,11 @@ def read_text(path: Path, *, what: str, missing: str, hint: str, error: type[Sub
         Of the kind `error`, when the file is not there, is a folder, a device or a pipe (they may never end, or
         never begin), is larger than `MOST_BYTES`, or is no text.
     """
+    return decoded(read_content(path, what=what, missing=missing, hint=hint, error=error), path, error=error)
+
+
+def read_content(path: Path, *, what: str, missing: str, hint: str, error: type[SublatchError]) -> bytes:
+    """Return the bytes of a file, as `read_text` reads them: only those of a regular file of a sensible size."""
     try:
         mode = path.stat().st_mode
         if not stat.S_ISREG(mode):
@@ -52,6 +57,11 @@ def read_text(path: Path, *, what: str, missing: str, hint: str, error: type[Sub
         raise error(f"{str(path)!r}: cannot be read: {getattr(problem, 'strerror', None) or problem}") from None
     if len(content) > MOST_BYTES:
         raise error(f"{path}: must be at most {MOST_BYTES // 1_000_000} MB, got more; is it {what}?")
+    return content
+
+
+def decoded(content: bytes, path: Path, *, error: type[SublatchError]) -> str:
+    """Return bytes as the text that `read_text` gives."""
     try:
         return content.decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
     except UnicodeDecodeError:

@@ -303,13 +303,19 @@ def _is_dead(level_db: Array) -> bool:
 
 def _note(start_s: float, end_s: float, pitch_hz: Array, sound: Array, strings_hz: list[float]) -> Note | _Left:
     """Return a note, unless it turns out to be two."""
+    note = note_of(start_s, end_s, pitch_hz, strings_hz)
+    if note.steady and end_s - start_s > SHORT_S and not _has_own_partials(sound, start_s, end_s, note.pitch_hz):
+        return _Left(_FIFTH, start_s)
+    return note
+
+
+def note_of(start_s: float, end_s: float, pitch_hz: Array, strings_hz: list[float]) -> Note:
+    """Return a note by its pitches (k,), moment by moment, and those of the open strings."""
     edge = min(hops(EDGE_S), (len(pitch_hz) - 1) // 3)
     settled = pitch_hz[edge : len(pitch_hz) - edge]
     middle_hz = float(np.median(settled))
     low_hz, high_hz = (float(value) for value in np.percentile(settled, (5, 95)))
     steady = cents(low_hz, high_hz) < STEADY_CENTS
-    if steady and end_s - start_s > SHORT_S and not _has_own_partials(sound, start_s, end_s, middle_hz):
-        return _Left(_FIFTH, start_s)
     remark = "" if steady else f"the pitch moves, {hz_to_note(settled[0])} to {hz_to_note(settled[-1])}"
     if cents(middle_hz, min(strings_hz)) > 100 - OPEN_CENTS:
         remark = remark or "lower than the lowest open string"

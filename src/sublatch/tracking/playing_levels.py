@@ -15,14 +15,15 @@ import numpy as np
 from sublatch.arrays import Signal
 from sublatch.circuit.model import Circuit
 from sublatch.errors import AudioDataError
+from sublatch.pitch.given.notes import GivenNotes
 from sublatch.pitch.notes import Note
-from sublatch.pitch.reference.track import PitchTrack, reference_pitch
+from sublatch.pitch.reference.track import PitchTrack
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import front
 from sublatch.takes.take import Take
 from sublatch.tracking.drive_over_level import drives_over_level
 from sublatch.tracking.lock import GRID_PER_CYCLE, TOLERANCE_CENTS, cents_of, rates
-from sublatch.tracking.track import note_lock, notes_of
+from sublatch.tracking.track import note_lock, reference_of
 from sublatch.units.scales import db_to_ratio
 
 GAINS_DB = tuple(float(gain) for gain in range(-24, 13, 3))
@@ -146,6 +147,7 @@ def lock_over_level(
     gains_db: Sequence[float] = GAINS_DB,
     name: str = "",
     tuning: str = "bass-4",
+    notes: GivenNotes | None = None,
     cache: StageCache | None = None,
 ) -> LevelLock:
     """Return how a circuit's lock depends on the level at which a take is played.
@@ -162,6 +164,8 @@ def lock_over_level(
         What the circuit is called in the result; its title when not given.
     tuning
         The instrument's open strings (see `open_strings`).
+    notes
+        The notes that were played, from `read_notes`, in place of those that are found.
     cache
         Results shared between circuits on this take, and with `track`.
 
@@ -179,17 +183,17 @@ def lock_over_level(
     """
     gains = _checked(gains_db)
     cache = cache or StageCache()
-    notes = notes_of(take, tuning=tuning).notes
-    pitch = reference_pitch(take)
-    shares = np.empty((len(notes), len(gains)))
-    if notes:
+    played = reference_of(take, tuning=tuning, notes=notes)
+    counted = played.notes.notes
+    shares = np.empty((len(counted), len(gains)))
+    if counted:
         filtered = front(take, circuit, cache)[1]
         ratios = [float(db_to_ratio(gain)) for gain in gains]
         drives = drives_over_level(filtered, ratios, sample_rate=take.sample_rate, circuit=circuit)
-        told = [_teller(note, pitch) for note in notes]
+        told = [_teller(note, played.pitch) for note in counted]
         shares = np.array([[tell(drive) for drive in drives] for tell in told])
     peak_volts = float(np.max(np.abs(take.samples)))
-    return LevelLock(take.name, name or circuit.title, gains, peak_volts, notes, shares)
+    return LevelLock(take.name, name or circuit.title, gains, peak_volts, counted, shares)
 
 
 def level_window(gains_db: Signal, shares: Signal, *, peak_volts: float) -> LevelWindow | None:

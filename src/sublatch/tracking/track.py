@@ -10,7 +10,9 @@ import numpy as np
 
 from sublatch.arrays import Signal
 from sublatch.circuit.model import Circuit
-from sublatch.pitch.notes import Note, Notes, find_notes
+from sublatch.pitch.given.notes import GivenNotes
+from sublatch.pitch.given.place import Placement, Reference, place
+from sublatch.pitch.notes import Note, find_notes
 from sublatch.pitch.reference.track import PitchTrack, reference_pitch
 from sublatch.pitch.sounding import uncounted_share
 from sublatch.signal.cache import StageCache
@@ -26,7 +28,7 @@ KEPT = 4
 """Takes whose notes are remembered."""
 
 
-_notes: dict[tuple[str, str], Notes] = {}
+_notes: dict[tuple[str, str, GivenNotes | None], Reference] = {}
 
 
 @dataclass(frozen=True)
@@ -79,6 +81,8 @@ class Tracking:
         The reference pitch.
     unsure_share
         Share of all notes' time that those of unsure octave have, which are not among `notes`, 0 to 1.
+    given
+        How notes that were given lie in the take; None where its notes were found.
     """
 
     take: str
@@ -88,6 +92,7 @@ class Tracking:
     drive_s: Signal
     track: PitchTrack
     unsure_share: float = 0.0
+    given: Placement | None = None
 
     @property
     def locked_share(self) -> float | None:
@@ -115,8 +120,8 @@ class Tracking:
         return uncounted_share(self.track, [item.note for item in self.notes])
 
     def json_fields(self) -> dict[str, Any]:
-        """Return what JSON tells of it: shares and notes, no curves."""
-        return {
+        """Return what JSON tells of it: shares and notes, no curves; how given notes lie where there are any."""
+        told = {
             "take": self.take,
             "circuit": self.circuit,
             "locked_share": self.locked_share,
@@ -128,10 +133,17 @@ class Tracking:
             "notes": self.notes,
             "remarks": self.remarks,
         }
+        return told if self.given is None else told | {"given": self.given}
 
 
 def track(
-    take: Take, circuit: Circuit, *, name: str = "", tuning: str = "bass-4", cache: StageCache | None = None
+    take: Take,
+    circuit: Circuit,
+    *,
+    name: str = "",
+    tuning: str = "bass-4",
+    notes: GivenNotes | None = None,
+    cache: StageCache | None = None,
 ) -> Tracking:
     """Return how a circuit's drive holds on to every note of a take.
 
@@ -145,6 +157,8 @@ def track(
         What the circuit is called in the result; its title when not given.
     tuning
         The instrument's open strings (see `open_strings`).
+    notes
+        The notes that were played, from `read_notes`, in place of those that are found.
     cache
         Results shared between circuits on this take.
 
@@ -154,8 +168,12 @@ def track(
         When the tuning is not known.
     """
     cache = cache or StageCache()
-    key = ("tracking", tuning, _settings_that_count(circuit))
-    return replace(cache.get(key, lambda: _track(take, circuit, tuning, cache)), circuit=name or circuit.title)
+    key = ("tracking", tuning, notes, _settings_that_count(circuit))
+
+    def tracked() -> Tracking:
+        return _track(take, circuit, reference_of(take, tuning=tuning, notes=notes), cache)
+
+    return replace(cache.get(key, tracked), circuit=name or circuit.title)
 
 
 def same_detectors(circuits: Mapping[str, Circuit]) -> list[tuple[str, ...]]:
@@ -177,26 +195,31 @@ def _settings_that_count(circuit: Circuit) -> object:
     return circuit.input, circuit.detector, circuit.switches.drive, circuit.divider
 
 
-def _track(take: Take, circuit: Circuit, tuning: str, cache: StageCache) -> Tracking:
-    """Return how a circuit tracks a take."""
-    found = notes_of(take, tuning=tuning)
-    pitch = reference_pitch(take)
+def _track(take: Take, circuit: Circuit, played: Reference, cache: StageCache) -> Tracking:
+    """Return how a circuit tracks what was played on a take."""
     drive = detected_edges(take, circuit, cache=cache)[::2]
     switched = drive_edges(drive, stages=circuit.divider.stages - 1)
     fed = cache.get(("fed", circuit.input), lambda: _fed(take, circuit, cache))
-    notes = tuple(_tracked(note, drive, switched, pitch, fed) for note in found.notes)
-    remarks = (*found.remarks, *found.counted_remarks)
-    return Tracking(take.name, circuit.title, notes, remarks, drive, pitch, found.unsure_share)
+    notes = tuple(_tracked(note, drive, switched, played.pitch, fed) for note in played.notes.notes)
+    remarks = (*played.notes.remarks, *played.notes.counted_remarks)
+    return Tracking(
+        *(take.name, circuit.title, notes, remarks, drive, played.pitch),
+        unsure_share=played.notes.unsure_share,
+        given=played.placement,
+    )
 
 
-def notes_of(take: Take, *, tuning: str) -> Notes:
-    """Return the notes of a take; those of the last few takes are remembered, as their pitch is."""
-    key = take.fingerprint(), tuning
+def reference_of(take: Take, *, tuning: str, notes: GivenNotes | None = None) -> Reference:
+    """Return what a drive is held against: given notes, or those found; remembered for the last few takes."""
+    key = take.fingerprint(), tuning, notes
     if key not in _notes:
-        found = find_notes(take, tuning=tuning)
+        if notes is None:
+            played = Reference(find_notes(take, tuning=tuning), reference_pitch(take))
+        else:
+            played = place(take, notes, tuning=tuning)
         if len(_notes) >= KEPT:
             _notes.pop(next(iter(_notes)), None)
-        _notes[key] = found
+        _notes[key] = played
     return _notes[key]
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from sublatch.circuit.load import changed, load_circuit
 from sublatch.circuit.model import Circuit, detector_kinds
+from sublatch.pitch.given.notes import GivenNotes
 from sublatch.signal.cache import StageCache
 from sublatch.takes.take import Take
 from sublatch.tracking.track import Tracking, track
@@ -76,7 +77,13 @@ class Lost:
 
 
 def lost(
-    take: Take, circuit: Circuit, tracking: Tracking, *, tuning: str = "bass-4", cache: StageCache | None = None
+    take: Take,
+    circuit: Circuit,
+    tracking: Tracking,
+    *,
+    tuning: str = "bass-4",
+    notes: GivenNotes | None = None,
+    cache: StageCache | None = None,
 ) -> Lost:
     """Return how many notes of a take a circuit loses, and which built-in detector would hold on better.
 
@@ -90,6 +97,8 @@ def lost(
         What `track` found of the two.
     tuning
         The instrument's open strings (see `open_strings`).
+    notes
+        The notes that were given to `track`, if any were.
     cache
         Results shared between circuits on this take.
 
@@ -103,19 +112,15 @@ def lost(
     if not poor_notes or own is None:
         return Lost(poor_notes, None)
     cache = cache or StageCache()
-    found = [_tried(take, built_in, own, tuning, cache) for built_in in _with_built_in_detectors(circuit)]
+
+    def tried(kind: str, how: str, built_in: Circuit) -> BetterDetector:
+        other = track(take, built_in, tuning=tuning, notes=notes, cache=cache)
+        share = other.locked_share or 0.0
+        return BetterDetector(kind, share, share - own, other.step_share, how)
+
+    found = [tried(*built_in) for built_in in _with_built_in_detectors(circuit)]
     best = max(found, key=lambda one: one.gained)
     return Lost(poor_notes, best if best.gained >= WORTH_NAMING else None)
-
-
-def _tried(
-    take: Take, built_in: tuple[str, str, Circuit], own: float, tuning: str, cache: StageCache
-) -> BetterDetector:
-    """Return how a built-in detector does on a take, against the share `own`."""
-    kind, how, circuit = built_in
-    tracking = track(take, circuit, tuning=tuning, cache=cache)
-    share = tracking.locked_share or 0.0
-    return BetterDetector(kind, share, share - own, tracking.step_share, how)
 
 
 def _with_built_in_detectors(circuit: Circuit) -> Iterator[tuple[str, str, Circuit]]:

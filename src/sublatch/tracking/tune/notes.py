@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from sublatch.errors import NotesError
+from sublatch.pitch.given.notes import GivenNotes
+from sublatch.pitch.given.place import place
 from sublatch.pitch.notes import Note, find_notes
 from sublatch.takes.remarks import Remark
 from sublatch.takes.take import Take
@@ -44,7 +47,7 @@ class TuneNotes:
         return tuple(note for one in self.takes for note in one.notes)
 
 
-def tune_notes(takes: Sequence[Take], *, tuning: str = "bass-4") -> TuneNotes:
+def tune_notes(takes: Sequence[Take], *, tuning: str = "bass-4", notes: GivenNotes | None = None) -> TuneNotes:
     """Return the notes of takes that a circuit can be tuned on.
 
     Parameters
@@ -53,6 +56,8 @@ def tune_notes(takes: Sequence[Take], *, tuning: str = "bass-4") -> TuneNotes:
         The takes, in volts.
     tuning
         The instrument's open strings (see `open_strings`); lock on those counts for more.
+    notes
+        The notes that were played, from `read_notes`, in place of those that are found; with one take alone.
 
     Returns
     -------
@@ -62,15 +67,19 @@ def tune_notes(takes: Sequence[Take], *, tuning: str = "bass-4") -> TuneNotes:
 
     Raises
     ------
+    NotesError
+        When notes are given for several takes.
     UnitError
         When the tuning is not known.
     """
-    return TuneNotes(tuple(_of_one(take, tuning) for take in takes))
+    if notes is not None and len(takes) != 1:
+        raise NotesError(f"{notes.file}: given notes are those of one take, got {len(takes)} takes")
+    return TuneNotes(tuple(_of_one(take, tuning, notes) for take in takes))
 
 
-def _of_one(take: Take, tuning: str) -> TakeNotes:
+def _of_one(take: Take, tuning: str, given: GivenNotes | None) -> TakeNotes:
     """Return what one take gives."""
-    found = find_notes(take, tuning=tuning)
+    found = find_notes(take, tuning=tuning) if given is None else place(take, given, tuning=tuning).notes
     steady = [note for note in found.notes if note.steady]
     notes = tuple(TuneNote(take, note.start_s, note.end_s, note.pitch_hz, note.open_string) for note in steady)
     moving = [note for note in found.notes if not note.steady]

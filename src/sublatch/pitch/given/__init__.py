@@ -1,0 +1,1 @@
+"""The notes that were played, as a file gives them, in place of those found."""
