@@ -1,4 +1,4 @@
-"""A second opinion on a take's lowest and highest pitch, by the YIN of the library librosa.
+"""A second opinion on pitches, by the library librosa: YIN for a take's range, pYIN for its notes.
 
 It shares nothing with `sublatch.pitch.reference` but the range and the sample rate converter: for tests, and for users
 who ask. librosa compiles for seconds on its first use, so that nothing else here imports it.
@@ -6,18 +6,28 @@ who ask. librosa compiles for seconds on its first use, so that nothing else her
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from sublatch.pitch.notes import Note
 from sublatch.pitch.reference.track import HIGHEST_HZ, LOWEST_HZ
 from sublatch.sampling.rates import resampled
+from sublatch.takes.take import Take
+from sublatch.units.scales import cents
+
+FRAME_S = 0.128
+"""What pYIN looks at at a time, in seconds: nearly four periods of a low B."""
+AGREE_CENTS = 50.0
+"""How far apart two opinions on a pitch are at most that agree, in cents."""
 
 _RATE_HZ = 8000
 _HOP = _RATE_HZ // 100
-_FRAME = 1024
+_FRAME = round(FRAME_S * _RATE_HZ)
 _BLOCK = 1000
 _WINDOW = _RATE_HZ // 20
 _GATE_DB = 40.0
@@ -30,6 +40,8 @@ _OCTAVE_CENTS = 60.0
 _MOST_RATIO = 4
 _PERIODIC = 0.8
 _LOOKS = 9
+_RESOLUTION = 0.2
+"""Step of pYIN's pitches in semitones; half of it takes five times as long."""
 
 Curve = NDArray[np.float64]
 
@@ -41,6 +53,116 @@ class _Stretch:
     start: int
     stop: int
     pitch_hz: float
+
+
+@dataclass(frozen=True)
+class NoteOpinion:
+    """A note, and the pitch in hertz that pYIN has over it; None where it has none."""
+
+    note: Note
+    pitch_hz: float | None
+
+    @property
+    def difference_cents(self) -> float | None:
+        """How far pYIN's pitch lies above the note's, in cents."""
+        return None if self.pitch_hz is None else cents(self.note.pitch_hz, self.pitch_hz)
+
+    @property
+    def differs(self) -> bool:
+        """Whether the two differ by more than 50 cents."""
+        return self.difference_cents is not None and abs(self.difference_cents) > AGREE_CENTS
+
+    def json_fields(self) -> dict[str, Any]:
+        """Return what JSON tells of it: the note's place and name, and both pitches."""
+        return {
+            "start_s": self.note.start_s,
+            "end_s": self.note.end_s,
+            "name": self.note.name,
+            "pitch_hz": self.note.pitch_hz,
+            "second_pitch_hz": self.pitch_hz,
+            "difference_cents": self.difference_cents,
+        }
+
+
+@dataclass(frozen=True)
+class PitchOpinions:
+    """What pYIN says of the notes of a take, in order of time."""
+
+    notes: tuple[NoteOpinion, ...]
+
+    @property
+    def agree_share(self) -> float | None:
+        """Share of the notes whose two pitches agree within 50 cents; None without notes."""
+        return self._share(lambda one: one.pitch_hz is not None and not one.differs)
+
+    @property
+    def no_pitch_share(self) -> float | None:
+        """Share of the notes over which pYIN has no pitch; None without notes."""
+        return self._share(lambda one: one.pitch_hz is None)
+
+    def _share(self, is_so: Callable[[NoteOpinion], bool]) -> float | None:
+        """Return the share of the notes of which something is so."""
+        return sum(map(is_so, self.notes)) / len(self.notes) if self.notes else None
+
+    def json_fields(self) -> dict[str, Any]:
+        """Return what JSON tells of it: every note, and the shares."""
+        return {"notes": self.notes, "agree_share": self.agree_share, "no_pitch_share": self.no_pitch_share}
+
+
+def pitch_opinions(
+    take: Take, notes: Sequence[Note], *, progress: Callable[[], object] = lambda: None
+) -> PitchOpinions:
+    """Return what pYIN says of the pitches of notes.
+
+    Parameters
+    ----------
+    take
+        Of any length; it takes some seconds to begin, then an eighth of the take's length.
+    notes
+        Its notes.
+    progress
+        Called after each of `opinion_blocks` parts of the take.
+
+    Returns
+    -------
+    PitchOpinions
+        For each note the median of the frames that are voiced, of those that lie wholly in it, or in its middle third
+        where it is short.
+
+    Notes
+    -----
+    pYIN (Mauch and Dixon, ICASSP 2014, from memory) takes YIN's pitches for many thresholds, and the likeliest path
+    through them. Frames of 128 ms, every 10 ms, take in a fast note's neighbours; pitches are told in steps of a fifth
+    of a semitone.
+    """
+    import librosa
+
+    found = []
+    for part in _blocks(_prepared(take)):
+        found.append(librosa.pyin(part, resolution=_RESOLUTION, **_settings())[0])
+        progress()
+    pitch_hz = np.concatenate(found)
+    return PitchOpinions(tuple(NoteOpinion(note, _median(pitch_hz, note)) for note in notes))
+
+
+def opinion_blocks(take: Take) -> int:
+    """Return in how many parts `pitch_opinions` listens to a take."""
+    return sum(1 for _ in _blocks(_prepared(take)))
+
+
+def _prepared(take: Take) -> Curve:
+    """Return a take at 8 kHz."""
+    samples = take.samples - np.mean(take.samples)
+    return np.ascontiguousarray(resampled(samples, take.sample_rate, _RATE_HZ, quality="HQ"))
+
+
+def _median(pitch_hz: Curve, note: Note) -> float | None:
+    """Return the median pitch over a note, None where no frame is voiced."""
+    edge_s = min(FRAME_S / 2, (note.end_s - note.start_s) / 3)
+    first, last = (round(second * _RATE_HZ / _HOP) for second in (note.start_s + edge_s, note.end_s - edge_s))
+    voiced = pitch_hz[first : last + 1]
+    voiced = voiced[np.isfinite(voiced)]
+    return float(np.median(voiced)) if len(voiced) else None
 
 
 def yin_range(
@@ -92,24 +214,22 @@ def _yin(sound: Curve) -> Curve:
     """Return the pitch in hertz every 10 ms, found 10 s at a time to save memory."""
     import librosa
 
+    return np.concatenate([librosa.yin(part, **_settings()) for part in _blocks(sound)])
+
+
+def _settings() -> dict[str, Any]:
+    """Return what YIN and pYIN are told alike."""
+    range_hz = {"fmin": LOWEST_HZ, "fmax": HIGHEST_HZ}
+    return {**range_hz, "sr": _RATE_HZ, "frame_length": _FRAME, "hop_length": _HOP, "center": False}
+
+
+def _blocks(sound: Curve) -> Iterator[Curve]:
+    """Give a sound in parts of 1000 frames, every 10 ms one, the first around the sound's beginning."""
     padded = np.pad(sound, _FRAME // 2)
     count = 1 + (len(padded) - _FRAME) // _HOP
-    found = []
     for first in range(0, count, _BLOCK):
         last = min(first + _BLOCK, count) - 1
-        part = padded[first * _HOP : last * _HOP + _FRAME]
-        found.append(
-            librosa.yin(
-                part,
-                fmin=LOWEST_HZ,
-                fmax=HIGHEST_HZ,
-                sr=_RATE_HZ,
-                frame_length=_FRAME,
-                hop_length=_HOP,
-                center=False,
-            )
-        )
-    return np.concatenate(found)
+        yield padded[first * _HOP : last * _HOP + _FRAME]
 
 
 def _levels_db(sound: Curve, count: int) -> Curve:
