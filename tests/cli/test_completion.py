@@ -112,7 +112,9 @@ def test_every_series_that_is_offered_for_resistors_is_one():
         assert series(name)
 
 
-@pytest.mark.parametrize("line", ["track ", "tune ", "take ", "trial ", "render ", "audition ", "render t.wav -o "])
+@pytest.mark.parametrize(
+    "line", ["track ", "tune ", "take ", "trial ", "render ", "audition ", "render t.wav -o ", "track t.wav --notes "]
+)
 def test_files_are_left_to_the_shell(line):
     completion = ShellComplete(main, {}, "sublatch", "_X")
     items = completion.get_completions(line.split(" ")[:-1], "")

@@ -6,13 +6,16 @@ import json
 from collections.abc import Callable, Sequence
 from functools import wraps
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from sublatch.cli.completion import complete_circuit, complete_setting, complete_tuning
 from sublatch.errors import UnitError
 from sublatch.json_data import plain_values
+
+if TYPE_CHECKING:
+    from sublatch.pitch.given.notes import GivenNotes
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -96,6 +99,24 @@ def take_options(function: Callable[..., Any]) -> Callable[..., Any]:
     return add_full_scale(add_calibration(add_channel(with_volts)))
 
 
+def notes_options(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Add --notes and --notes-start, of which a command of takes gets the notes as `given`, None without."""
+
+    @wraps(function)
+    def with_notes(
+        *args: Any, takes: tuple[str, ...], notes: Path | None, notes_start: str | None, **others: Any
+    ) -> Any:
+        return function(*args, takes=takes, given=_given_notes(takes, notes, notes_start), **others)
+
+    add_start = click.option(
+        "--notes-start", metavar="SECONDS", help="Where the zero of --notes lies in the take; else found by its onsets."
+    )
+    add_notes = path_option(
+        "--notes", help="The notes that were played, a .mid file or a text, instead of those found."
+    )
+    return add_notes(add_start(with_notes))
+
+
 tuning_option = click.option(
     "--tuning",
     default="bass-4",
@@ -118,6 +139,36 @@ def _full_scale_volts(text: str | None, calibration: Path | None) -> float | Non
 
         return read_calibration(calibration)
     return None if text is None else read_positive_volts("--full-scale", text)
+
+
+def _given_notes(takes: Sequence[str], file: Path | None, start: str | None) -> GivenNotes | None:
+    """Return the notes of --notes, None without."""
+    if file is None:
+        if start is not None:
+            raise click.UsageError("--notes-start says where the notes of --notes begin; give that as well")
+        return None
+    if len(takes) != 1:
+        raise click.UsageError(f"--notes has the notes of one take, got {len(takes)} takes; track them one by one")
+    from sublatch.pitch.given.read import read_notes
+
+    return read_notes(file, start_s=None if start is None else _signed_seconds("--notes-start", start))
+
+
+def _signed_seconds(option: str, text: str) -> float:
+    """Return the seconds that an option gives, of either sign."""
+    from sublatch.units import seconds
+
+    plain = text.strip().replace("−", "-")
+    try:
+        return -seconds(plain[1:]) if plain.startswith("-") else seconds(plain)
+    except UnitError as problem:
+        raise UnitError(f"{option}: {problem}") from None
+
+
+def notes_words(context: click.Context) -> list[str]:
+    """Return --notes and --notes-start as they were given, for another command line; nothing without."""
+    given = {"--notes": context.params["notes"], "--notes-start": context.params["notes_start"]}
+    return [word for option, value in given.items() if value is not None for word in (option, str(value))]
 
 
 def scale_words(context: click.Context) -> list[str]:

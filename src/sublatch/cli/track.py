@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shlex
+import sys
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,6 +16,8 @@ from sublatch.cli.options import (
     circuits_options,
     json_option,
     note_assumed,
+    notes_options,
+    notes_words,
     overwrite_option,
     print_json,
     scale_words,
@@ -27,6 +30,7 @@ from sublatch.json_data import plain_values
 
 if TYPE_CHECKING:
     from sublatch.circuit.model import Circuit
+    from sublatch.pitch.given.notes import GivenNotes
     from sublatch.takes.take import Take
 
 
@@ -36,13 +40,20 @@ if TYPE_CHECKING:
     examples=(
         "sublatch track groove.wav -c gated-swept --full-scale 2V",
         "sublatch track groove.wav -c gated-swept -c mine.toml --tuning bass-5 --each --plot lock.png",
+        "sublatch track groove.wav -c gated-swept --full-scale 2V --notes groove.mid --second-opinion",
     ),
 )
 @click.argument("takes", nargs=-1, required=True, type=click.Path(), metavar="TAKE...")
 @circuits_options
 @tuning_option
+@notes_options
 @click.option("--each", is_flag=True, help="Show every single note, where it switches and how it is lost.")
 @click.option("--levels", is_flag=True, help="Also play the takes from 24 dB softer to 12 dB louder.")
+@click.option(
+    "--second-opinion",
+    is_flag=True,
+    help="Say where the pitch tracker pYIN hears another pitch than that of the notes. It takes long.",
+)
 @click.option(
     "--plot",
     type=click.Path(path_type=Path),
@@ -58,8 +69,10 @@ def track(
     circuits: tuple[str, ...],
     changes: tuple[str, ...],
     tuning: str,
+    given: GivenNotes | None,
     each: bool,
     levels: bool,
+    second_opinion: bool,
     plot: Path | None,
     full_scale: float | None,
     channel: int | None,
@@ -70,9 +83,10 @@ def track(
 
     Circuits with the same detector hold on alike, so that they are shown together. Where a note is held for less than
     85 % of its time, it names the built-in detector that would hold on for at least 2 % more of the take, if there is
-    one.
+    one. The notes are found, or those of --notes: a .mid file, or a line with start, length and note for each.
     """
     from sublatch.circuit.load import load_circuit
+    from sublatch.cli.track_opinions import print_opinions
     from sublatch.cli.track_tables import print_tables
     from sublatch.pictures.file import MAKER, guard_picture, write_picture
     from sublatch.pitch.open_strings import open_strings
@@ -82,7 +96,8 @@ def track(
     chosen = {name: load_circuit(name, changes=settings) for name in circuits}
     open_strings(tuning)
     if plot is not None:
-        guard_picture(plot, inputs=takes, overwrite=overwrite)
+        notes_file = ctx.params["notes"]
+        guard_picture(plot, inputs=[*takes, *([notes_file] if notes_file else [])], overwrite=overwrite)
     found: list[Tracked] = []
     failed = False
     for file in takes:
@@ -92,14 +107,18 @@ def track(
             click.echo(f"sublatch: {problem}", err=True)
             failed = True
             continue
-        found += _tracked(take, chosen, tuning, levels=levels)
+        own = _tracked(take, chosen, tuning, given, levels=levels)
+        found += _with_opinion(take, own) if second_opinion else own
     if full_scale is None:
         note_assumed()
     if as_json:
         print_json({"results": [told for one in found for told in _told(one, tuning)]})
     elif found:
         print_tables(found, tuning=tuning, each=each)
-        _suggest_tuning(found, takes, changes=changes, tuning=tuning, scale=scale_words(ctx), channel=channel)
+        print_opinions(found)
+        _suggest_tuning(
+            found, takes, changes=changes, tuning=tuning, more=[*scale_words(ctx), *notes_words(ctx)], channel=channel
+        )
     if plot is not None and found:
         from sublatch.tracking.picture import tracking_png
 
@@ -109,7 +128,9 @@ def track(
     ctx.exit(1 if failed else 0)
 
 
-def _tracked(take: Take, circuits: dict[str, Circuit], tuning: str, *, levels: bool) -> list[Tracked]:
+def _tracked(
+    take: Take, circuits: dict[str, Circuit], tuning: str, given: GivenNotes | None, *, levels: bool
+) -> list[Tracked]:
     """Return how each detector tracks a take, and where asked for how that depends on its level."""
     from sublatch.signal.cache import StageCache
     from sublatch.tracking.playing_levels import lock_over_level
@@ -121,10 +142,23 @@ def _tracked(take: Take, circuits: dict[str, Circuit], tuning: str, *, levels: b
     found = []
     for names in same_detectors(circuits):
         one, name = circuits[names[0]], ", ".join(names)
-        tracking = track_one(take, one, name=name, tuning=tuning, cache=cache)
-        over_level = lock_over_level(take, one, name=name, tuning=tuning, cache=cache) if levels else None
-        found.append(Tracked(names, tracking, lost(take, one, tracking, tuning=tuning, cache=cache), over_level))
+        tracking = track_one(take, one, name=name, tuning=tuning, notes=given, cache=cache)
+        over_level = None
+        if levels:
+            over_level = lock_over_level(take, one, name=name, tuning=tuning, notes=given, cache=cache)
+        loses = lost(take, one, tracking, tuning=tuning, notes=given, cache=cache)
+        found.append(Tracked(names, tracking, loses, over_level))
     return found
+
+
+def _with_opinion(take: Take, found: list[Tracked]) -> list[Tracked]:
+    """Return what was found on a take with a second opinion on its notes, a bar showing how far that is."""
+    from sublatch.pitch.second_opinion import opinion_blocks, pitch_opinions
+
+    notes = [item.note for item in found[0].tracking.notes]
+    with click.progressbar(length=opinion_blocks(take), label=f"pYIN on {take.name}", file=sys.stderr) as bar:
+        opinions = pitch_opinions(take, notes, progress=lambda: bar.update(1))
+    return [replace(one, opinions=opinions) for one in found]
 
 
 def _told(found: Tracked, tuning: str) -> list[dict[str, Any]]:
@@ -133,6 +167,8 @@ def _told(found: Tracked, tuning: str) -> list[dict[str, Any]]:
 
     more: dict[str, Any] = {"strings": by_string(found.tracking, tuning=tuning)}
     more |= plain_values(found.lost)
+    if found.opinions is not None:
+        more["second_opinion"] = found.opinions
     if found.levels is not None:
         levels = plain_values(found.levels)
         more |= {key: levels[key] for key in levels if key not in ("take", "circuit")}
@@ -145,7 +181,7 @@ def _suggest_tuning(
     *,
     changes: tuple[str, ...],
     tuning: str,
-    scale: list[str],
+    more: list[str],
     channel: int | None,
 ) -> None:
     """Say how to search a detector for these takes, where notes of them are lost."""
@@ -155,6 +191,6 @@ def _suggest_tuning(
     words = ["sublatch", "tune", *takes, "-c", losing[0].circuits[0]]
     words += [word for change in changes for word in ("--set", change)]
     words += ["--tuning", tuning] if tuning != "bass-4" else []
-    words += scale
+    words += more
     words += ["--channel", str(channel)] if channel is not None else []
     click.echo(f"to search a detector that suits your notes: {shlex.join([*words, '-o', 'better.toml'])}")

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from sublatch.pitch.second_opinion import PitchOpinions
     from sublatch.tracking.playing_levels import LevelLock
     from sublatch.tracking.track import Tracking
     from sublatch.tracking.tune.lost import Lost
@@ -19,3 +20,4 @@ class Tracked:
     tracking: Tracking
     lost: Lost
     levels: LevelLock | None
+    opinions: PitchOpinions | None = None

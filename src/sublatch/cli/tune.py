@@ -18,6 +18,7 @@ from sublatch.cli.options import (
     json_option,
     note,
     note_assumed,
+    notes_options,
     overwrite_option,
     print_json,
     take_options,
@@ -28,6 +29,7 @@ from sublatch.json_data import plain_values
 
 if TYPE_CHECKING:
     from sublatch.circuit.model import Circuit
+    from sublatch.pitch.given.notes import GivenNotes
     from sublatch.takes.take import Take
     from sublatch.tracking.tune.fast_lock import TuneNote
     from sublatch.tracking.tune.job import TuneResult
@@ -41,7 +43,10 @@ FEW = 8
 @click.command(
     cls=Manual,
     short_help="Search the detector that holds on best to your own notes.",
-    examples=("sublatch tune groove.wav open-strings.wav -c gated-swept --full-scale 2V -o better.toml",),
+    examples=(
+        "sublatch tune groove.wav open-strings.wav -c gated-swept --full-scale 2V -o better.toml",
+        "sublatch tune groove.wav -c gated-swept --full-scale 2V --notes groove.mid -o better.toml",
+    ),
 )
 @click.argument("takes", nargs=-1, required=True, type=click.Path(), metavar="TAKE...")
 @circuit_options
@@ -49,6 +54,7 @@ FEW = 8
     "-o", "--output", type=click.Path(path_type=Path), help="Circuit file (.toml) to write the better one to."
 )
 @tuning_option
+@notes_options
 @click.option("--trials", type=click.IntRange(min=1), default=500, show_default=True, help="How many circuits to try.")
 @click.option(
     "--seed", type=click.IntRange(min=0), default=0, show_default=True, help="Another seed, another way of searching."
@@ -79,6 +85,7 @@ def tune(
     changes: tuple[str, ...],
     output: Path | None,
     tuning: str,
+    given: GivenNotes | None,
     trials: int,
     seed: int,
     held_out: str,
@@ -103,14 +110,14 @@ def tune(
     open_strings(tuning)
     share, step_weight = _held_out_share(held_out), _share("--edges", edges)
     is_file = circuit.lower().endswith(".toml")
-    calibration = ctx.params["calibration"]
-    inputs = [*takes, *([circuit] if is_file else []), *([calibration] if calibration else [])]
+    others = [ctx.params[name] for name in ("calibration", "notes") if ctx.params[name]]
+    inputs = [*takes, *([circuit] if is_file else []), *others]
     if output is not None:
         CIRCUIT_FILES.guard(output, inputs=inputs, overwrite=overwrite)
     heard, failed = _read(takes, full_scale, channel)
     if not heard:
         ctx.exit(1)
-    found = _notes_of(heard, tuning)
+    found = _notes_of(heard, tuning, given)
     result = _search(found.notes, start, trials=trials, seed=seed, held_out_share=share, step_weight=step_weight)
     origin = " with ".join([circuit, *([", ".join(changes)] if changes else [])])
     tuned = Tuned(start, origin, found, result, trials, seed, step_weight)
@@ -163,11 +170,11 @@ def _read(files: tuple[str, ...], volts: float | None, channel: int | None) -> t
     return list(takes.values()), failed
 
 
-def _notes_of(takes: list[Take], tuning: str) -> TuneNotes:
+def _notes_of(takes: list[Take], tuning: str, given: GivenNotes | None) -> TuneNotes:
     """Return the takes' notes, having said what of them is left out."""
     from sublatch.tracking.tune.notes import tune_notes
 
-    found = tune_notes(takes, tuning=tuning)
+    found = tune_notes(takes, tuning=tuning, notes=given)
     for one in found.takes:
         for remark in one.remarks:
             note(f"{one.take.name}: {remark.text}")
