@@ -148,11 +148,12 @@ def _placed(note: GivenNote, track: PitchTrack, pitch_hz: Array, strings_hz: lis
     loud = first_run(level_db > max(np.max(level_db) - END_DB, np.max(track.level_db) - QUIET_DB))
     stop = span.start + (stop_of(level_db, loud) if len(loud) else len(level_db))
     end_s = note.end_s if stop >= span.stop else max(track.time_s[stop], note.start_s + LEAST_S)
-    own_hz = track.pitch_hz[span.start : stop]
+    inside = slice(span.start, hops(float(end_s)) + 1)
+    own_hz = track.pitch_hz[inside]
     near = np.abs(_cents(own_hz, note.pitch_hz)) <= NEAR_CENTS
     known = np.count_nonzero(near) >= max(hops(HEARD_S), np.count_nonzero(np.isfinite(own_hz)) / 2)
     found = note_of(note.start_s, float(end_s), own_hz[near] if known else np.array([note.pitch_hz]), strings_hz)
-    pitch_hz[span.start : stop] = np.where(near & known, own_hz, found.pitch_hz if known else note.pitch_hz)
+    pitch_hz[inside] = np.where(near & known, own_hz, found.pitch_hz if known else note.pitch_hz)
     return found
 
 
