@@ -114,10 +114,10 @@ def test_notes_of_unsure_octave_are_told_as_a_share_of_all_notes_time(folder, mo
     """One of two notes is taken for unsure: its seconds of both."""
     from sublatch.tracking import track as job
 
-    found = job.notes_of(read_take(folder / "line.wav", full_scale_volts=1.0), tuning="bass-4")
-    monkeypatch.setattr(
-        job, "notes_of", lambda take, *, tuning: replace(found, notes=found.notes[1:], unsure=found.notes[:1])
-    )
+    played = job.reference_of(read_take(folder / "line.wav", full_scale_volts=1.0), tuning="bass-4")
+    found = played.notes
+    doubtful = replace(played, notes=replace(found, notes=found.notes[1:], unsure=found.notes[:1]))
+    monkeypatch.setattr(job, "reference_of", lambda *_, **__: doubtful)
     words = (folder / "line.wav", "-c", "gated-open", "--full-scale", "1V")
     told = json.loads(run(*words, "--json").stdout)["results"][0]
     seconds = [note.end_s - note.start_s for note in found.notes]

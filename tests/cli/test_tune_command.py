@@ -81,18 +81,18 @@ def test_a_table_and_each_change_with_its_old_value(here):
 
 
 def test_json_has_its_keys_and_says_what_the_table_says(here):
-    told = json.loads(tune("-c", "gated-open", "--json").stdout)
+    told = json.loads(tune("-c", "gated-open", "--json", trials=60).stdout)
     shares = {"locked_share", "open_string_locked_share", "step_share"}
     assert set(told["before"]) == set(told["after"]) == shares
     assert set(told["held_out"]) == {"before", "after"}
     assert set(told["held_out"]["before"]) == set(told["held_out"]["after"]) == shares
     assert told["before"]["open_string_locked_share"] < 0.2
     assert told["after"]["open_string_locked_share"] > 0.9
-    assert (told["trials"], told["seed"], told["stopped_early"], told["output"]) == (30, 0, False, None)
+    assert (told["trials"], told["seed"], told["stopped_early"], told["output"]) == (60, 0, False, None)
     assert told["notes"] == {"searched_on": 4, "held_out": 2}
     assert told["step_weight"] == 0.0
     assert told["takes"] == [{"take": "line", "notes": 6, "remarks": []}]
-    lines = tune("-c", "gated-open").stdout.splitlines()
+    lines = tune("-c", "gated-open", trials=60).stdout.splitlines()
     for line, (before, after) in zip(
         lines[1:3],
         ((told["before"], told["after"]), (told["held_out"]["before"], told["held_out"]["after"])),
