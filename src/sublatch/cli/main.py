@@ -8,7 +8,7 @@ from sublatch.cli.audition import audition
 from sublatch.cli.choose import choose
 from sublatch.cli.circuits import circuits
 from sublatch.cli.demo import demo
-from sublatch.cli.door import Door
+from sublatch.cli.exit_status import ReportingGroup
 from sublatch.cli.knobs import knobs
 from sublatch.cli.manual import manual
 from sublatch.cli.render import render
@@ -34,7 +34,7 @@ Exit status: 0 done, 1 the job failed in part or whole, 2 wrong usage, 130 stopp
 """
 
 
-@click.group(cls=Door, help=HELP, context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(cls=ReportingGroup, help=HELP, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="sublatch")
 def main() -> None:
     """Hold all commands."""

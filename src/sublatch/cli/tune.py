@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from sublatch.cli.changes import read_changes
-from sublatch.cli.door import INTERRUPTED
+from sublatch.cli.exit_status import INTERRUPTED
 from sublatch.cli.help import Manual
 from sublatch.cli.options import (
     circuit_options,

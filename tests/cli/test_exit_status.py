@@ -1,4 +1,4 @@
-"""The one door between errors and the shell: a message on standard error, an exit status, and never a traceback."""
+"""Errors to exit statuses: a message on standard error, an exit status, and never a traceback."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from click.testing import CliRunner
 
 from sublatch import errors
 from sublatch.cli.changes import read_changes
-from sublatch.cli.door import Door
+from sublatch.cli.exit_status import ReportingGroup
 from sublatch.cli.main import main
 from sublatch.cli.options import level, number, print_json, share
 
@@ -38,7 +38,7 @@ COMMANDS = [
 def run(problem):
     """Run a command that ends in a problem."""
 
-    @click.group(cls=Door)
+    @click.group(cls=ReportingGroup)
     def group():
         """Hold one command."""
 
@@ -86,7 +86,7 @@ def test_characters_that_a_terminal_does_not_know_are_escaped(monkeypatch):
     sys.stdout.flush()
     assert ended.value.code == 0
 
-    @click.group(cls=Door)
+    @click.group(cls=ReportingGroup)
     def group():
         """Hold one command."""
 

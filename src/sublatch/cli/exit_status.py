@@ -1,4 +1,4 @@
-"""The one door between the library's errors and the shell: a message and an exit status."""
+"""Errors to exit statuses: a message on standard error, and what the shell is told."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ class WronglyUsed(Failed):
     exit_code = 2
 
 
-class Door(click.Group):
+class ReportingGroup(click.Group):
     """A group of commands that turns the library's errors into messages."""
 
     def invoke(self, ctx: click.Context) -> Any:
