@@ -25,8 +25,8 @@ from sublatch.demo.write import (
     demo_texts,
     take_title,
 )
-from sublatch.files.outputs import make_folder, write_text
 from sublatch.files.sound import write_audio
+from sublatch.files.whole_files import make_folder, write_text
 
 LONGEST_S = 12.0
 FADE_S = 0.02

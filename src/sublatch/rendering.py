@@ -12,8 +12,8 @@ from sublatch.arrays import Array, Signal
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.model import Circuit
-from sublatch.files.outputs import guard, guard_folder, guard_inputs
 from sublatch.files.sound import LONGEST_COMMENT_BYTES, made_here, write_audio, written_kind
+from sublatch.files.whole_files import guard, guard_folder, guard_inputs
 from sublatch.json_data import plain_values
 from sublatch.sampling.levels import Levels, levels
 from sublatch.signal.cache import StageCache

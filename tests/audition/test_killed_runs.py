@@ -14,7 +14,7 @@ import pytest
 from small_auditions import CANDIDATES, content, write_plan
 from sublatch.audition.run import run_audition
 from sublatch.errors import OutputError
-from sublatch.files import outputs
+from sublatch.files import whole_files
 
 pytestmark = pytest.mark.usefixtures("plain_page")
 
@@ -40,7 +40,7 @@ def killed(plan, after, when, monkeypatch):
             raise Killed
 
     with monkeypatch.context() as patch:
-        patch.setattr(outputs.os, "replace", counted)
+        patch.setattr(whole_files.os, "replace", counted)
         try:
             run_audition(plan, jobs=1)
         except Killed:
@@ -100,7 +100,7 @@ def test_what_was_to_be_replaced_with_leave_is_refused_again_after_a_kill(folder
     plan = write_plan(folder, candidates=FEW)
     run_audition(plan)
     (folder / "audition" / "results.csv").write_bytes(b"mine")
-    real = outputs.os.replace
+    real = whole_files.os.replace
 
     def stop_at_the_table(source, target):
         if os.path.basename(target) == "results.csv":
@@ -108,7 +108,7 @@ def test_what_was_to_be_replaced_with_leave_is_refused_again_after_a_kill(folder
         real(source, target)
 
     with monkeypatch.context() as patch:
-        patch.setattr(outputs.os, "replace", stop_at_the_table)
+        patch.setattr(whole_files.os, "replace", stop_at_the_table)
         with pytest.raises(Killed):
             run_audition(plan, overwrite=True)
     with pytest.raises(OutputError, match=r"results\.csv exists and was not made by sublatch"):
@@ -118,14 +118,14 @@ def test_what_was_to_be_replaced_with_leave_is_refused_again_after_a_kill(folder
 
 KILL_AFTER_THE_PAGE = """
 import os, sys
-from sublatch.files import outputs
+from sublatch.files import whole_files
 from sublatch.cli import main
 replace = os.replace
 def last(source, target):
     replace(source, target)
     if os.path.basename(target) == "index.html":
         os._exit(9)
-outputs.os.replace = last
+whole_files.os.replace = last
 main(["audition", sys.argv[1]])
 """
 

@@ -9,8 +9,8 @@ import pytest
 
 from sublatch.audition.folder.manifest import MANIFEST_NAME, Manifest, digest
 from sublatch.errors import OutputError
-from sublatch.files.outputs import make_folder
 from sublatch.files.sound import write_audio
+from sublatch.files.whole_files import make_folder
 
 FACTS = {"levels": {"peak_dbfs": -3.0, "low_band_dbfs": None}, "regions": [0.25, 0.0, 1e-9]}
 

@@ -11,7 +11,7 @@ from small_auditions import CANDIDATES, RATE, content, note, rewritten, times, w
 from sublatch.audition.folder.manifest import MANIFEST_NAME
 from sublatch.audition.run import run_audition
 from sublatch.errors import OutputError
-from sublatch.files import outputs
+from sublatch.files import whole_files
 from sublatch.files.sound import write_audio
 
 pytestmark = pytest.mark.usefixtures("plain_page")
@@ -143,7 +143,7 @@ def test_a_run_that_is_stopped_leaves_whole_files_and_the_next_completes_it(fold
 
 @pytest.mark.parametrize("lasts", [0, 3, 10])
 def test_a_full_disk_is_told_and_the_next_run_completes_the_work(folder, monkeypatch, lasts):
-    plan, room, flush = write_plan(folder, ("a.wav", "b.wav")), [lasts], outputs._flush
+    plan, room, flush = write_plan(folder, ("a.wav", "b.wav")), [lasts], whole_files._flush
 
     def full(path):
         room[0] -= 1
@@ -152,7 +152,7 @@ def test_a_full_disk_is_told_and_the_next_run_completes_the_work(folder, monkeyp
         flush(path)
 
     with monkeypatch.context() as patch:
-        patch.setattr(outputs, "_flush", full)
+        patch.setattr(whole_files, "_flush", full)
         with pytest.raises(OutputError, match="cannot be written: the disk is full") as caught:
             run_audition(plan, jobs=1)
     assert MANIFEST_NAME not in str(caught.value)  # it cannot be written either, but that is not the news

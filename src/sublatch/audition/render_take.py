@@ -18,7 +18,7 @@ from sublatch.audition.listen.results import CandidateResult, HeardBed, HeardVoi
 from sublatch.audition.plan.records import BYPASSED
 from sublatch.audition.render_candidate import MeasuredSound, measured_sound, write_sound
 from sublatch.audition.take_work import TakeWork
-from sublatch.files.outputs import make_folder
+from sublatch.files.whole_files import make_folder
 
 MOST_KEPT_BYTES = 1 << 30
 """Renderings of one take that are kept in memory from measuring to writing; past that they are rendered twice."""

@@ -18,7 +18,7 @@ from sublatch.audition.plan.records import Audition, TakeEntry
 from sublatch.audition.render_take import audition_take
 from sublatch.audition.take_work import AuditionWork, Progress, TakeWork
 from sublatch.errors import AudioDataError, AudioFileError, OutputError
-from sublatch.files.outputs import make_folder, resolved
+from sublatch.files.whole_files import make_folder, resolved
 from sublatch.takes.take import read_take
 
 

@@ -53,7 +53,7 @@ def audition(
     """Render the takes of PLAN through its candidates, match their levels, and lay them out for listening."""
     from sublatch.audition.plan.load import load_audition
     from sublatch.audition.run import run_audition
-    from sublatch.files.outputs import resolved
+    from sublatch.files.whole_files import resolved
 
     ready = load_audition(plan)
     folder = ready.output if output is None else resolved(output)

@@ -9,8 +9,8 @@ from pathlib import Path
 from sublatch.demo.bed import demo_bed
 from sublatch.demo.score import SCORES
 from sublatch.demo.takes import demo_takes
-from sublatch.files.outputs import guard, make_folder, resolved, write_text
 from sublatch.files.sound import made_here, write_audio
+from sublatch.files.whole_files import guard, make_folder, resolved, write_text
 
 FULL_SCALE_VOLTS = 2.0
 """What digital full scale stands for in the takes that are written, as their plan says."""

@@ -8,7 +8,7 @@ from hashlib import sha256
 from pathlib import Path
 
 from sublatch.errors import OutputError
-from sublatch.files.outputs import guard, guard_folder, guard_inputs, write_text
+from sublatch.files.whole_files import guard, guard_folder, guard_inputs, write_text
 
 
 @dataclass(frozen=True)

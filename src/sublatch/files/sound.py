@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from sublatch.arrays import Array, Signal
 from sublatch.errors import AudioDataError, AudioFileError, OutputError
 from sublatch.files.containers import checked_size, cut_short, quantised, why_unreadable
-from sublatch.files.outputs import atomic_path
+from sublatch.files.whole_files import atomic_path
 
 LOWEST_RATE_HZ = 8000
 """Lowest sample rate that is read or written, in hertz."""

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from sublatch.errors import OutputError
-from sublatch.files.outputs import guard, guard_folder, guard_inputs, write_bytes
+from sublatch.files.whole_files import guard, guard_folder, guard_inputs, write_bytes
 
 MAKER = "sublatch picture"
 """What a PNG of ours says in its Software chunk."""

@@ -7,7 +7,7 @@ from pathlib import Path
 from urllib.parse import quote
 
 from sublatch.audition.plan.records import BYPASSED, Audition
-from sublatch.files.outputs import safe_names
+from sublatch.files.whole_files import safe_names
 
 
 class Layout:

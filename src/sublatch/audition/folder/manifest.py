@@ -11,8 +11,8 @@ from typing import Any, TypeVar
 
 from sublatch.audition.folder.code_digest import code_digest
 from sublatch.audition.folder.sound_script import is_sound_script
-from sublatch.files.outputs import guard, write_text
 from sublatch.files.sound import made_here
+from sublatch.files.whole_files import guard, write_text
 from sublatch.json_data import plain_values, record_from
 
 T = TypeVar("T")

@@ -13,8 +13,8 @@ from hashlib import sha256
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from sublatch.files.outputs import write_text
 from sublatch.files.sound import read_audio, write_audio
+from sublatch.files.whole_files import write_text
 
 _HEAD = re.compile(r"// A sound for the page beside this folder, made by sublatch: ([0-9a-f]{64})\n")
 

@@ -20,8 +20,8 @@ from sublatch.audition.folder.sound_script import write_sound_script
 from sublatch.audition.listen.loudspeaker import Voicing, impulse_response, voiced
 from sublatch.audition.plan.records import LOUDSPEAKER, Audition, TakeEntry
 from sublatch.errors import AudioDataError, AudioFileError, PlanError, nearest_hint
-from sublatch.files.outputs import make_folder
 from sublatch.files.sound import read_audio, write_audio
+from sublatch.files.whole_files import make_folder
 from sublatch.sampling.rates import resampled
 from sublatch.takes.remarks import Remark
 from sublatch.takes.take import Take

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from sublatch.audition.plan.records import Audition
 from sublatch.errors import PlanError, nearest_hint
-from sublatch.files.outputs import guard_inputs
+from sublatch.files.whole_files import guard_inputs
 
 
 def look_for_recordings(plan: Audition) -> None:

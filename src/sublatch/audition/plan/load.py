@@ -20,8 +20,8 @@ from sublatch.audition.plan.records import (
 from sublatch.checked import check, parse_toml
 from sublatch.circuit.load import load_circuit
 from sublatch.errors import AudioDataError, CalibrationError, CircuitError, PlanError
-from sublatch.files.outputs import safe_name
 from sublatch.files.text import read_text
+from sublatch.files.whole_files import safe_name
 from sublatch.signal.moves import checked_moves
 from sublatch.takes.calibration import read_calibration
 from sublatch.takes.take import Take

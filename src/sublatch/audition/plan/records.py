@@ -16,7 +16,7 @@ from sublatch.circuit.components.quantities import Decibels, Volts
 from sublatch.circuit.load import is_circuit_file
 from sublatch.circuit.model import Circuit
 from sublatch.errors import PlanError, UnitError
-from sublatch.files.outputs import resolved
+from sublatch.files.whole_files import resolved
 from sublatch.pitch.open_strings import open_strings
 from sublatch.signal.moves import Move
 

@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sublatch.errors import OutputError, PlanError
-from sublatch.files import outputs
-from sublatch.files.outputs import (
+from sublatch.files import whole_files
+from sublatch.files.whole_files import (
     LONGEST_NAME_BYTES,
     atomic_path,
     guard,
@@ -72,7 +72,7 @@ def test_a_disk_that_fails_is_named_and_leaves_the_old_file(tmp_path, monkeypatc
     def fail(*_):
         raise OSError(number, os.strerror(number))
 
-    monkeypatch.setattr(outputs.os, step, fail)
+    monkeypatch.setattr(whole_files.os, step, fail)
     with pytest.raises(OutputError, match=rf"a\.txt cannot be written: .*{words}"):
         write_text(target, "new")
     assert target.read_text() == "old"
