@@ -8,9 +8,9 @@ from typing import Any
 
 from sublatch.audition.plan.records import Plan
 from sublatch.circuit.save import toml_value
-from sublatch.files.sealed import SealedFiles
+from sublatch.files.own_files import OwnFiles
 
-PLAN_FILES = SealedFiles(
+PLAN_FILES = OwnFiles(
     "plans", "\n# Plan written by sublatch. Once changed by hand, it is replaced only with --overwrite. Check: "
 )
 

@@ -23,7 +23,7 @@ from sublatch.checked import Checked
 from sublatch.circuit.components.controls import Pot, SwitchedCapacitor
 from sublatch.circuit.model import Circuit
 from sublatch.errors import CircuitError, nearest_hint
-from sublatch.files.sealed import SealedFiles
+from sublatch.files.own_files import OwnFiles
 
 Reader = Callable[..., float]
 
@@ -31,7 +31,7 @@ COMMENT_COLUMN = 28
 """Where a comment beside a setting starts, as in the built-in circuits."""
 LONGEST_LINE = 100
 """A comment that would make its line longer stands above it."""
-CIRCUIT_FILES = SealedFiles(
+CIRCUIT_FILES = OwnFiles(
     "circuit files", "\n# Written by sublatch. Once changed by hand, it is replaced only with --overwrite. Check: "
 )
 FIRST = ("kind", "part")

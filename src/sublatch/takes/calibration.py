@@ -12,13 +12,13 @@ from pydantic import Field
 from sublatch.checked import Checked, check, parse_toml
 from sublatch.circuit.components.quantities import Volts
 from sublatch.errors import CalibrationError
-from sublatch.files.sealed import SealedFiles
+from sublatch.files.own_files import OwnFiles
 from sublatch.files.text import read_text
 from sublatch.takes.take import level_dbfs, read_take
 from sublatch.takes.tone import Tone, full_scale_of, measure_tone
 from sublatch.units import format_volts
 
-CALIBRATION_FILES = SealedFiles(
+CALIBRATION_FILES = OwnFiles(
     "calibration files",
     "\n# Found by sublatch. Once changed by hand, it is replaced only with --overwrite. Check: ",
 )

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 
 from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.model import Circuit
-from sublatch.files.sealed import SealedFiles
+from sublatch.files.own_files import OwnFiles
 
 if TYPE_CHECKING:
     from sublatch.board.netlist import Board
     from sublatch.board.sheet.supply import SupplyEstimate
 
-SHEETS = SealedFiles("sheets", "<!-- sublatch build sheet ", " -->\n", (".html", ".htm"))
+SHEETS = OwnFiles("sheets", "<!-- sublatch build sheet ", " -->\n", (".html", ".htm"))
 
 
 @dataclass(frozen=True)
@@ -59,7 +59,7 @@ def build_sheet(circuit: Circuit) -> str:
     CircuitError
         When the circuit has no board (see `board`).
     """
-    return SHEETS.sealed(_sheet(circuit)[0])
+    return SHEETS.with_check(_sheet(circuit)[0])
 
 
 def write_sheet(

@@ -1,4 +1,4 @@
-"""Text files that the program writes and a user may edit: known as its own until somebody has changed them."""
+"""Text files of our own that a user may have edited since: replaced only while they are as they were written."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from sublatch.files.whole_files import guard, guard_folder, guard_inputs, write_
 
 
 @dataclass(frozen=True)
-class SealedFiles:
+class OwnFiles:
     """One sort of such files; the last line of each tells whether it was changed since.
 
     Attributes
@@ -63,9 +63,9 @@ class SealedFiles:
         OutputError
             When the file cannot be written.
         """
-        write_text(path, self.sealed(text))
+        write_text(path, self.with_check(text))
 
-    def sealed(self, text: str) -> str:
+    def with_check(self, text: str) -> str:
         """Return a text with a last line that tells whether it was changed since."""
         return f"{text}{self.before}{_check_digits(text.encode('utf-8', 'replace'))}{self.after}"
 
