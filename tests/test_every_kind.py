@@ -29,8 +29,8 @@ from sublatch.circuit.components.controls import Pot, SwitchedCapacitor
 from sublatch.circuit.components.quantities import Farads, Ohms
 from sublatch.circuit.detectors.kinds import Detector
 from sublatch.circuit.detectors.overtone import Band
+from sublatch.circuit.filters.base import FilterKind
 from sublatch.circuit.filters.first_order import FirstOrder
-from sublatch.circuit.filters.kind import FilterKind
 from sublatch.circuit.filters.parts import (
     Amplifier,
     CapacitorPair,

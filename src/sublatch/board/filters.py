@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 
 from sublatch.board.builder import Builder
 from sublatch.board.netlist import BIAS
-from sublatch.circuit.filters.kind import FilterKind
+from sublatch.circuit.filters.base import FilterKind
 from sublatch.circuit.filters.parts import (
     Amplifier,
     CapacitorPair,

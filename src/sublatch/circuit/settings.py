@@ -10,7 +10,7 @@ from pydantic.fields import FieldInfo
 
 from sublatch.checked import Checked, nested, records_in
 from sublatch.circuit.components.quantities import LEFT_OUT
-from sublatch.circuit.filters.kind import FilterKind
+from sublatch.circuit.filters.base import FilterKind
 from sublatch.circuit.model import Circuit
 
 

@@ -16,7 +16,7 @@ from scipy.special import ndtr, ndtri
 
 from sublatch.arrays import Array
 from sublatch.circuit.components.controls import Peak, Pot
-from sublatch.circuit.filters.kind import FilterKind
+from sublatch.circuit.filters.base import FilterKind
 from sublatch.circuit.filters.parts import CapacitorPair, FixedCapacitor, FixedResistor, Rheostat
 from sublatch.circuit.networks.solver import LEAST_OHM
 from sublatch.errors import CircuitError, nearest_hint

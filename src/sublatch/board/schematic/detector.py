@@ -7,7 +7,7 @@ from sublatch.board.schematic.canvas import Point, Sheet
 from sublatch.board.schematic.filters import draw_filter, draw_listed, has_drawing, to_bias
 from sublatch.board.schematic.symbols import amp, amplifier, box, follower
 from sublatch.circuit.detectors.base import BLENDED, NOTE
-from sublatch.circuit.filters.kind import FilterKind
+from sublatch.circuit.filters.base import FilterKind
 
 DRAWN = {
     *("band.capacitor", "band.resistor", "band.follower", "blend.coupling", "blend.rectified_resistor"),

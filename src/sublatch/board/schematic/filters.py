@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from sublatch.board.netlist import BIAS, Component
 from sublatch.board.schematic.canvas import Point, Sheet
 from sublatch.board.schematic.symbols import amp, follower, pole, rheostat
-from sublatch.circuit.filters.kind import FilterKind
+from sublatch.circuit.filters.base import FilterKind
 from sublatch.circuit.filters.parts import GANG, STEP, Amplifier, CapacitorPair, FilterPart, Line, Path, Rheostat
 from sublatch.circuit.networks.elements import GROUND
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Union
 from pydantic import Field
 
 from sublatch.circuit import filters
-from sublatch.circuit.filters.kind import FilterKind
+from sublatch.circuit.filters.base import FilterKind
 
 
 def _kinds() -> tuple[type[FilterKind], ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar, Literal
 
-from sublatch.circuit.filters.kind import FilterKind
+from sublatch.circuit.filters.base import FilterKind
 from sublatch.circuit.filters.parts import Wiring
 
 

@@ -12,7 +12,7 @@ from pydantic import Field, model_validator
 from sublatch.checked import Checked
 from sublatch.circuit.components.controls import Peak, Pot, SwitchedCapacitor
 from sublatch.circuit.components.quantities import Farads, Ohms
-from sublatch.circuit.filters.kind import FilterKind
+from sublatch.circuit.filters.base import FilterKind
 from sublatch.circuit.filters.parts import (
     Amplifier,
     CapacitorPair,

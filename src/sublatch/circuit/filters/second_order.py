@@ -7,7 +7,7 @@ from typing import ClassVar, Literal
 from pydantic import Field
 
 from sublatch.circuit.components.quantities import Farads, Ohms
-from sublatch.circuit.filters.kind import FilterKind
+from sublatch.circuit.filters.base import FilterKind
 from sublatch.circuit.filters.parts import STEP, Amplifier, FixedCapacitor, FixedResistor, Wiring, along, down, over
 from sublatch.circuit.networks.elements import GROUND
 

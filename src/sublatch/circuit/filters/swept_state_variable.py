@@ -11,7 +11,7 @@ from pydantic import Field
 from sublatch.arrays import Array
 from sublatch.circuit.components.controls import Pot, SwitchedCapacitor
 from sublatch.circuit.components.quantities import Ohms, OptionalOhms
-from sublatch.circuit.filters.kind import FilterKind, SweptSearch
+from sublatch.circuit.filters.base import FilterKind, SweptSearch
 from sublatch.circuit.filters.parts import (
     GANG,
     STEP,

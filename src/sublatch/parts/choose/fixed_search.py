@@ -9,7 +9,7 @@ import numpy as np
 
 from sublatch.arrays import Array
 from sublatch.circuit.components.preferred import values_between
-from sublatch.circuit.filters.kind import Search
+from sublatch.circuit.filters.base import Search
 from sublatch.circuit.filters.kinds import kind_named
 from sublatch.circuit.networks.corners import corners_and_peaks
 from sublatch.circuit.networks.solver import Network, solve_boards

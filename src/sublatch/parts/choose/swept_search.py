@@ -19,7 +19,7 @@ from sublatch.arrays import Array
 from sublatch.circuit.components.controls import Pot, SwitchedCapacitor
 from sublatch.circuit.components.pots import AUDIO_MIDPOINT, FULL_TURN, Taper, wiper_resistances
 from sublatch.circuit.components.preferred import values_between
-from sublatch.circuit.filters.kind import FilterKind
+from sublatch.circuit.filters.base import FilterKind
 from sublatch.circuit.filters.kinds import kind_named
 from sublatch.circuit.networks.corners import corners_and_peaks
 from sublatch.circuit.networks.elements import Resistor

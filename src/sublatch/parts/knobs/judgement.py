@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import log10
 from typing import Any
 
-from sublatch.circuit.filters.kind import FilterKind
+from sublatch.circuit.filters.base import FilterKind
 from sublatch.circuit.filters.parts import FixedResistor
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.response import response
