@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from sublatch.audition.plan_file import PLAN_FILES
+from sublatch.audition.plan.save import PLAN_FILES
 from sublatch.board.sheet.write import SHEETS
 from sublatch.circuit.save import CIRCUIT_FILES
 from sublatch.errors import OutputError

@@ -79,7 +79,7 @@ def knobs(
     Unity is the position of the volume knob at which the effect is as loud as the bypassed take. How near two sounds
     are is told in thirds of an octave at matched level, each weighted as it is heard, with the take or a standard bass.
     """
-    from sublatch.audition.plan_file import write_plan
+    from sublatch.audition.plan.save import write_plan
     from sublatch.circuit.load import load_circuit
     from sublatch.cli.knob_tables import print_knobs
     from sublatch.cli.nearest_plan import nearest_plan, plan_heading
@@ -127,7 +127,7 @@ def knobs(
 
 def _guard(output: Path | None, plan: Path | None, plot: Path | None, *, inputs: list[Path], overwrite: bool) -> None:
     """Refuse, ahead of the work, files that would not be written."""
-    from sublatch.audition.plan_file import PLAN_FILES
+    from sublatch.audition.plan.save import PLAN_FILES
     from sublatch.circuit.save import CIRCUIT_FILES
     from sublatch.pictures.file import guard_picture
 

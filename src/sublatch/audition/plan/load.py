@@ -1,4 +1,4 @@
-"""The plan of an audition: which takes, through which candidates, matched how, written where."""
+"""Plan files read and checked: every fault of a plan named, its sweeps expanded, its circuits loaded."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The plan of an audition: which takes, through which candidates, matched how, written where."""
+"""What a plan may hold, as checked tables, and the audition that it becomes: takes, candidates, matching, folder."""
 
 from __future__ import annotations
 

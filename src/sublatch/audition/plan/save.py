@@ -1,4 +1,4 @@
-"""Plans written: a plan as a text that a user reads and edits, and that loads as the very same plan."""
+"""Plan files written: a plan as a text that a user reads and edits, and that loads as the very same plan."""
 
 from __future__ import annotations
 
