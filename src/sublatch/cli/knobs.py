@@ -84,7 +84,7 @@ def knobs(
     from sublatch.cli.knob_tables import print_knobs
     from sublatch.cli.nearest_plan import nearest_plan, plan_heading
     from sublatch.parts.knobs.report import knobs as examine
-    from sublatch.parts.knobs.settled_file import write_settled
+    from sublatch.parts.knobs.save import save_knobs
     from sublatch.takes.take import read_take
 
     if take is None and (full_scale is not None or channel is not None):
@@ -105,7 +105,7 @@ def knobs(
             note_assumed()
     if output is not None:
         origin = " with ".join([circuit, *([", ".join(changes)] if changes else [])])
-        write_settled(report, output, before=chosen, origin=origin, inputs=inputs, overwrite=overwrite)
+        save_knobs(report, output, before=chosen, origin=origin, inputs=inputs, overwrite=overwrite)
     if plan is not None and recording is not None and take is not None and same_as is not None:
         circuits = circuit, same_as
         contents = nearest_plan(

@@ -1,4 +1,4 @@
-"""The circuit file of what `knobs` found: the volume at unity, the trim resistor, the nearest setting."""
+"""Circuit files of what `knobs` found: the volume at unity, the trim resistor, the nearest setting."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from sublatch.circuit.save import save_circuit
 from sublatch.parts.knobs.report import Knobs
 
 
-def write_settled(
+def save_knobs(
     report: Knobs,
     path: str | Path,
     *,
@@ -43,11 +43,11 @@ def write_settled(
         When the file cannot be written, or must not be replaced.
     """
     comments = change_comments(before, report.circuit)
-    heading = settled_heading(report, origin)
+    heading = knobs_heading(report, origin)
     save_circuit(report.circuit, path, comments=comments, heading=heading, inputs=inputs, overwrite=overwrite)
 
 
-def settled_heading(report: Knobs, origin: str) -> str:
+def knobs_heading(report: Knobs, origin: str) -> str:
     """Return what was found, as the file says it at its top.
 
     Parameters
