@@ -1,4 +1,4 @@
-"""Which onsets stand once the pitch is known: not those of slides, but faint ones where the pitch changes."""
+"""Onsets that the pitch confirms: not those of slides, but faint ones where the pitch changes."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from sublatch.arrays import Array
 from sublatch.pitch.reference.excerpts import HOP_S
 
 SLIDE_NEAR_S, SLIDE_FAR_S = 0.09, 0.15
-"""How long before and after an onset a slide is looked for, in seconds: nearer than half an excerpt it stands still."""
+"""How long before and after an onset a slide is looked for, in seconds: nearer than half an excerpt it is steady."""
 SLIDE_CENTS = 30.0
 """By how much the pitch goes on from before to after, and on one of the two sides, in cents."""
 SLIDE_STEP_CENTS = 60.0
@@ -22,8 +22,8 @@ APART_S = 0.06
 """How far a faint onset must be from a clear one, in seconds."""
 
 
-def standing_onsets(pitch_hz: Array, clear_s: Array, faint_s: Array) -> Array:
-    """Return the onsets that stand (n,), in seconds.
+def confirmed_onsets(pitch_hz: Array, clear_s: Array, faint_s: Array) -> Array:
+    """Return the onsets that the pitch confirms (n,), in seconds.
 
     Parameters
     ----------
