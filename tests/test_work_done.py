@@ -20,7 +20,7 @@ from sublatch.parts.choose.request import ChooseRequest
 from sublatch.signal import chain, detector, octave
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import render
-from sublatch.signal.filtering import still as filters
+from sublatch.signal.filtering import fixed as filters
 from sublatch.takes.take import take_from_samples
 from sublatch.tracking.playing_levels import lock_over_level
 from sublatch.tracking.track import track

@@ -25,7 +25,7 @@ from sublatch.parts.tolerance import spread
 from sublatch.parts.variation import Tolerances
 from sublatch.signal.chain import detected_edges, render
 from sublatch.signal.detector import rectified
-from sublatch.signal.filtering.still import apply
+from sublatch.signal.filtering.fixed import apply
 
 INPUT_OHM, INPUT_FARAD = 1e6, 22e-9
 

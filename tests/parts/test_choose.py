@@ -27,7 +27,7 @@ from sublatch.parts.choose.swept_search import Stock, Sweep, SweptParts, best_ta
 from sublatch.parts.knobs.judgement import hard_parts
 from sublatch.parts.tolerance import Limits, spread
 from sublatch.parts.variation import Tolerances, drawn, terms
-from sublatch.signal.filtering.still import apply
+from sublatch.signal.filtering.fixed import apply
 
 RATE = 48000
 KINDS = ("swept-second-order", "swept-state-variable")

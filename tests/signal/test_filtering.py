@@ -8,7 +8,7 @@ from sublatch.circuit.networks.elements import GROUND, Capacitor, Resistor
 from sublatch.circuit.networks.solver import Network, transfer
 from sublatch.circuit.networks.transfer import UNITY
 from sublatch.sampling.rates import halved
-from sublatch.signal.filtering import still as filters
+from sublatch.signal.filtering import fixed as filters
 
 RATES = [8000, 22050, 44100, 48000, 96000, 192000]
 

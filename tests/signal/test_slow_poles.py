@@ -7,7 +7,7 @@ from scipy import signal
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.networks.transfer import Transfer
 from sublatch.signal.chain import render
-from sublatch.signal.filtering import still as filters
+from sublatch.signal.filtering import fixed as filters
 from sublatch.signal.filtering.slow_poles import SLOWEST_S, split
 from sublatch.signal.moves import Move
 from sublatch.signal.moving import render_moving

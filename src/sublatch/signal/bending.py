@@ -19,7 +19,7 @@ from math import asinh, ceil, log, log2, pi
 import numpy as np
 
 from sublatch.arrays import Complex, Signal
-from sublatch.signal.filtering.still import excerpt
+from sublatch.signal.filtering.fixed import excerpt
 
 Switching = Callable[[Signal, int, int], Signal]
 """Given a bent stretch of a note, its first sample and its multiple of the rate: the stretch, switched."""

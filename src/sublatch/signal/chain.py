@@ -21,7 +21,7 @@ from sublatch.sampling.rates import doubled, halved
 from sublatch.signal import detector, octave
 from sublatch.signal.cache import StageCache
 from sublatch.signal.divider import drive_edges
-from sublatch.signal.filtering import still as filters
+from sublatch.signal.filtering import fixed as filters
 from sublatch.signal.node_voltages import OutputSources, node_voltages
 from sublatch.signal.output import limited
 from sublatch.signal.unity import with_volume_found

@@ -25,7 +25,7 @@ from sublatch.circuit.with_settings import with_settings
 from sublatch.signal import chain
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import Rendered, detected_drive
-from sublatch.signal.filtering import still as filters
+from sublatch.signal.filtering import fixed as filters
 from sublatch.signal.filtering.varying import Memory, lead, memory, rung, settled, step_of, varied
 from sublatch.signal.moves import (
     KNOBS,

@@ -13,7 +13,7 @@ from sublatch.arrays import Signal
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import transfer
 from sublatch.circuit.signal_path import output_network
-from sublatch.signal.filtering import still as filters
+from sublatch.signal.filtering import fixed as filters
 from sublatch.takes.take import Take
 
 BUFFER = "output.out"

@@ -23,7 +23,7 @@ from sublatch.arrays import Complex, Signal
 from sublatch.circuit.networks.transfer import Transfer
 from sublatch.errors import AudioDataError
 from sublatch.sampling.rates import resampled
-from sublatch.signal.filtering import still as filters
+from sublatch.signal.filtering import fixed as filters
 
 BOX_HZ, BOX_Q = 48.0, 0.8
 """Resonance of the driver in its closed box, and its Q."""

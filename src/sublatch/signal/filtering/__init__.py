@@ -1,1 +1,1 @@
-"""Analogue networks applied to sampled signals: standing still, and while their controls are turned."""
+"""Analogue networks applied to sampled signals: with their controls fixed, and while these are turned."""

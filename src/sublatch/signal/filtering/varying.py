@@ -18,7 +18,7 @@ from sublatch.arrays import Signal
 from sublatch.circuit.networks.elements import GROUND, Capacitor
 from sublatch.circuit.networks.solver import Network, matrices, transfer
 from sublatch.sampling.rates import resampled
-from sublatch.signal.filtering import still as filters
+from sublatch.signal.filtering import fixed as filters
 
 NetworkAt = Callable[[float], Network]
 """The network at a place between samples."""

@@ -1,4 +1,4 @@
-"""Analogue networks applied to sampled signals, exactly, block by block.
+"""Analogue networks with fixed controls applied to sampled signals, exactly, block by block.
 
 A band-limited signal that passes a linear network is its spectrum times the network's response, so nothing
 has to be designed and nothing is warped. Overlapping blocks keep memory and time proportional to the take;
