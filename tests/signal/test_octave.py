@@ -7,7 +7,7 @@ from sublatch.circuit.octave_stages.gain_gated import GainGated
 from sublatch.circuit.octave_stages.polarity_switched import PolaritySwitched
 from sublatch.sampling.rates import doubled, halved
 from sublatch.sampling.switching import square_wave
-from sublatch.signal import bending
+from sublatch.signal import transconductance
 from sublatch.signal.octave import generate
 
 RATES = [44100, 48000]
@@ -155,22 +155,22 @@ def test_only_a_steep_note_costs_a_high_rate(peak, most):
     multiples = []
 
     def watched(bent, first, finer):
-        assert len(bent) == finer * bending.BLOCK
+        assert len(bent) == finer * transconductance.BLOCK
         multiples.append(finer)
         return bent
 
     fine = doubled(bass(48000, peak))
-    bending.bent_and_switched(fine, watched, sample_rate=96000, linear_range=PAIR_VOLT)
-    assert len(multiples) == np.ceil(len(fine) / (bending.BLOCK - 2 * bending.MARGIN))
+    transconductance.bent_and_switched(fine, watched, sample_rate=96000, linear_range=PAIR_VOLT)
+    assert len(multiples) == np.ceil(len(fine) / (transconductance.BLOCK - 2 * transconductance.MARGIN))
     assert max(multiples) <= most
 
 
 def test_an_endlessly_steep_note_costs_no_more_than_the_highest_rate():
     multiples = []
-    bending.bent_and_switched(
+    transconductance.bent_and_switched(
         burst(48000, 100.0),
         lambda bent, first, finer: multiples.append(finer) or bent,
         sample_rate=96000,
         linear_range=1e-9,
     )
-    assert max(multiples) * 96000 <= bending.HIGHEST_RATE
+    assert max(multiples) * 96000 <= transconductance.HIGHEST_RATE

@@ -7,7 +7,7 @@ import numpy as np
 from sublatch.arrays import Signal
 from sublatch.circuit.octave_stages.base import OctaveStage
 from sublatch.sampling.switching import TAPS, square_wave
-from sublatch.signal.bending import bent_and_switched
+from sublatch.signal.transconductance import bent_and_switched
 
 
 def generate(note: Signal, drive: Signal, *, sample_rate: float, octave: OctaveStage) -> Signal:
