@@ -8,7 +8,7 @@ from sublatch.arrays import Signal
 from sublatch.circuit.detectors.leveller import Leveller
 from sublatch.circuit.model import Circuit
 from sublatch.sampling.rates import doubled, halved
-from sublatch.signal.peak_latch import fixed_threshold_edges, latch_edges, peak_store
+from sublatch.signal.comparator import fixed_threshold_edges, latch_edges, peak_store
 
 
 def rectified(band: Signal) -> Signal:

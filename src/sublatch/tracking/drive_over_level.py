@@ -15,8 +15,8 @@ import numpy as np
 from sublatch.arrays import Flags, Signal, Whole
 from sublatch.circuit.model import Circuit
 from sublatch.sampling.crossings import refine
+from sublatch.signal.comparator import peak_store
 from sublatch.signal.detector import comparator_input, edges
-from sublatch.signal.peak_latch import peak_store
 
 
 def drives_over_level(filtered: Signal, ratios: Sequence[float], *, sample_rate: int, circuit: Circuit) -> list[Signal]:

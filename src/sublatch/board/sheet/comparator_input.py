@@ -9,7 +9,7 @@ from sublatch.board.netlist import Board
 from sublatch.board.network import board_network
 from sublatch.circuit.detectors.base import RECTIFIED
 from sublatch.circuit.networks.solver import nodal_response
-from sublatch.signal.peak_latch import peak_store
+from sublatch.signal.comparator import peak_store
 
 STEPS = 4096
 """Points of a period."""
