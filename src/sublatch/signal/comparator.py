@@ -76,16 +76,38 @@ def latch_edges(samples: Signal, *, fraction: float, hold: float, floor: float) 
     floor
         Least threshold.
     """
-    decay = np.exp(-1.0 / hold)
-    stores = [peak_store(signal, hold=hold) for signal in (samples, -samples)]
-    passed = [
-        _past(signal, store, fraction * decay, floor) for signal, store in zip((samples, -samples), stores, strict=True)
-    ]
+    decay, stores, passed = past_stores(samples, fraction=fraction, hold=hold, floor=floor)
     changes = _changes(*passed)
     directions, before = _alternating(len(changes)), _before(changes)
     stored = fraction * np.where(changes > 0, np.where(directions > 0.0, stores[0][before], stores[1][before]), 0.0)
     thresholds, later_thresholds = np.maximum(stored, floor), np.maximum(stored * decay, floor)
     return refine(samples, before, directions * thresholds, directions * later_thresholds)
+
+
+def past_stores(
+    samples: Signal, *, fraction: float, hold: float, floor: float
+) -> tuple[float, tuple[Signal, Signal], tuple[Flags, Flags]]:
+    """Return how both peak stores decay in a sample, what they hold, and where the signal passes its share of them.
+
+    Parameters
+    ----------
+    samples, fraction, hold, floor
+        As for `latch_edges`.
+
+    Returns
+    -------
+    decay
+        exp(−1/hold).
+    stores
+        The positive and the negative one (n,), of the samples turned round.
+    passed
+        Where the signal (n,) is beyond the floor and the share of what the store of either side held one sample
+        earlier, decayed since.
+    """
+    decay = float(np.exp(-1.0 / hold))
+    positive, negative = peak_store(samples, hold=hold), peak_store(-samples, hold=hold)
+    above = _past(samples, positive, fraction * decay, floor)
+    return decay, (positive, negative), (above, _past(-samples, negative, fraction * decay, floor))
 
 
 def _past(samples: Signal, store: Signal, share: float, floor: float) -> Flags:

@@ -15,7 +15,7 @@ import numpy as np
 from sublatch.arrays import Flags, Signal, Whole
 from sublatch.circuit.model import Circuit
 from sublatch.sampling.crossings import refine
-from sublatch.signal.comparator import peak_store
+from sublatch.signal.comparator import past_stores
 from sublatch.signal.detector import comparator_input, edges
 
 
@@ -76,23 +76,12 @@ def _asked(heard: Signal, sample_rate: int, circuit: Circuit) -> _Asked:
         none = np.broadcast_to(0.0, place.shape)
         return _Asked(place, np.abs(heard[place]), heard[place] > 0.0, none, none)
     hold = thresholds.hold_s * sample_rate
-    decay = float(np.exp(-1.0 / hold))
-    stores = [peak_store(side, hold=hold) for side in (heard, -heard)]
-    above, below = (
-        _past(side, store, thresholds.fraction * decay) for side, store in zip((heard, -heard), stores, strict=True)
-    )
+    decay, stores, (above, below) = past_stores(heard, fraction=thresholds.fraction, hold=hold, floor=0.0)
     place = np.flatnonzero(above | below)
     sets = heard[place] > 0.0
     held = np.where(sets, stores[0][np.maximum(place - 1, 0)], stores[1][np.maximum(place - 1, 0)])
     before = np.where(place > 0, thresholds.fraction * held, 0.0)
     return _Asked(place, np.abs(heard[place]), sets, before, before * decay)
-
-
-def _past(side: Signal, store: Signal, share: float) -> Flags:
-    """Return where a signal passes a share of what the store held one sample earlier; the store starts empty."""
-    past = side > 0.0
-    past[1:] &= side[1:] > share * store[:-1]
-    return past
 
 
 def _set_times(heard: Signal, asked: _Asked, least: float) -> Signal:
