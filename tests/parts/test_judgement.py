@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from sublatch.circuit.components.sold import hard_pot, hard_resistor
 from sublatch.circuit.load import load_circuit
 from sublatch.json_data import plain_values
 from sublatch.parts.choose.job import choose
@@ -12,7 +13,6 @@ from sublatch.parts.choose.request import ChooseRequest
 from sublatch.parts.knobs.judgement import SLAPPED_VOLTS, hard_parts, step_words
 from sublatch.parts.knobs.report import knobs
 from sublatch.parts.knobs.travel import TWITCHY
-from sublatch.parts.stock import hard_pot, hard_resistor
 from sublatch.signal.chain import render
 from sublatch.takes.take import take_from_samples
 

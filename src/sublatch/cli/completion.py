@@ -58,7 +58,8 @@ def complete_tuning(_ctx: click.Context, _parameter: click.Parameter, incomplete
 def complete_choice(_ctx: click.Context, parameter: click.Parameter, incomplete: str) -> Items:
     """Return what an option of ``choose`` takes that is a word among few."""
     from sublatch.circuit.components.pots import Taper
-    from sublatch.parts.choose.request import CAPACITOR_SERIES, Shape
+    from sublatch.circuit.components.sold import CAPACITOR_SERIES
+    from sublatch.parts.choose.request import Shape
     from sublatch.parts.variation import Distribution
 
     words = {

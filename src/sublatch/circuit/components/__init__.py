@@ -1,1 +1,1 @@
-"""Single parts: quantities as fields, pots and switches, and the values that are sold."""
+"""Single parts: quantities as fields, pots and switches, preferred values, and what is sold."""

@@ -9,13 +9,14 @@ import numpy as np
 
 from sublatch.arrays import Array
 from sublatch.circuit.components.preferred import values_between
+from sublatch.circuit.components.sold import LEAST_FARAD, MOST_FARAD
 from sublatch.circuit.filters.base import Search
 from sublatch.circuit.filters.kinds import kind_named
 from sublatch.circuit.networks.corners import corners_and_peaks
 from sublatch.circuit.networks.solver import Network, solve_boards
 from sublatch.circuit.networks.transfer import Boards
 from sublatch.parts.choose.curves import departure_db
-from sublatch.parts.choose.swept_search import CORNER_MISS, CURVE_MISS_DB, LEAST_FARAD, MOST_FARAD
+from sublatch.parts.choose.swept_search import CORNER_MISS, CURVE_MISS_DB
 
 LEAST_OHM, MOST_OHM = 2.2e3, 220e3
 """Series resistors that neither load an op-amp nor make much hum and noise (common practice, no source)."""

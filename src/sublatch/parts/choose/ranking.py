@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from sublatch.circuit.components.sold import hard_pot, hard_resistor
 from sublatch.parts.choose.swept_search import Stock, SweptParts, best_taper
-from sublatch.parts.stock import hard_pot, hard_resistor
 
 SHARE_STEP = 0.05
 """Shares of boards within the limits that are no nearer than this to each other count as different."""

@@ -8,6 +8,7 @@ from typing import Literal, get_args
 from sublatch.circuit.components.controls import PEAKS
 from sublatch.circuit.components.pots import AUDIO_MIDPOINT, Taper, wiper_fraction
 from sublatch.circuit.components.preferred import series
+from sublatch.circuit.components.sold import CAPACITOR_SERIES, DUAL_POTS_OHM, USUAL_CAPACITORS, USUAL_RESISTORS
 from sublatch.errors import CircuitError, nearest_hint
 from sublatch.parts.choose.choice import MeasuredSet, Setting
 from sublatch.parts.choose.swept_search import (
@@ -15,7 +16,6 @@ from sublatch.parts.choose.swept_search import (
     CORNER_MISS,
     CURVE_MISS_DB,
     LEAST_END_OHM,
-    POTS_OHM,
     TAPERS,
     Stock,
     Sweep,
@@ -34,8 +34,6 @@ BASE = "gated-swept"
 LOWEST_HZ, HIGHEST_HZ = 10.0, 20e3
 HIGHEST_PEAK_DB = 20.0
 LEAST_POT_OHM, MOST_POT_OHM = 1e3, 10e6
-CAPACITOR_SERIES = ("E3", "E6", "E12", "E24")
-"""Capacitors are not sold in finer series (common practice, no source)."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,8 +74,8 @@ class ChooseRequest:
     pot_ohm: float | None = None
     taper: Taper | None = None
     midpoint: float = AUDIO_MIDPOINT
-    capacitors: str = "E12"
-    resistors: str = "E24"
+    capacitors: str = USUAL_CAPACITORS
+    resistors: str = USUAL_RESISTORS
     tolerances: Tolerances = field(default_factory=Tolerances)
     limits: Limits = field(default_factory=Limits)
     alternatives: int = 4
@@ -115,8 +113,8 @@ class ChooseFixedRequest:
     corner_hz: float
     kind: Kind = "third-order"
     shape: Shape = "butterworth"
-    capacitors: str = "E12"
-    resistors: str = "E24"
+    capacitors: str = USUAL_CAPACITORS
+    resistors: str = USUAL_RESISTORS
     tolerances: Tolerances = field(default_factory=Tolerances)
     limits: Limits = field(default_factory=Limits)
     alternatives: int = 4
@@ -149,7 +147,7 @@ def check_sweep(request: ChooseRequest) -> Stock:
         tapers = tuple(name for name in get_args(Taper) if name == taper)
     wiper_fraction(5.0, taper="log", midpoint=midpoint)
     _check_pot(pot_ohm, sweep.ratio)
-    pots = POTS_OHM if pot_ohm is None else (pot_ohm,)
+    pots = DUAL_POTS_OHM if pot_ohm is None else (pot_ohm,)
     return Stock(pots, tapers, midpoint, request.capacitors, request.resistors)
 
 
@@ -246,11 +244,11 @@ def _check_pot(pot_ohm: float | None, ratio: float) -> None:
         raise CircuitError(
             f"a pot must be {format_ohms(LEAST_POT_OHM)} to {format_ohms(MOST_POT_OHM)}, got {pot_ohm:g} Ω"
         )
-    largest = max(POTS_OHM) if pot_ohm is None else pot_ohm
+    largest = max(DUAL_POTS_OHM) if pot_ohm is None else pot_ohm
     reach = (1.0 + largest / LEAST_END_OHM) * (1.0 + CORNER_MISS) / (1.0 - CORNER_MISS)
     if ratio <= reach:
         return
-    needed = [pot for pot in POTS_OHM if 1.0 + pot / LEAST_END_OHM >= ratio]
+    needed = [pot for pot in DUAL_POTS_OHM if 1.0 + pot / LEAST_END_OHM >= ratio]
     hint = f"; take {format_ohms(needed[0])} or more" if needed else "; ask for a smaller sweep"
     which = f"a pot of {format_ohms(largest)}" if pot_ohm is not None else f"the largest pot, {format_ohms(largest)},"
     raise CircuitError(

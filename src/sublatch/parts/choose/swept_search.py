@@ -19,6 +19,13 @@ from sublatch.arrays import Array
 from sublatch.circuit.components.controls import Pot, SwitchedCapacitor
 from sublatch.circuit.components.pots import AUDIO_MIDPOINT, FULL_TURN, Taper, wiper_resistances
 from sublatch.circuit.components.preferred import values_between
+from sublatch.circuit.components.sold import (
+    DUAL_POTS_OHM,
+    LEAST_FARAD,
+    MOST_FARAD,
+    USUAL_CAPACITORS,
+    USUAL_RESISTORS,
+)
 from sublatch.circuit.filters.base import FilterKind
 from sublatch.circuit.filters.kinds import kind_named
 from sublatch.circuit.networks.corners import corners_and_peaks
@@ -34,8 +41,6 @@ Pair = tuple[float, float]
 
 CORNER_MISS, APART_MISS, CURVE_MISS_DB = 0.10, 0.05, 0.5
 """What counts as one miss: a corner 10 % off, the corners of the switch 5 % apart, a curve 0.5 dB off."""
-LEAST_FARAD, MOST_FARAD = 220e-12, 1e-6
-"""Smaller ones vanish in a board's strays, larger ones are no small film capacitors (common practice, no source)."""
 LEAST_END_OHM, MOST_END_OHM = 1e3, 1e6
 """Two in a row are the 2 kΩ that op-amps are specified to drive; larger ones make hum and noise."""
 START_RANGE = 10.0
@@ -43,11 +48,6 @@ START_RANGE = 10.0
 
 Smaller, the knob does all in its last step; larger, it takes less than a tenth off what the pot's tolerance does.
 """
-POTS_OHM = (
-    *(4.7e3, 5e3, 10e3, 20e3, 22e3, 25e3, 47e3, 50e3, 100e3),
-    *(200e3, 220e3, 250e3, 470e3, 500e3, 1e6),
-)
-"""Pots that are sold with two gangs: 1-2-5, 1-2.2-4.7 and 2.5, from 4.7 kΩ to 1 MΩ (common practice, no source)."""
 HANDY_POT_OHM = 50e3
 """Of two sets with the same misses, the one whose pot is nearer to this by ratio comes first."""
 SOLVED_OHM = 10e3
@@ -102,11 +102,11 @@ class Stock:
         Names of their series.
     """
 
-    pots_ohm: tuple[float, ...] = POTS_OHM
+    pots_ohm: tuple[float, ...] = DUAL_POTS_OHM
     tapers: tuple[Taper, ...] = TAPERS
     midpoint: float = AUDIO_MIDPOINT
-    capacitors: str = "E12"
-    resistors: str = "E24"
+    capacitors: str = USUAL_CAPACITORS
+    resistors: str = USUAL_RESISTORS
 
     @property
     def words(self) -> str:

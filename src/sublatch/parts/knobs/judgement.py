@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from math import log10
 from typing import Any
 
+from sublatch.circuit.components.sold import hard_pot, hard_resistor
 from sublatch.circuit.filters.base import FilterKind
 from sublatch.circuit.filters.parts import FixedResistor
 from sublatch.circuit.model import Circuit
@@ -14,7 +15,6 @@ from sublatch.circuit.response import response
 from sublatch.circuit.with_settings import with_settings
 from sublatch.parts.knobs.headroom import BUFFER_NAME, Headroom
 from sublatch.parts.knobs.travel import TWITCHY
-from sublatch.parts.stock import hard_pot, hard_resistor
 from sublatch.signal.unity import TONE_VOLTS
 from sublatch.takes.remarks import Remark
 

@@ -11,6 +11,7 @@ from scipy.optimize import brentq
 from sublatch.arrays import Array
 from sublatch.circuit.components.controls import Pot
 from sublatch.circuit.components.pots import AUDIO_MIDPOINT, FULL_TURN, Taper
+from sublatch.circuit.components.sold import MIDPOINTS
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import nodal_response
 from sublatch.circuit.response import response
@@ -28,13 +29,12 @@ USEFUL_DB = -30.0
 """A volume that is further below full is as good as off, so that how evenly it goes there does not count."""
 TWITCHY = {"octaves": 2.0 / 3.0, "dB": 6.0}
 """More in one step of ten makes a knob twitchy. Common practice, no source: half an octave a step is pleasant."""
-MIDPOINTS = (0.10, AUDIO_MIDPOINT, 0.20)
-"""Of the log pots that are sold, some from memory."""
-SOLD: tuple[tuple[Taper, float], ...] = (
+TRACKS: tuple[tuple[Taper, float], ...] = (
     ("linear", AUDIO_MIDPOINT),
     *(("log", midpoint) for midpoint in MIDPOINTS),
     *(("reverse-log", midpoint) for midpoint in MIDPOINTS),
 )
+"""Tapers and midpoints that pots are sold with."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -171,7 +171,7 @@ def most_even(circuit: Circuit, name: str) -> KnobCurve:
         As `knob_curve`.
     """
     curves = [knob_curve(circuit, name)]
-    curves += [knob_curve(with_taper(circuit, name, taper, midpoint), name) for taper, midpoint in SOLD]
+    curves += [knob_curve(with_taper(circuit, name, taper, midpoint), name) for taper, midpoint in TRACKS]
     return min(curves, key=lambda curve: round(curve.spread, 6))
 
 

@@ -11,6 +11,7 @@ import numpy as np
 
 from sublatch.checked import Checked, Unit
 from sublatch.circuit.components import preferred
+from sublatch.circuit.components.sold import MOST_FARAD, USUAL_CAPACITORS, USUAL_RESISTORS
 from sublatch.circuit.detectors.base import DetectorKind
 from sublatch.circuit.filters.first_order import FirstOrder
 from sublatch.circuit.filters.kinds import Filter
@@ -23,7 +24,11 @@ Settings = dict[str, Any]
 Random = np.random.Generator
 
 FRACTION_STEP, FRACTIONS = 0.05, (0.1, 0.95)
-SOLD = {"Ω": ("E24", (1e3, 1e6)), "F": ("E12", (1e-9, 1e-6)), "V": ("E12", (5e-4, 20e-3))}
+TRIED = {
+    "Ω": (USUAL_RESISTORS, (1e3, 1e6)),
+    "F": (USUAL_CAPACITORS, (1e-9, MOST_FARAD)),
+    "V": ("E12", (5e-4, 20e-3)),
+}
 """By unit: along which series a value moves, and the least and most that is tried; the least volts are a good
 comparator's own offset."""
 CORNERS_HZ = (25.0, 400.0)
@@ -144,7 +149,7 @@ def butterworth(order: int, corner_hz: float) -> Filter:
 
 def _series_ohm(corner_hz: float, farad: float) -> float:
     """Return the resistor that is sold nearest to 1 / (2π f C)."""
-    return preferred.nearest(1.0 / (2 * pi * corner_hz * farad), "E24")
+    return preferred.nearest(1.0 / (2 * pi * corner_hz * farad), USUAL_RESISTORS)
 
 
 def _corner_hz(filter_: Filter) -> float:
@@ -165,7 +170,7 @@ def _move_value(kind: type[DetectorKind], path: str) -> Callable[[Settings, Rand
             wanted = table[key] + FRACTION_STEP * _steps(rng, reach / 2)
             table[key] = round(float(np.clip(wanted, *FRACTIONS)), 4)
         else:
-            table[key] = _along(table[key], _steps(rng, reach), *SOLD[unit])
+            table[key] = _along(table[key], _steps(rng, reach), *TRIED[unit])
 
     return move
 
@@ -177,7 +182,7 @@ def _move_filter(path: str) -> Callable[[Settings, Random, float], None]:
         table, key = _inside(settings["detector"], path)
         count = _steps(rng, reach)
         for name in _resistors(table[key]):
-            table[key][name] = _along(table[key][name], count, *SOLD["Ω"])
+            table[key][name] = _along(table[key][name], count, *TRIED["Ω"])
 
     return move
 
