@@ -202,6 +202,12 @@ def test_it_is_turned_by_boxes_and_keys_and_the_next_player_hears_it_so(page):
     assert page.evaluate(told) == [True] * 4
 
 
+def test_the_help_names_every_key_of_the_page_and_no_other(page):
+    named = page.evaluate("[...document.querySelectorAll('.keys kbd')].map((key) => key.textContent.toLowerCase())")
+    asked = {" " if name == "space" else name for name in named} | set("0123456789")  # as 0 to 9
+    assert asked == set(page.evaluate("Object.keys(sublatch.keys.TAKE)"))
+
+
 def test_it_goes_on_while_it_is_turned(page):
     page.keyboard.press("l")
     page.keyboard.press("Space")

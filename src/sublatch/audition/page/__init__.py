@@ -48,7 +48,7 @@ KINDS: tuple[tuple[Kind, str], ...] = (
 
 
 SCRIPTS = (
-    *("sounds", "voices", "player", "marks", "candidate", "monitoring", "positions", "page"),
+    *("keys", "sounds", "voices", "player", "marks", "candidate", "monitoring", "positions", "page"),
     *("odds", "trial", "blind-setup", "blind-trial", "blind-result", "blind"),
 )
 """The page's scripts, in the order in which they run."""

@@ -140,21 +140,21 @@
 
     // While a session runs, the keys are its own: the page's would show names.
     key(event) {
-      if (running !== this || !this.form || event.ctrlKey || event.metaKey || event.altKey) return;
+      if (running !== this || !this.form || sublatch.keys.held(event)) return;
       if (event.target.matches('input, select, textarea') && this.face.contains(event.target)) return;
-      if (this.handle(event)) event.preventDefault();
+      this.handle(event);
       event.stopImmediatePropagation();
     }
 
     handle(event) {
-      const letter = event.key.toUpperCase();
-      const step = { ArrowUp: -1, ArrowDown: 1 }[event.key];
-      if (event.key === ' ' && !event.target.matches('button:not([data-hear]), summary, a')) this.toggle();
-      else if (event.shiftKey && letter in this.#behind && this.form.shifted) this.form.shifted(letter);
-      else if (letter in this.#behind) this.hear(letter);
-      else if (step && this.form.moved) this.form.moved(this.heard, step);
-      else return false;
-      return true;
+      sublatch.keys.dispatch(event, sublatch.keys.blind(Object.keys(this.#behind)), {
+        play: () => !event.target.matches('button:not([data-hear]), summary, a') && this.toggle(),
+        letter: (letter) => {
+          if (event.shiftKey && this.form.shifted) this.form.shifted(letter);
+          else this.hear(letter);
+        },
+        move: (step) => (this.form.moved ? this.form.moved(this.heard, step) : false),
+      });
     }
   }
 

@@ -3,7 +3,6 @@
 // Over the pictures of a take: where the sound is, where to start from, and the ends of the stretch that is looped.
 (() => {
   const LEAST_DRAG_PX = 6;
-  const STEPS_S = { ArrowLeft: -0.1, ArrowRight: 0.1, ArrowDown: -0.1, ArrowUp: 0.1, PageDown: -1, PageUp: 1 };
 
   function element(tag, attributes = {}) {
     const created = document.createElement(tag);
@@ -97,10 +96,10 @@
     }
 
     key(event, time, move) {
-      const steps = { ...STEPS_S, Home: -time, End: this.seconds - time };
-      if (!(event.key in steps) || event.ctrlKey || event.altKey || event.metaKey) return;
-      event.preventDefault();
-      move(time + steps[event.key] * (event.shiftKey ? 0.1 : 1));
+      if (sublatch.keys.held(event)) return;
+      const step = (by) => move(time + by * (event.shiftKey ? 0.1 : 1));
+      const actions = { step, first: () => step(-time), last: () => step(this.seconds - time) };
+      sublatch.keys.dispatch(event, sublatch.keys.PLACE, actions);
     }
 
     moved(i, time) {
@@ -132,12 +131,15 @@
 
     walk(event, notes) {
       const at = notes.indexOf(event.target);
-      const next = { ArrowLeft: at - 1, ArrowRight: at + 1, Home: 0, End: notes.length - 1 }[event.key];
-      if (!(next in notes)) return;
-      event.preventDefault();
-      notes[at].tabIndex = -1;
-      notes[next].tabIndex = 0;
-      notes[next].focus();
+      const go = (next) => {
+        if (!(next in notes)) return false;
+        notes[at].tabIndex = -1;
+        notes[next].tabIndex = 0;
+        notes[next].focus();
+        return true;
+      };
+      const actions = { step: (by) => go(at + by), first: () => go(0), last: () => go(notes.length - 1) };
+      sublatch.keys.dispatch(event, sublatch.keys.NOTES, actions);
     }
 
     across(time) {

@@ -1,8 +1,7 @@
 'use strict';
 
-// Whether a take is heard through its loudspeaker and with its bed: boxes to tick, and keys.
+// Whether a take is heard through its loudspeaker and with its bed.
 (() => {
-  const KEYS = { v: 'voicing', b: 'bed' };
   const NAMES = { voicing: 'loudspeaker', bed: 'bed' };
 
   function boxes(section) {
@@ -20,9 +19,8 @@
     show();
   }
 
-  // Turn what belongs to a key on or off; returns what is said of it, nothing where the take has no such thing.
-  function turn(section, player, key) {
-    const kind = KEYS[key];
+  // Turn one of them on or off; returns what is said of it, nothing where the take has no such thing.
+  function turn(section, player, kind) {
     if (!boxes(section).some((box) => box.dataset.heard === kind)) return null;
     player.hear({ [kind]: !player.heard[kind] });
     return `${NAMES[kind]} ${player.heard[kind] ? 'on' : 'off'}`;

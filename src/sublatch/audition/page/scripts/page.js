@@ -67,6 +67,11 @@
       this.player.choose(index);
     }
 
+    chooseBy(digit) {
+      const entry = this.entries.find(({ key: own }) => own === digit);
+      return entry ? this.choose(entry) : false;
+    }
+
     show() {
       const { chosen } = this.player;
       for (const { box, radio, slider, numbers } of this.entries) {
@@ -98,8 +103,8 @@
       return sublatch.moves.description(this.data.candidates[this.player.chosen].moves, this.player.time);
     }
 
-    turn(key) {
-      const spoken = sublatch.monitoring.turn(this.section, this.player, key);
+    turn(kind) {
+      const spoken = sublatch.monitoring.turn(this.section, this.player, kind);
       if (spoken) say(spoken);
     }
 
@@ -194,24 +199,17 @@
     for (const each of contexts.values()) each.suspend();
   }
 
-  const KEYS = {
-    ' ': (take) => take.toggle(),
-    l: (take) => take.toggleLoop(),
-    h: (take) => take.startFrom(take.here_s, true),
-    v: (take) => take.turn('v'),
-    b: (take) => take.turn('b'),
-  };
-
   function key(event) {
     const take = active ?? takes[0];
-    if (event.ctrlKey || event.metaKey || event.altKey || event.repeat || !take || !live()) return;
+    if (sublatch.keys.held(event) || event.repeat || !take || !live()) return;
     if (event.target.matches('input:not([type=radio], [type=range], [type=checkbox]), select, textarea, audio')) return;
-    if (event.key === ' ' && event.target.matches('button, summary, a, [type=checkbox]')) return;
-    const entry = take.entries.find((choice) => choice.key === event.key);
-    if (!entry && !KEYS[event.key.toLowerCase()]) return;
-    event.preventDefault();
-    if (entry) take.choose(entry);
-    else KEYS[event.key.toLowerCase()](take);
+    sublatch.keys.dispatch(event, sublatch.keys.TAKE, {
+      play: () => !event.target.matches('button, summary, a, [type=checkbox]') && take.toggle(),
+      loop: () => take.toggleLoop(),
+      here: () => take.startFrom(take.here_s, true),
+      turn: (kind) => take.turn(kind),
+      choose: (digit) => take.chooseBy(digit),
+    });
   }
 
   function start() {
