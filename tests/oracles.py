@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 from scipy.signal import freqz
 
-from sublatch.arrays import Signal, Whole
+from sublatch.arrays import Flags, Signal, Whole
 
 
 def switched_sine_phasor(n: int, *, phase: float, harmonic: int = 1, alpha: float = 0.0) -> complex:
@@ -57,6 +57,25 @@ def latch_loop(samples: Signal, fraction: float, decay: float, floor: float) -> 
             changes.append(n)
         high, low = max(high, x), max(low, -x)
     return np.array(changes, dtype=np.int64)
+
+
+def offset_latch(samples: Signal, offsets: Signal, fraction: float, decay: float, floor: float) -> Flags:
+    """Whether a peak latch is set after each sample (n, k), run with each of k offsets at its comparator's input.
+
+    The stores see the signal without the offset.
+    """
+    high = low = 0.0
+    is_set = np.zeros(len(offsets), dtype=bool)
+    states = np.empty((len(samples), len(offsets)), dtype=bool)
+    for n, x in enumerate(samples):
+        high, low = high * decay, low * decay
+        turned = np.where(
+            is_set, -(x + offsets) > max(fraction * low, floor), x + offsets > max(fraction * high, floor)
+        )
+        is_set = is_set ^ turned
+        states[n] = is_set
+        high, low = max(high, x), max(low, -x)
+    return states
 
 
 K_STAGES = (

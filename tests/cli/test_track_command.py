@@ -56,10 +56,11 @@ def test_it_prints_a_line_for_each_string_and_one_for_the_take(folder):
     told = json.loads(run(folder / "line.wav", "-c", "gated-open", "--full-scale", "1V", "--json").stdout)["results"][0]
     lines = done.stdout.splitlines()
     assert lines[0] == "line, gated-open"
-    assert [line[2:12].strip() for line in lines[2:5]] == ["E1 open", "A1 to D2", "whole take"]
-    assert [line[12:].split()[0] for line in lines[2:5]] == ["1", "1", "2"]
+    rows = _rows(lines)
+    assert [line[2:12].strip() for line in rows] == ["E1 open", "A1 to D2", "whole take"]
+    assert [line[12:].split()[0] for line in rows] == ["1", "1", "2"]
     assert [row["name"] for row in told["strings"]] == ["E1 open", "A1 to D2"]
-    for line, share in zip(lines[2:5], [note["locked_share"] for note in told["notes"]] + [None], strict=True):
+    for line, share in zip(rows, [note["locked_share"] for note in told["notes"]] + [None], strict=True):
         expected = told["locked_share"] if share is None else share
         assert line[12:].split()[1] == ("100" if expected == 1.0 else f"{min(100 * expected, 99.9):.1f}")
     assert "start s" not in done.stdout
@@ -70,7 +71,7 @@ def test_how_soon_and_how_evenly_it_locks_is_told_as_json_has_it(folder):
     words = (folder / "line.wav", "-c", "gated-open", "--full-scale", "1V")
     told = json.loads(run(*words, "--json").stdout)["results"][0]
     lines = run(*words).stdout.splitlines()
-    strings = [line[12:].split()[3:7] for line in lines[2:5]]
+    strings = [line[12:].split()[3:7] for line in _rows(lines)]
     assert strings == [_sums(one) for one in (*told["strings"], told)]
     assert lines[-1].split()[3:7] == _sums(told)
     each = [line.split() for line in run(*words, "--each").stdout.splitlines() if re.match("    [A-G]", line)]
@@ -79,6 +80,28 @@ def test_how_soon_and_how_evenly_it_locks_is_told_as_json_has_it(folder):
     assert (told["median_first_lock_ms"], told["p90_first_lock_ms"]) == (soonest, latest)
     for note in told["notes"]:
         assert 0.0 < note["first_lock_ms"] < 3 * 1000.0 / note["pitch_hz"]
+
+
+def _rows(lines: list[str]) -> list[str]:
+    """Return the rows of the strings' table, from its head on: two strings and the whole take."""
+    first = next(place for place, line in enumerate(lines) if line.split()[:2] == ["notes", "locked"]) + 1
+    return lines[first : first + 3]
+
+
+def test_margins_are_told_as_json_has_them(folder, fixed):
+    """By note, the least by string and for the take, and small ones in words."""
+    for circuit in ("gated-open", fixed):
+        words = (folder / "line.wav", "-c", circuit, "--full-scale", "250mV")
+        told = json.loads(run(*words, "--json").stdout)["results"][0]
+        text = run(*words).stdout
+        each = [line.split() for line in run(*words, "--each").stdout.splitlines() if re.match("    [A-G]", line)]
+        assert [line[10] for line in each] == [f"{note['margin_mv']:.1f}" for note in told["notes"]]
+        rows = [line[12:].split() for line in _rows(text.splitlines())]
+        assert [row[8] for row in rows] == [f"{one['least_margin_mv']:.1f}" for one in (*told["strings"], told)]
+        assert told["least_margin_mv"] == min(note["margin_mv"] for note in told["notes"]) < 10.0
+        assert all(note["margin_db"] < 0.0 for note in told["notes"])
+        (remark,) = [one["text"] for one in told["remarks"] if one["code"] == "small-margin"]
+        assert " ".join(remark.split()) in " ".join(text.split())
 
 
 def _sums(told: dict[str, float]) -> list[str]:

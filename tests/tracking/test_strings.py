@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -9,6 +11,7 @@ from sublatch.pitch.notes import Note
 from sublatch.pitch.reference.track import PitchTrack
 from sublatch.tracking.lock import Dropout, Lock
 from sublatch.tracking.lock_sums import LockSums
+from sublatch.tracking.margins import NoteMargin
 from sublatch.tracking.phase import Switching
 from sublatch.tracking.strings import by_string
 from sublatch.tracking.track import TrackedNote, Tracking
@@ -68,3 +71,11 @@ def test_a_tuning_that_does_not_rise_is_gathered_by_pitch() -> None:
 
 def test_no_notes_are_no_rows() -> None:
     assert by_string(tracked(), tuning="bass-4") == []
+
+
+def test_a_row_has_the_least_margin_of_its_notes() -> None:
+    notes = [replace(played(k, 41.2, open_string=True), margin=NoteMargin(mv)) for k, mv in enumerate((7.0, None, 3.5))]
+    take = tracked(*notes, played(4, 98.0, open_string=True))
+    lowest, highest = by_string(take, tuning="bass-4")
+    assert lowest.least_margin_mv == lowest.json_fields()["least_margin_mv"] == take.least_margin_mv == 3.5
+    assert highest.least_margin_mv is None

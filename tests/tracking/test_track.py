@@ -128,7 +128,8 @@ def test_everything_becomes_plain_values():
     }  # fmt: skip
     assert set(document["notes"][0]) >= {"first_lock_ms", "early_locked_share", "uneven_share"}
     assert set(document) >= {"median_first_lock_ms", "p90_first_lock_ms", "early_locked_share", "uneven_share"}
-    assert set(document) >= {"uncounted_share", "unsure_share"}
+    assert set(document) >= {"uncounted_share", "unsure_share", "least_margin_mv"}
+    assert set(document["notes"][0]) >= {"margin_mv", "margin_db"}
     assert set(document["notes"][0]) >= {"phase_deg", "spread_deg", "jitter_deg", "jitter_ms", "step_share"}
     assert document["circuit"] == "mine"
 
@@ -167,3 +168,30 @@ def test_a_few_takes_are_remembered_and_no_more():
     for pitch in np.linspace(50.0, 60.0, tracking.KEPT + 2):
         track(as_take(tone(pitch, 0.5)), CIRCUIT)
     assert len(tracking._notes) == tracking.KEPT
+
+
+@pytest.mark.parametrize("changes", [{}, {"switches.drive": "inverted"}])
+def test_a_steady_note_has_the_margin_of_its_crests(changes):
+    """A sine of 0.3 V held for 2 s, straight into the latch: 1 − fraction of what comes to the comparator.
+
+    What comes there is the sine less what the input coupling takes, 22 nF into 1 MΩ, which is 7.2 Hz. It rises over
+    0.15 s, less than a tenth of its time, since that coupling overshoots where a sine begins at once.
+    """
+    time_s = np.arange(2 * RATE) / RATE
+    sine = 0.3 * np.sin(2 * np.pi * 55.0 * time_s) * np.minimum(1.0, time_s / 0.15)
+    samples = np.concatenate((np.zeros(3200), sine))
+    bare = load_circuit("gated-open", changes={"detector.filter.kind": "none", "detector.fraction": 0.6} | changes)
+    found = track(as_take(samples), bare)
+    (item,) = found.notes
+    crest_v = 0.3 / np.sqrt(1.0 + (1.0 / (2 * np.pi * 22e-9 * 1e6 * 55.0)) ** 2)
+    assert item.margin.margin_mv == pytest.approx(1000.0 * 0.4 * crest_v, rel=0.01)
+    assert item.margin.margin_db == pytest.approx(20.0 * np.log10(0.4), abs=0.1)
+    assert found.least_margin_mv == item.margin.margin_mv
+    assert found.margin_remarks == ()
+
+
+def test_small_margins_are_among_the_remarks_for_programs_only_once():
+    found = track(as_take(0.05 * tone(55.0, 1.0)), CIRCUIT)
+    assert [remark.code for remark in found.margin_remarks] == ["small-margin"]
+    assert "small-margin" not in [remark.code for remark in found.remarks]
+    assert [remark["code"] for remark in plain_values(found)["remarks"]].count("small-margin") == 1

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from textwrap import fill
 from typing import TYPE_CHECKING
 
 import click
@@ -16,23 +17,27 @@ if TYPE_CHECKING:
     from sublatch.tracking.playing_levels import LevelLock
     from sublatch.tracking.track import TrackedNote, Tracking
 
+WIDTH = 120
+MARGIN = "  mV"
 NOTE_COLUMNS = (
     *("start s", "locked %", "lock ms", "early %", "uneven %"),
-    *("at °", "± °", "jitter °", "step %", "lost s"),
+    *("at °", "± °", "jitter °", "step %", MARGIN, "lost s"),
 )
 SUM_COLUMNS = ("lock ms", "90 % ms", "early %", "uneven %")
-STRING_COLUMNS = ("notes", "locked %", "poorest %", *SUM_COLUMNS, "step %")
+STRING_COLUMNS = ("notes", "locked %", "poorest %", *SUM_COLUMNS, "step %", MARGIN)
 SUMMED = (
     "A row such as 'E1 to A1' has the fretted notes between these two pitches, whatever string they were played on;",
     "poorest: of the note that was held on to worst; lock, 90 %: how long after its start half of the notes, and nine",
     "in ten, have locked, a dash where fewer ever do; early: locked in a note's first 150 ms; uneven: of the periods",
-    "in lock, those that are longer and shorter in turn; step: share of the note's peak. --each shows every note.",
+    "in lock, those that are longer and shorter in turn; step: share of the note's peak; mV: the least margin of a",
+    "note, the comparator's offset that loses up to a tenth of its edges. --each shows every note.",
 )
 EXPLAINED = (
     "lock: how long after the note's start it first locks; lost: when lock is first missing;",
     "early: locked in its first 150 ms; uneven: of the periods in lock, those that are longer and shorter in turn;",
     "at: where in the note's own cycle the drive switches the octave stage, 0 at a zero crossing, 90 at a crest;",
-    "±: how far that wanders over the note; jitter: from one edge to the next; step: share of the note's peak.",
+    "±: how far that wanders over the note; jitter: from one edge to the next; step: share of the note's peak;",
+    "mV: its margin, the comparator's offset that loses up to a tenth of its edges.",
 )
 
 
@@ -40,8 +45,8 @@ def print_tables(found: Sequence[Tracked], *, tuning: str, each: bool) -> None:
     """Print each take string by string or note by note, lock over playing level, and a line for each detector."""
     for one in found:
         click.echo(_head(one))
-        for remark in one.tracking.remarks:
-            click.echo(f"  {remark}")
+        for remark in (*one.tracking.remarks, *one.tracking.margin_remarks):
+            click.echo(fill(str(remark), WIDTH, initial_indent="  ", subsequent_indent="    "))
         (_print_notes if each else _print_strings)(one.tracking, tuning)
         _print_uncounted(one.tracking)
         _print_lost(one)
@@ -77,6 +82,7 @@ def _print_strings(result: Tracking, tuning: str) -> None:
             locked_percent(row.least_locked_share),
             *_sums(row.sums),
             _step(row.step_share),
+            _margin(row.least_margin_mv),
         )
         lost = ", ".join(f"{count} {kind}" for kind, count in row.dropouts.items())
         click.echo(f"  {row.name:<10}  {_under(STRING_COLUMNS, told)}  {lost}".rstrip())
@@ -100,6 +106,11 @@ def _percent(value: float | None) -> str:
 def _step(value: float | None) -> str:
     """Return a step in per cent of the peak, a dash where there is none."""
     return "–" if value is None else f"{100 * value:.0f}"
+
+
+def _margin(value_mv: float | None) -> str:
+    """Return a margin in millivolts, a tenth told where it matters; a dash where there is none."""
+    return number(value_mv, places=0 if value_mv is not None and value_mv >= 99.95 else 1)
 
 
 def _under(heads: Sequence[str], cells: Sequence[str]) -> str:
@@ -163,6 +174,7 @@ def _line(item: TrackedNote) -> str:
         number(where.spread_deg, places=0),
         number(where.jitter_deg, places=1),
         _step(where.step_share),
+        _margin(item.margin.margin_mv),
         number(item.lock.first_dropout_s, places=3),
     )
     return f"    {item.note.name:<3}  {_under(NOTE_COLUMNS, told)}  {lost}".rstrip()

@@ -98,11 +98,10 @@ def detected_edges(take: Take, circuit: Circuit, *, cache: StageCache | None = N
     cache = cache or StageCache()
 
     def compute() -> Signal:
-        filtered = front(take, circuit, cache)[1]
-        comparator_volts = detector.comparator_input(filtered, sample_rate=take.sample_rate, circuit=circuit)
-        return detector.edges(comparator_volts, sample_rate=take.sample_rate, circuit=circuit)
+        volts = comparator_volts(take, circuit, cache)
+        return detector.edges(volts, sample_rate=take.sample_rate, circuit=circuit)
 
-    return cache.get(_detector_key(circuit), compute)
+    return cache.get(detector_key(circuit), compute)
 
 
 def detected_drive(take: Take, circuit: Circuit, *, cache: StageCache | None = None) -> Signal:
@@ -110,7 +109,13 @@ def detected_drive(take: Take, circuit: Circuit, *, cache: StageCache | None = N
     return drive_edges(detected_edges(take, circuit, cache=cache), stages=circuit.divider.stages)
 
 
-def _detector_key(circuit: Circuit) -> tuple[object, ...]:
+def comparator_volts(take: Take, circuit: Circuit, cache: StageCache) -> Signal:
+    """Return what the comparator sees, in volts (n,)."""
+    filtered = front(take, circuit, cache)[1]
+    return detector.comparator_input(filtered, sample_rate=take.sample_rate, circuit=circuit)
+
+
+def detector_key(circuit: Circuit) -> tuple[object, ...]:
     """Return the settings that the edges depend on."""
     return ("edges", circuit.input, circuit.detector, circuit.switches.drive)
 
@@ -122,7 +127,7 @@ def octave_sound(take: Take, circuit: Circuit, drive: Signal, cache: StageCache)
         doubled_note = doubled(front(take, circuit, cache)[0])
         return halved(octave.generate(doubled_note, drive, sample_rate=2 * take.sample_rate, octave=circuit.octave))
 
-    key = ("octave", *_detector_key(circuit), circuit.divider, circuit.octave)
+    key = ("octave", *detector_key(circuit), circuit.divider, circuit.octave)
     return cache.get(key, compute)
 
 

@@ -57,7 +57,7 @@ def fixed_threshold_edges(samples: Signal, *, hysteresis: float) -> Signal:
     hysteresis
         It sets above +this and resets below −this.
     """
-    changes = _changes(samples > hysteresis, samples < -hysteresis)
+    changes = state_changes(samples > hysteresis, samples < -hysteresis)
     thresholds = _alternating(len(changes)) * hysteresis
     return refine(samples, _before(changes), thresholds, thresholds)
 
@@ -77,7 +77,7 @@ def latch_edges(samples: Signal, *, fraction: float, hold: float, floor: float) 
         Least threshold.
     """
     decay, stores, passed = past_stores(samples, fraction=fraction, hold=hold, floor=floor)
-    changes = _changes(*passed)
+    changes = state_changes(*passed)
     directions, before = _alternating(len(changes)), _before(changes)
     stored = fraction * np.where(changes > 0, np.where(directions > 0.0, stores[0][before], stores[1][before]), 0.0)
     thresholds, later_thresholds = np.maximum(stored, floor), np.maximum(stored * decay, floor)
@@ -117,7 +117,7 @@ def _past(samples: Signal, store: Signal, share: float, floor: float) -> Flags:
     return passed
 
 
-def _changes(above: Flags, below: Flags) -> Whole:
+def state_changes(above: Flags, below: Flags) -> Whole:
     """Return the samples (m,) at which a latch changes that `above` sets and `below` resets; it starts reset."""
     past_either = np.flatnonzero(above | below)
     is_above = above[past_either]

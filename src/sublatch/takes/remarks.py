@@ -39,6 +39,7 @@ FIT = {
     "given-overlap": "Given notes that overlap the next are shortened.",
     "given-left-out": "Given notes that are too short or outside the take are left out.",
     "given-differs": "A given note has another pitch than is found there; it counts as given.",
+    "small-margin": "A comparator with an offset of less than 10 mV would lose edges of a note, or make false ones.",
     "left-out": "A note whose pitch moves is not tuned on.",
     "below-strings": "A note that is tuned on lies below the lowest string.",
     "lifted": "A candidate was lifted by more than 6 dB to match; on the box the volume knob has to do that.",

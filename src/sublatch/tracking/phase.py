@@ -116,7 +116,7 @@ class Fed:
         that are off by chance differ by √2 times what one is off. A sine switched at phase φ of its cycle steps by
         2 sin φ times its amplitude where the polarity is switched, by sin φ where it is gated.
         """
-        number = _locked_edges(drive_s, start_s, end_s, dropouts)
+        number = locked_edges(drive_s, start_s, end_s, dropouts)
         edges_s = drive_s[number]
         edge_hz = _pitch_at(edges_s, pitch_hz, track)
         margin_s = WINDOW_PERIODS / 2 / edge_hz
@@ -153,7 +153,7 @@ class Fed:
         return np.asarray(np.minimum(shares, 1.0), dtype=np.float64)
 
 
-def _locked_edges(drive_s: Signal, start_s: float, end_s: float, dropouts: Sequence[Dropout]) -> Whole:
+def locked_edges(drive_s: Signal, start_s: float, end_s: float, dropouts: Sequence[Dropout]) -> Whole:
     """Return the numbers of a note's edges that lie in no dropout."""
     number = np.arange(*np.searchsorted(drive_s, (start_s, end_s)))
     lost = np.zeros(len(number), dtype=np.bool_)

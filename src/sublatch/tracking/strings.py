@@ -12,7 +12,7 @@ from typing import Any
 
 from sublatch.pitch.open_strings import open_strings
 from sublatch.tracking.lock_sums import LockSums
-from sublatch.tracking.track import TrackedNote, Tracking, locked_share_of, step_share_of, sums_of
+from sublatch.tracking.track import TrackedNote, Tracking, least_margin_of, locked_share_of, step_share_of, sums_of
 
 
 @dataclass(frozen=True)
@@ -51,6 +51,11 @@ class StringLock:
         return step_share_of(self.notes)
 
     @property
+    def least_margin_mv(self) -> float | None:
+        """The least margin of a note, in millivolts at the comparator's input; None where none is known."""
+        return least_margin_of(self.notes)
+
+    @property
     def dropouts(self) -> dict[str, int]:
         """How many dropouts there are of each kind, the most frequent first."""
         return dict(Counter(dropout.kind for item in self.notes for dropout in item.lock.dropouts).most_common())
@@ -64,6 +69,7 @@ class StringLock:
             "least_locked_share": self.least_locked_share,
             **vars(self.sums),
             "step_share": self.step_share,
+            "least_margin_mv": self.least_margin_mv,
             "dropouts": self.dropouts,
         }
 

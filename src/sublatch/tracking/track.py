@@ -22,6 +22,7 @@ from sublatch.takes.remarks import Remark
 from sublatch.takes.take import Take
 from sublatch.tracking.lock import Lock, lock
 from sublatch.tracking.lock_sums import LockSums, lock_sums
+from sublatch.tracking.margins import UNKNOWN, Margins, NoteMargin, detected_margins, small_margins
 from sublatch.tracking.phase import Fed, Switching
 
 KEPT = 4
@@ -33,14 +34,15 @@ _notes: dict[tuple[str, str, GivenNotes | None], Reference] = {}
 
 @dataclass(frozen=True)
 class TrackedNote:
-    """A note, how the drive held on to it, and where in the note's cycle it switched."""
+    """A note, how the drive held on to it, where in the note's cycle it switched, and what its edges have to spare."""
 
     note: Note
     lock: Lock
     switching: Switching
+    margin: NoteMargin = UNKNOWN
 
     def json_fields(self) -> dict[str, Any]:
-        """Return what JSON tells of it: note, lock and switching flat."""
+        """Return what JSON tells of it: note, lock, switching and margin flat."""
         return {
             "start_s": self.note.start_s,
             "end_s": self.note.end_s,
@@ -60,6 +62,7 @@ class TrackedNote:
             "jitter_deg": self.switching.jitter_deg,
             "jitter_ms": self.switching.jitter_ms,
             "step_share": self.switching.step_share,
+            **vars(self.margin),
         }
 
 
@@ -115,6 +118,16 @@ class Tracking:
         return sums_of(self.notes)
 
     @property
+    def least_margin_mv(self) -> float | None:
+        """The least margin of a note, in millivolts at the comparator's input; None where none is known."""
+        return least_margin_of(self.notes)
+
+    @property
+    def margin_remarks(self) -> tuple[Remark, ...]:
+        """What there is to say of notes whose edges have little to spare: one remark or none."""
+        return small_margins([(item.note, item.margin) for item in self.notes])
+
+    @property
     def uncounted_share(self) -> float | None:
         """Share of the time in which the take sounds that is in none of the notes, 0 to 1; None where nothing does."""
         return uncounted_share(self.track, [item.note for item in self.notes])
@@ -128,10 +141,11 @@ class Tracking:
             "open_string_locked_share": self.open_string_locked_share,
             **vars(self.sums),
             "step_share": self.step_share,
+            "least_margin_mv": self.least_margin_mv,
             "uncounted_share": self.uncounted_share,
             "unsure_share": self.unsure_share,
             "notes": self.notes,
-            "remarks": self.remarks,
+            "remarks": (*self.remarks, *self.margin_remarks),
         }
         return told if self.given is None else told | {"given": self.given}
 
@@ -200,7 +214,8 @@ def _track(take: Take, circuit: Circuit, played: Reference, cache: StageCache) -
     drive = detected_edges(take, circuit, cache=cache)[::2]
     switched = drive_edges(drive, stages=circuit.divider.stages - 1)
     fed = cache.get(("fed", circuit.input), lambda: _fed(take, circuit, cache))
-    notes = tuple(_tracked(note, drive, switched, played.pitch, fed) for note in played.notes.notes)
+    margins = detected_margins(take, circuit, cache=cache)
+    notes = tuple(_tracked(note, drive, switched, played.pitch, fed, margins) for note in played.notes.notes)
     remarks = (*played.notes.remarks, *played.notes.counted_remarks)
     return Tracking(
         *(take.name, circuit.title, notes, remarks, drive, played.pitch),
@@ -236,8 +251,8 @@ def _fed(take: Take, circuit: Circuit, cache: StageCache) -> Fed:
     return Fed(front(take, circuit, cache)[0], sample_rate=take.sample_rate)
 
 
-def _tracked(note: Note, drive: Signal, switched: Signal, pitch: PitchTrack, fed: Fed) -> TrackedNote:
-    """Return how the drive holds on to one note, and where in its cycle the octave stage is switched."""
+def _tracked(note: Note, drive: Signal, switched: Signal, pitch: PitchTrack, fed: Fed, margins: Margins) -> TrackedNote:
+    """Return how the drive holds on to one note, where the octave stage is switched, and what the edges can spare."""
     held = note_lock(drive, note, pitch)
     track = _moving_pitch(note, pitch)
     where = fed.switching(
@@ -248,7 +263,8 @@ def _tracked(note: Note, drive: Signal, switched: Signal, pitch: PitchTrack, fed
         track=track,
         dropouts=held.dropouts,
     )
-    return TrackedNote(note, held, where)
+    spare = margins.of_note(start_s=note.start_s, end_s=note.end_s, dropouts=held.dropouts)
+    return TrackedNote(note, held, where, spare)
 
 
 def _moving_pitch(note: Note, pitch: PitchTrack) -> tuple[Signal, Signal] | None:
@@ -289,3 +305,8 @@ def step_share_of(notes: Iterable[TrackedNote]) -> float | None:
     known = [(one.edges, one.step_share) for one in found if one.step_share is not None]
     total = sum(edges for edges, _ in known)
     return sum(edges * share for edges, share in known) / total if total else None
+
+
+def least_margin_of(notes: Iterable[TrackedNote]) -> float | None:
+    """Return the least margin of notes, in millivolts at the comparator's input; None where none is known."""
+    return min((item.margin.margin_mv for item in notes if item.margin.margin_mv is not None), default=None)
