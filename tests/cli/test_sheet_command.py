@@ -27,7 +27,8 @@ def test_settings_are_changed_and_told_as_json(tmp_path):
     path = tmp_path / "mine.html"
     result = sublatch("sheet", "-c", "gated-first-order", "--set", "supply=12V", "-o", path, "--json")
     told = json.loads(result.stdout)
-    assert list(told) == ["output", "title", "parts", "supply_amps", "battery_hours"]
+    assert list(told) == ["output", "title", "parts", "supply_amps", "battery_hours", "supply_remarks"]
+    assert told["supply_remarks"] == []
     assert told["output"] == str(path)
     assert told["battery_hours"] == {}
     assert "supply 12 V" in path.read_text(encoding="utf-8")
@@ -59,6 +60,7 @@ def test_the_circuit_file_itself_is_never_replaced(tmp_path):
     [
         (["-c", "gated-opn"], 2, "did you mean 'gated-open'?"),
         (["-c", "gated-open", "--set", "detector.floor=5V"], 2, "is the supply too low"),
+        (["-c", "gated-open", "--set", "supply=18.9V"], 2, "supply must be at most 18 V for a board, got 18.9 V"),
         (["-c", "gated-open", "-o", "sheet.pdf"], 1, "must end in .html"),
         ([], 2, "Missing option '-c'"),
     ],
@@ -69,3 +71,11 @@ def test_what_cannot_be_is_refused_with_its_reason(tmp_path, monkeypatch, argume
     assert (result.exit_code, result.stdout) == (status, "")
     assert words in result.stderr
     assert not list(tmp_path.iterdir())
+
+
+def test_what_its_battery_does_to_the_parts_is_told_and_on_the_sheet(tmp_path):
+    path = tmp_path / "mine.html"
+    told = json.loads(sublatch("sheet", "-c", "gated-open", "-o", path, "--json").stdout)["supply_remarks"]
+    assert [remark.split(" need ")[0] for remark in told] == ["hungry op-amps (072 type)"]
+    assert f"<strong>Supply voltage.</strong> H{told[0][1:]}." in path.read_text(encoding="utf-8")
+    assert told[0] in " ".join(sublatch("sheet", "-c", "gated-open", "-o", path).stdout.split())

@@ -9,6 +9,7 @@ from sublatch.board.input_and_supply import add_input, add_supply
 from sublatch.board.latch_divider_octave import add_divider, add_latch, add_octave
 from sublatch.board.mix_and_output import add_mix, add_output
 from sublatch.board.netlist import Board
+from sublatch.board.supply_limits import guard_supply
 from sublatch.circuit.model import Circuit
 
 
@@ -28,13 +29,14 @@ def board(circuit: Circuit) -> Board:
     Raises
     ------
     CircuitError
-        When the supply does not reach the floor or the hysteresis.
+        When the supply is above what the parts bear, or does not reach the floor or the hysteresis.
 
     Notes
     -----
     What the file does not list (bias, peak stores, comparators, latch, flip-flops, switch, rectifier, supply) is built
     of textbook blocks and chosen by this project: common practice, no source. Each such component says so in its note.
     """
+    guard_supply(circuit.supply)
     builder = Builder(circuit)
     add_input(builder)
     add_supply(builder)

@@ -87,7 +87,9 @@ class Circuit(Checked):
     """A signal path from the instrument to the output jack."""
 
     title: str = Field(description="What the circuit is, in a few words.")
-    supply: Supply = Field(9.0, description="Supply voltage; a fading battery is just a lower one.")
+    supply: Supply = Field(
+        9.0, description="Supply voltage; a fading battery is just a lower one. A board's parts bear 18 V."
+    )
     knobs: Knobs = Knobs()
     switches: Switches = Switches()
     input: Input = Input()

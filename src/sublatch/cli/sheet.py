@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from textwrap import fill
 
 import click
 
@@ -39,3 +40,5 @@ def sheet(circuit: str, changes: tuple[str, ...], output: Path | None, overwrite
         hours = report.battery_hours.get(kind)
         lasts = "" if hours is None else f", {hours:.0f} h from a 9 V battery"
         click.echo(f"  with {kind}  about {1000 * amps:.1f} mA{lasts}")
+    for remark in report.supply_remarks:
+        click.echo(fill(remark, 120, initial_indent="  ", subsequent_indent="    "))

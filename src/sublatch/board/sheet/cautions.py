@@ -8,6 +8,7 @@ from sublatch.board.netlist import Board
 from sublatch.board.sheet.amounts import NARROW, amount
 from sublatch.board.sheet.comparator_input import watched_net
 from sublatch.board.sheet.idle_voltages import OFFSET_V, offset_at
+from sublatch.board.sheet.supply import SupplyEstimate
 
 
 @dataclass(frozen=True)
@@ -42,9 +43,10 @@ def before_power(board: Board) -> list[Caution]:
     ]
 
 
-def cautions(board: Board) -> list[Caution]:
+def cautions(board: Board, supply: SupplyEstimate) -> list[Caution]:
     """Return the rest of what to mind."""
     rest = [
+        *(Caution("Supply voltage", f"{remark[0].upper()}{remark[1:]}.") for remark in supply.remarks),
         Caution(
             "Charge",
             "Capacitors keep their charge when the supply is gone, the large one across it longest. Before you solder "

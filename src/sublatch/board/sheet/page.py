@@ -14,7 +14,7 @@ from sublatch.board.sheet.filter_figures import LEAST_PEAK_DB, filter_facts, res
 from sublatch.board.sheet.idle_voltages import OFFSET_V, idle_rows
 from sublatch.board.sheet.knob_chart import knob_note, knob_svg, knob_value
 from sublatch.board.sheet.reading_limits import KNOB_STEPS, POT_SHARE
-from sublatch.board.sheet.supply import BATTERY_AH, BATTERY_V, SupplyEstimate
+from sublatch.board.sheet.supply import BATTERY_AH, BATTERY_V, EMPTY_V, FRESH_V, SupplyEstimate
 from sublatch.board.sheet.wiring import wiring
 from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.model import Circuit
@@ -87,7 +87,7 @@ def page(board: Board, supply: SupplyEstimate, filed: Circuit) -> str:
         idle=idle_rows(board),
         bench=bench_table(board),
         supply=supply,
-        cautions=cautions(board),
+        cautions=cautions(board, supply),
         file=circuit_toml(filed, comments=_unity_comment(circuit, filed)),
         amount_range=amount_range,
         tone_hz=TONE_HZ,
@@ -96,7 +96,7 @@ def page(board: Board, supply: SupplyEstimate, filed: Circuit) -> str:
         gang_percent=f"{GANG_SHARE:.0%}",
         pot_end=f"{POT_END_OHM:g} Ω",
         knob_steps=KNOB_STEPS,
-        battery=(BATTERY_V, BATTERY_AH),
+        battery=(BATTERY_V, BATTERY_AH, FRESH_V, EMPTY_V),
         readable_v=READABLE_V,
         root2=sqrt(2.0),
     )

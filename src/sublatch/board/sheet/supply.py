@@ -4,10 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from sublatch.board.input_and_supply import DIODE_V
 from sublatch.board.netlist import SUPPLY, ZERO, Board
+from sublatch.board.supply_limits import overloaded, starved
+from sublatch.units import format_volts
 
 BATTERY_V, BATTERY_AH = 9.0, 0.55
 """An alkaline 6LR61 holds 550 to 600 mAh down to 5 V to 6 V (makers' data, from memory)."""
+FRESH_V, EMPTY_V = 9.6, 6.0
+"""Where the voltage of such a battery begins and ends (the same)."""
 NEAR_V = 0.7
 """How far the supply may lie from a whole number of batteries."""
 OP_AMP_A = {"thrifty op-amps": 0.35e-3, "hungry op-amps": 1.4e-3}
@@ -50,6 +55,9 @@ class SupplyEstimate:
         How many 9 V batteries in a row give the supply; 0 where none do.
     hours
         How long they last for each kind of op-amp; empty without batteries.
+    remarks
+        Sentences on parts that need more than the supply, or than an empty battery leaves, and on those that do not
+        bear a fresh one.
     """
 
     kinds: tuple[str, ...]
@@ -57,6 +65,7 @@ class SupplyEstimate:
     amps: tuple[float, ...]
     batteries: int
     hours: tuple[float, ...]
+    remarks: tuple[str, ...]
 
 
 def supply_estimate(board: Board) -> SupplyEstimate:
@@ -88,7 +97,28 @@ def supply_estimate(board: Board) -> SupplyEstimate:
     count = round(supply_v / BATTERY_V)
     count = count if abs(supply_v - count * BATTERY_V) <= NEAR_V else 0
     hours = tuple(BATTERY_AH / amps for amps in total) if count else ()
-    return SupplyEstimate(tuple(OP_AMP_A), tuple(lines), total, count, hours)
+    return SupplyEstimate(tuple(OP_AMP_A), tuple(lines), total, count, hours, _remarks(supply_v, count))
+
+
+def _remarks(supply_v: float, batteries: int) -> tuple[str, ...]:
+    """Return what to mind of a supply that no part is harmed by, and of the batteries that give it."""
+    if not batteries:
+        is_low = f"the supply is {format_volts(supply_v)}"
+        return tuple(f"{part.name} need {format_volts(part.least_v)}, {is_low}" for part in starved(supply_v))
+    row = f"{batteries} × {BATTERY_V:g} V" if batteries > 1 else f"a {BATTERY_V:g} V battery"
+    fresh_v, empty_v = (batteries * each_v - DIODE_V for each_v in (FRESH_V, EMPTY_V))
+    return (
+        *(
+            f"{part.name} bear {format_volts(part.most_v)}, {row} when fresh gives {fresh_v:.1f} V after the diode: "
+            f"use a regulated supply of {format_volts(supply_v)} instead"
+            for part in overloaded(fresh_v)
+        ),
+        *(
+            f"{part.name} need {format_volts(part.least_v)}, {row} when empty leaves {empty_v:.1f} V after the diode: "
+            "change it earlier"
+            for part in starved(empty_v)
+        ),
+    )
 
 
 def _packages(board: Board, value: str) -> int:

@@ -30,6 +30,8 @@ class SheetReport:
         How many parts are to be bought.
     supply_amps, battery_hours
         Estimated current, and how long a battery lasts, by the kind of op-amp; no hours where none fits.
+    supply_remarks
+        Which parts the supply, or its battery when fresh or empty, does not suit.
     """
 
     output: str
@@ -37,6 +39,7 @@ class SheetReport:
     parts: int
     supply_amps: dict[str, float]
     battery_hours: dict[str, float]
+    supply_remarks: tuple[str, ...]
 
 
 def build_sheet(circuit: Circuit) -> str:
@@ -83,7 +86,7 @@ def write_sheet(
     OutputError
         When the file cannot be written, or must not be replaced.
     CircuitError
-        When the circuit has no board.
+        When the circuit has no board (see `board`).
     """
     from sublatch.board.parts_list import parts_list
 
@@ -96,6 +99,7 @@ def write_sheet(
         parts=sum(line.quantity for line in parts_list(board)),
         supply_amps=dict(zip(supply.kinds, supply.amps, strict=True)),
         battery_hours=dict(zip(supply.kinds, supply.hours, strict=False)),
+        supply_remarks=supply.remarks,
     )
 
 
