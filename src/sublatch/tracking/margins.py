@@ -20,7 +20,7 @@ from sublatch.circuit.model import Circuit
 from sublatch.pitch.notes import Note
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import comparator_volts, detected_edges, detector_key
-from sublatch.signal.peak_latch import peak_store, state_changes
+from sublatch.signal.comparator import peak_store, state_changes
 from sublatch.takes.remarks import Remark
 from sublatch.takes.take import Take
 from sublatch.tracking.lock import Dropout
