@@ -205,11 +205,14 @@ def _distances(comparator_volts: Signal, sample_rate: int, thresholds: Threshold
 
 
 def _extremes(over: Signal, under: Signal, changes: Whole) -> Flags:
-    """Return the local peaks of one distance, the local dips of the other, and the ends of each stretch."""
+    """Return the local peaks of one distance, the local dips of the other, each stretch's beginning and the last end.
+
+    Another stretch's end needs no place of its own: a signal past its threshold there is at a peak, since it turns.
+    """
     rises, falls = over[1:] > over[:-1], under[1:] < under[:-1]
     found = np.zeros(len(over), dtype=np.bool_)
     found[1:-1] = (rises[:-1] & ~rises[1:]) | (falls[:-1] & ~falls[1:])
-    found[changes] = found[changes - 1] = found[-1] = True
+    found[changes] = found[-1] = True
     return found
 
 
