@@ -4,6 +4,7 @@ Time is measured in periods of the note: the reference pitch, integrated from th
 cycles, and a drive that locks changes once a cycle whatever the pitch does. Lock at an instant means that over the
 four cycles around it the drive's pitch is within 50 cents of half the note's. The first lock is told more sharply, at a
 change of the drive, since a late octave is heard: only what follows that change counts, nothing before it.
+A drive that changes three times a cycle sounds an octave down too, with more edges, but has no lock.
 """
 
 from __future__ import annotations
