@@ -6,8 +6,12 @@ import numpy as np
 import pytest
 from matplotlib import colormaps
 from matplotlib.collections import QuadMesh
+from matplotlib.colors import to_hex
+from matplotlib.patches import Patch
 from matplotlib.text import Text
 
+from sublatch.audition.page.labels import COLOURS as PAGE_COLOURS
+from sublatch.audition.page.lock_strips import MARKS as PAGE_MARKS
 from sublatch.pictures.paper import fitting
 from sublatch.pitch.notes import Note
 from sublatch.pitch.reference.track import PitchTrack
@@ -16,6 +20,7 @@ from sublatch.tracking.lock import Dropout, Lock
 from sublatch.tracking.phase import Switching
 from sublatch.tracking.picture import DPI, tracking_figure, tracking_png
 from sublatch.tracking.playing_levels import GAINS_DB, LevelLock
+from sublatch.tracking.time_rows import legend_handles
 from sublatch.tracking.track import TrackedNote, Tracking
 from sublatch.units.scales import hz_to_note
 
@@ -100,8 +105,46 @@ def test_the_paper_grows_with_takes_and_circuits():
 
 def test_circuits_on_one_take_share_the_time_axis():
     figure = tracking_figure([made("a take", name, 4)[0] for name in "ab"])
-    first, second = figure.axes
-    assert first.get_shared_x_axes().joined(first, second)
+    first, *others = figure.axes
+    assert len(others) == 3  # pitch and strip of each
+    assert all(first.get_shared_x_axes().joined(first, other) for other in others)
+
+
+def test_each_mark_is_at_its_kind_s_height_and_inside_its_own_note():
+    tracking, _ = made("a take", "a", 9)
+    pitch, strip = tracking_figure([tracking]).axes
+    assert not pitch.patches
+    names = {label.get_text(): float(at) for at, label in zip(strip.get_yticks(), strip.get_yticklabels(), strict=True)}
+    assert set(names) == {"skip", "stall", "stray"}
+    marks = [mark.get_window_extent().transformed(strip.transData.inverted()) for mark in strip.patches]
+    assert len(marks) == 9
+    dropouts = [(item.note, dropout) for item in tracking.notes for dropout in item.lock.dropouts]
+    for mark, (note, dropout) in zip(marks, dropouts, strict=True):
+        assert note.start_s <= mark.x0 == pytest.approx(dropout.start_s)
+        assert note.end_s >= mark.x1 == pytest.approx(dropout.end_s)
+        through = {kind for kind, at in names.items() if mark.y0 <= at <= mark.y1}
+        assert dropout.kind in through
+        assert through == {dropout.kind} or dropout.kind == "stray"
+
+
+def test_marks_are_told_apart_by_filling_and_outline_and_coloured_as_on_the_listening_page():
+    handles = [handle for handle in legend_handles() if isinstance(handle, Patch)]
+    assert [handle.get_label().split(":")[0] for handle in handles] == ["skip", "stray", "stall"]
+    assert [handle.get_facecolor()[3] for handle in handles] == [1.0, 0.3, 0.0]
+    assert [handle.get_linestyle() == "-" for handle in handles] == [True, False, True]
+    for handle in handles:
+        number = PAGE_MARKS[handle.get_label().split(":")[0]][2]
+        assert to_hex(handle.get_edgecolor()) == PAGE_COLOURS[number - 1]
+
+
+def test_where_it_locks_the_octave_is_drawn_at_half_the_note_s_pitch():
+    tracking, _ = made("a take", "a", 1)
+    pitch, _ = tracking_figure([tracking]).axes
+    dots = next(line for line in pitch.lines if line.get_marker() == ".")
+    assert np.allclose(dots.get_ydata(), tracking.notes[0].note.pitch_hz / 2)
+    low, high = pitch.get_ylim()
+    assert low < np.min(dots.get_ydata())
+    assert high > tracking.notes[0].note.pitch_hz
 
 
 def test_the_map_holds_the_shares_it_was_given():
@@ -142,7 +185,9 @@ def test_any_name_can_be_drawn(name):
 def test_a_take_without_notes_has_no_map_but_a_row():
     silent, levels = made("silent", "a", 0)
     figure = tracking_figure([silent], levels=[levels])
-    assert len(figure.axes) == 1
+    pitch, strip = figure.axes
+    assert not strip.patches
+    assert len(pitch.lines) == 1
     assert any("no notes" in text.get_text() for text in figure.texts)
 
 

@@ -1,60 +1,89 @@
-"""Over time: the notes' pitch and the drive's, dropouts shaded, a row for each circuit."""
+"""Over time, a row for each circuit: the notes' pitch and their octave's, and a strip that marks where lock is lost.
+
+The strips are the listening page's: a skip stands above the line, full; a stall hangs below it, hollow; a stray goes
+through it, dashed. Each kind stands beside its own height, so that neither colour nor legend is needed.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
-from matplotlib.patches import Patch
+from matplotlib.patches import Patch, Rectangle
 from matplotlib.ticker import FuncFormatter, MaxNLocator, NullLocator
 
-from sublatch.arrays import Array
 from sublatch.pictures.paper import GRID, INK, LEFT, RIGHT, SMALL_POINTS, TEXT_POINTS, WIDTH, Paper, fitting
+from sublatch.tracking.lock import Kind
 from sublatch.tracking.track import Tracking
 from sublatch.units.scales import hz_to_note, note_to_hz
 
-NOTE, DRIVE = "#a6a6a6", "#0072b2"
-NOTE_POINTS = 4.5
-"""Width of the band along a note's pitch, within which the drive runs where it locks."""
-SHADES = {"skip": ("#e69f00", "////"), "stall": ("#999999", ""), "stray": ("#cc79a7", "....")}
-"""Colour and hatching of each kind of dropout, told apart in print and by the colour-blind (Okabe and Ito)."""
-LOWEST_HZ, HIGHEST_HZ = 25.0, 1000.0
-TICKS = ("B0", "E1", "A1", "D2", "G2", "C3", "G3", "D4", "A4", "E5", "B5")
-ROW, TITLE, AXIS = 1.35, 0.29, 0.42
-"""Height of a row's axes, of the line above it, and of the time axis under the last."""
+NOTE, HALF, OCTAVE = "#a6a6a6", "#e0e0e0", INK
+BAND_POINTS = 4.5
+"""Width of the bands along a note's pitch and along half of it, within which its octave runs where it locks."""
+
+
+@dataclass(frozen=True)
+class Mark:
+    """How a kind of dropout is marked: from where to where across the strip (its line is at 0), and how it looks."""
+
+    low: float
+    high: float
+    colour: str
+    alpha: float
+    dashed: bool
+    words: str
+
+
+MARKS: dict[Kind, Mark] = {
+    "skip": Mark(0.25, 1.0, "#d55e00", 1.0, False, "the octave jumps up"),
+    "stray": Mark(-1.0, 1.0, "#bd6495", 0.3, True, "anything else"),
+    "stall": Mark(-1.0, -0.25, "#0072b2", 0.0, False, "no octave"),
+}
+MARK_POINTS = 0.9
+"""Width of a mark's outline, which is there however short a dropout is."""
+NAMED_AT = {"skip": 0.85, "stray": 0.0, "stall": -0.85}
+LOWEST_HZ, HIGHEST_HZ = 12.5, 700.0
+TICKS = ("E0", "B0", "E1", "A1", "D2", "G2", "C3", "G3", "D4", "A4", "E5")
+ROW, TITLE, STRIP, STRIP_GAP, BETWEEN, AXIS = 1.35, 0.29, 0.36, 0.05, 0.06, 0.42
+"""Height of a row's axes, of the line above it, of its strip and the gap above that, of the space under it, and of the
+time axis under the last."""
 
 
 def rows_height(count: int) -> float:
     """Return the height in inches of a number of rows."""
-    return count * (ROW + TITLE) + AXIS
+    return count * (ROW + TITLE + STRIP_GAP + STRIP) + (count - 1) * BETWEEN + AXIS
 
 
 def draw_rows(paper: Paper, results: Sequence[Tracking], *, top: float) -> None:
     """Draw what several circuits make of one take, one below the other on one time axis."""
     first: Axes | None = None
+    width = WIDTH - LEFT - RIGHT
     for result in results:
         paper.text(LEFT, top + 0.1, _title(result))
-        axes = paper.axes(LEFT, top + TITLE, WIDTH - LEFT - RIGHT, ROW, share_x=first)
-        _draw(axes, result)
-        axes.tick_params(labelbottom=result is results[-1])
-        first, top = first or axes, top + ROW + TITLE
-    axes.set_xlabel("time in seconds", size=TEXT_POINTS, color=INK, labelpad=2.0)
+        axes = paper.axes(LEFT, top + TITLE, width, ROW, share_x=first)
+        first = first or axes
+        strip = paper.axes(LEFT, top + TITLE + ROW + STRIP_GAP, width, STRIP, share_x=first)
+        _draw_pitch(axes, result)
+        _draw_strip(strip, result)
+        axes.tick_params(labelbottom=False)
+        strip.tick_params(labelbottom=result is results[-1])
+        top += TITLE + ROW + STRIP_GAP + STRIP + BETWEEN
+    strip.set_xlabel("time in seconds", size=TEXT_POINTS, color=INK, labelpad=2.0)
 
 
 def legend_handles() -> list[Artist]:
-    """Return what explains lines and shades."""
-    handles: list[Artist] = [
-        Line2D([], [], color=NOTE, linewidth=NOTE_POINTS, solid_capstyle="butt", label="note"),
-        Line2D([], [], color=DRIVE, marker=".", markersize=5, linestyle="", label="drive, an octave up"),
+    """Return what explains lines and marks."""
+    return [
+        Line2D([], [], color=NOTE, linewidth=BAND_POINTS, solid_capstyle="butt", label="note"),
+        Line2D([], [], color=HALF, linewidth=BAND_POINTS, solid_capstyle="butt", label="half its pitch"),
+        Line2D([], [], color=OCTAVE, marker=".", markersize=5, linestyle="", label="octave of the note"),
+        *(Patch(**_look(mark), linewidth=MARK_POINTS, label=f"{kind}: {mark.words}") for kind, mark in MARKS.items()),
     ]
-    for kind, (colour, hatch) in SHADES.items():
-        handles.append(
-            Patch(facecolor=colour, alpha=0.5, hatch=hatch, edgecolor=INK, linewidth=0, label=f"dropout: {kind}")
-        )
-    return handles
 
 
 def _title(result: Tracking) -> str:
@@ -67,39 +96,45 @@ def _title(result: Tracking) -> str:
     return f"{fitting(result.circuit, WIDTH - LEFT - RIGHT - 3.5)}: {shares}"
 
 
-def _draw(axes: Axes, result: Tracking) -> None:
-    """Draw one circuit."""
-    for item in result.notes:
-        for dropout in item.lock.dropouts:
-            colour, hatch = SHADES[dropout.kind]
-            axes.axvspan(
-                dropout.start_s, dropout.end_s, facecolor=colour, alpha=0.5, hatch=hatch, edgecolor=INK, linewidth=0
-            )
+def _draw_pitch(axes: Axes, result: Tracking) -> None:
+    """Draw the notes' pitch and the octave's as it comes out."""
     for item in result.notes:
         inside = (result.track.time_s >= item.note.start_s) & (result.track.time_s <= item.note.end_s)
-        axes.plot(
-            result.track.time_s[inside],
-            result.track.pitch_hz[inside],
-            color=NOTE,
-            linewidth=NOTE_POINTS,
-            solid_capstyle="butt",
-        )
-    time_s, pitch_hz = _drive_pitch(result.drive_s)
-    axes.plot(time_s, pitch_hz, ".", color=DRIVE, markersize=3.2, markeredgewidth=0.0)
+        time_s, pitch_hz = result.track.time_s[inside], result.track.pitch_hz[inside]
+        axes.plot(time_s, pitch_hz, color=NOTE, linewidth=BAND_POINTS, solid_capstyle="butt")
+        axes.plot(time_s, pitch_hz / 2, color=HALF, linewidth=BAND_POINTS, solid_capstyle="butt")
+    gaps = np.diff(result.drive_s)
+    pitch = np.divide(0.5, gaps, out=np.full_like(gaps, np.nan), where=gaps > 0)
+    axes.plot(result.drive_s[1:], pitch, ".", color=OCTAVE, markersize=3.2, markeredgewidth=0.0)
     _scale(axes, result)
 
 
-def _drive_pitch(drive_s: Array) -> tuple[Array, Array]:
-    """Return the drive's pitch an octave up, as the note's would be if it locked, and when."""
-    gaps = np.diff(drive_s)
-    pitch = np.divide(1.0, gaps, out=np.full_like(gaps, np.nan), where=gaps > 0)
-    return drive_s[1:], pitch
+def _draw_strip(axes: Axes, result: Tracking) -> None:
+    """Draw a line for each note and a mark for each dropout in it."""
+    for item in result.notes:
+        axes.plot([item.note.start_s, item.note.end_s], [0, 0], color=NOTE, linewidth=1.8, solid_capstyle="butt")
+        for dropout in item.lock.dropouts:
+            mark = MARKS[dropout.kind]
+            corner, width = (dropout.start_s, mark.low), dropout.end_s - dropout.start_s
+            axes.add_patch(Rectangle(corner, width, mark.high - mark.low, linewidth=MARK_POINTS, **_look(mark)))
+    axes.set_ylim(-1.3, 1.3)
+    axes.set_yticks(list(NAMED_AT.values()), labels=list(NAMED_AT))
+    axes.tick_params(labelsize=SMALL_POINTS - 0.5)
+    axes.tick_params(axis="y", length=0)
+    axes.grid(axis="x", color=GRID, linewidth=0.6)
+    axes.set_axisbelow(True)
+
+
+def _look(mark: Mark) -> dict[str, Any]:
+    """Return how a mark is filled and outlined."""
+    dashes = (0, (3.0, 1.5)) if mark.dashed else "-"
+    return {"facecolor": (mark.colour, mark.alpha), "edgecolor": mark.colour, "linestyle": dashes}
 
 
 def _scale(axes: Axes, result: Tracking) -> None:
-    """Give the axes a scale of pitch that holds the notes and an octave above, its lines at notes."""
+    """Give the axes a scale of pitch that holds the notes and an octave below, its lines at notes."""
     pitches = [item.note.pitch_hz for item in result.notes] or [55.0]
-    low, high = max(min(pitches) / 1.6, LOWEST_HZ), min(max(pitches) * 2.5, 2.5 * HIGHEST_HZ)
+    low, high = max(min(pitches) / 3.2, LOWEST_HZ), min(max(pitches) * 1.6, 1.6 * HIGHEST_HZ)
     axes.set_yscale("log")
     axes.set_xlim(0.0, max(float(result.track.time_s[-1]), 0.1) if len(result.track.time_s) else 1.0)
     axes.set_ylim(low, high)
