@@ -160,6 +160,19 @@ def test_no_line_of_the_tables_is_wider_than_120(folder, more):
     assert any("1 stray, 1 skip" in line for line in lines), "else the last column is short"
 
 
+def test_notes_too_high_for_a_detector_are_told_for_it_alone(tmp_path):
+    line = np.concatenate([np.zeros(4000)] + [pluck(f, seconds=0.6, sample_rate=RATE) for f in (110.0, 220.0, 277.183)])
+    write_audio(tmp_path / "guitar.wav", line, RATE)
+    words = (tmp_path / "guitar.wav", "--tuning", "guitar-6", "--full-scale", "1V", "-c", "gated-open")
+    overtone = ("--set", "detector.kind=overtone")
+    assert re.search(r"high for this detector: 2 of 3 notes lie above 168 Hz, .*by 2\n", run(*words, *overtone).stdout)
+    codes = [
+        [remark["code"] for remark in json.loads(run(*words, *more, "--json").stdout)["results"][0]["remarks"]]
+        for more in (overtone, ())
+    ]
+    assert ["high-for-detector" in found for found in codes] == [True, False]
+
+
 def test_circuits_with_one_detector_are_told_once(folder, fixed):
     circuits = [word for name in ("gated-open", fixed, "polarity-swept", "gated-first-order") for word in ("-c", name)]
     done = run(folder / "line.wav", *circuits, "--full-scale", "1V")

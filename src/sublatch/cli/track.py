@@ -137,12 +137,14 @@ def _tracked(
     from sublatch.tracking.track import same_detectors
     from sublatch.tracking.track import track as track_one
     from sublatch.tracking.tune.lost import lost
+    from sublatch.tracking.tune.out_of_range import range_remarks
 
     cache = StageCache()
     found = []
     for names in same_detectors(circuits):
         one, name = circuits[names[0]], ", ".join(names)
         tracking = track_one(take, one, name=name, tuning=tuning, notes=given, cache=cache)
+        tracking = replace(tracking, remarks=(*tracking.remarks, *range_remarks(tracking, one)))
         over_level = None
         if levels:
             over_level = lock_over_level(take, one, name=name, tuning=tuning, notes=given, cache=cache)

@@ -33,6 +33,7 @@ FIT = {
     "no-notes": "There is no note to track.",
     "not-counted": "Something sounds that is not tracked as a note.",
     "unsure": "Notes that could as well be an octave lower or higher, and are not counted.",
+    "high-for-detector": "Notes lie above what the detector is made for, and are lost.",
     "counted": "A note is tracked, but its pitch moves or lies below the lowest string.",
     "given": "Where the notes that `--notes` gives lie in the take, and how many start where an onset is.",
     "given-misplaced": "Fewer than half of them do.",
