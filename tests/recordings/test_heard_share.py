@@ -4,6 +4,10 @@ Recorded notes, alone and in random lines, by three detectors at several levels,
 octave comes unfiltered and without the direct signal. Judged by short-time spectra of eight periods of the note, which
 weigh the middle most: `octave_judge` shares no code with the package. Lock is compared twice: as it is reported, and
 as the share of the judge's own frames that have lock for most of their weight.
+
+Of 431 000 frames 1.9 % have lock and no octave: in the attack of short low notes, where the pluck's own lows shift the
+component by more than 50 cents within so few periods, and in slapped notes whose fundamental is weak. 0.9 % have the
+octave and no lock: next to single missed changes, and where a drive changes three times a period.
 """
 
 from __future__ import annotations
