@@ -27,19 +27,18 @@ def coarse(sound, rate):
 
 
 def frames(start_s, end_s, pitch_hz):
-    """Return frames over a note in its periods since it began: where each stands, where its window's middle lies.
+    """Return where the middles of frames lie, in periods since the note began, and how long their window is.
 
-    The window stays inside the note, and is as long as that where the note is shorter.
+    Every window lies inside the note; where the note is shorter than one, its frame is as long as the note.
     """
     length = (end_s - start_s) * pitch_hz
-    places = (np.arange(int(length * FRAMES_PER_CYCLE)) + 0.5) / FRAMES_PER_CYCLE
     window = min(CYCLES, length)
-    return places, np.clip(places, window / 2, length - window / 2), window
+    return window / 2 + np.arange(int((length - window) * FRAMES_PER_CYCLE) + 1) / FRAMES_PER_CYCLE, window
 
 
 def octave_down(sound, rate, *, start_s, end_s, pitch_hz):
     """Return for each frame of a note whether the strongest component under its pitch is within 50 cents of half."""
-    _, middles, window = frames(start_s, end_s, pitch_hz)
+    middles, window = frames(start_s, end_s, pitch_hz)
     count = round(window * rate / pitch_hz)
     first = np.round((start_s + middles / pitch_hz) * rate - count / 2).astype(int)
     parts = sound[np.clip(first, 0, len(sound) - count)[:, None] + np.arange(count)] * hann(count, sym=False)
@@ -49,9 +48,9 @@ def octave_down(sound, rate, *, start_s, end_s, pitch_hz):
     return np.abs(1200 * np.log2(2 * strongest)) < CENTS
 
 
-def smoothed(flags, start_s, end_s, pitch_hz):
-    """Return flags that stand for moments, weighed by each frame's window as the sound in it is: 0 to 1."""
-    places, middles, window = frames(start_s, end_s, pitch_hz)
+def smoothed(flags, places, *, start_s, end_s, pitch_hz):
+    """Return flags at places, in periods since the note began, weighed by each frame's window: 0 to 1 (frames,)."""
+    middles, window = frames(start_s, end_s, pitch_hz)
     away = (places - middles[:, None]) / window
     weights = np.where(np.abs(away) <= 0.5, np.cos(np.pi * away) ** 2, 0.0)
     return weights @ flags / weights.sum(axis=1)

@@ -19,7 +19,7 @@ from tracking.test_out_of_range import OVERTONE, PEAK_LATCH, with_capacitors_div
 pytestmark = [pytest.mark.recordings, requires_lines]
 
 BASS, GUITAR = ("fingered", "picked", "slapped"), ("clean guitar", "jazz guitar")
-SEED = 3001
+SEED = 4001
 ZERO_CROSSING = load_circuit("gated-open", changes={"detector.kind": "zero-crossing"})
 CIRCUITS = {
     "peak-latch": PEAK_LATCH,
@@ -62,7 +62,7 @@ def test_nothing_is_said_of_bass_lines():
 
 @pytest.mark.parametrize("name", ["peak-latch / 2", "overtone / 3"])
 def test_smaller_capacitors_hold_more_and_nothing_is_said(name):
-    """Measured: peak latch 69 to 87 %, overtone detector 54 to 87 %."""
+    """Measured: peak latch 65 to 86 %, overtone detector 50 to 84 %."""
     before, after = (mean_share(tracked(GUITAR)[one]) for one in (name.split(" /")[0], name))
     assert after > before + 0.1
     assert after > 0.8
@@ -73,7 +73,7 @@ def test_smaller_capacitors_hold_more_and_nothing_is_said(name):
 def test_notes_beyond_the_limit_are_lost_and_those_well_below_are_held_longer(name):
     """Told by how far the detector's low-pass has fallen at their pitch.
 
-    Measured: 33 and 75 % (peak latch), 14 and 76 % (overtone), 0 and 45 % (zero crossing).
+    Measured: 5 and 79 % (peak latch), 20 and 74 % (overtone), 0 and 49 % (zero crossing).
     """
     low_pass = transfer(CIRCUITS[name].detector.filter.network(tone=None, peak=None))
     notes = [item for one in tracked(GUITAR)[name] for item in one.notes]

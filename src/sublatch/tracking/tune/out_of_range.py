@@ -15,8 +15,8 @@ from sublatch.tracking.tune.search import POOR
 
 FALL_DB = 18.0
 """How far below its best a low-pass has fallen where notes are too high for it: a third-order one an octave above its
-corner. Recorded guitar notes beyond that are held for 14 % (overtone) and 33 % (peak latch) of their time, those up to
-15 dB for 75 % (`tests/recordings/test_range.py`)."""
+corner. Recorded guitar notes beyond that are held for 5 % (peak latch) and 20 % (overtone) of their time, those up to
+15 dB for three quarters (`tests/recordings/test_range.py`)."""
 WORTH_SAYING = 0.1
 """Share of the notes' time that notes too high must have."""
 LOWEST_HZ, HIGHEST_HZ, STEPS = 1.0, 2000.0, 8000
