@@ -91,8 +91,8 @@ def test_white_noise_has_hardly_an_onset_but_its_beginning(seed: int) -> None:
     noise = 0.1 * np.random.default_rng(seed).standard_normal(8 * RATE)
     clear_s, faint_s = onsets(take_from_samples(np.concatenate([np.zeros(RATE), noise]), RATE))
     assert abs(clear_s[0] - 1.0) < 0.02
-    assert sum(1.3 < start_s < 8.7 for start_s in clear_s) <= 4
-    assert set(clear_s) <= set(faint_s)
+    assert sum(start_s > 1.3 for start_s in clear_s) <= 4
+    assert len(clear_s) <= len(faint_s)
 
 
 def test_every_excerpt_lies_between_two_onsets_and_is_the_longest_that_fits() -> None:

@@ -56,8 +56,8 @@ def onsets(take: Take) -> tuple[Array, Array]:
     Returns
     -------
     clear_s, faint_s : ndarray
-        In seconds (m,), where the bands rise above all that they had in the 45 ms before, clearly or faintly; clear
-        ones are among the faint.
+        In seconds (m,), where the bands rise above all that they had in the 45 ms before, clearly, or clearly or
+        faintly.
     """
     sound = resampled(take.samples - np.mean(take.samples), take.sample_rate, RATE_HZ)
     rise_db = _rises_db(sound / take.full_scale_volts)
@@ -81,8 +81,10 @@ def _chosen_s(rise_db: Array, least_db: float) -> Array:
 
 
 def _usual(rise_db: Array) -> Array:
-    """Return what the rises around each moment reach three quarters of the time; ahead of the take there are none."""
-    return np.asarray(percentile_filter(rise_db, NOISE_PERCENT, NOISE_HOPS, mode="constant"))
+    """Return the lower quartile of the rises around each moment; ahead of the take there are none."""
+    half = NOISE_HOPS // 2
+    padded = np.concatenate((np.zeros(half), rise_db, rise_db[::-1][:half]))
+    return np.asarray(percentile_filter(padded, NOISE_PERCENT, NOISE_HOPS)[half : half + len(rise_db)])
 
 
 @lru_cache(maxsize=1)
