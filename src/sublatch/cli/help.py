@@ -13,7 +13,8 @@ LONG = 8
 CIRCUIT, RECORDING, OTHER, OUTPUT = "Circuit", "Recording", "Options", "Output"
 SHARED = {
     **dict.fromkeys(("--circuit", "--set"), CIRCUIT),
-    **dict.fromkeys(("--take", "--full-scale", "--channel", "--tuning", "--notes", "--notes-start"), RECORDING),
+    **dict.fromkeys(("--take", "--full-scale", "--calibration", "--channel"), RECORDING),
+    **dict.fromkeys(("--tuning", "--notes", "--notes-start"), RECORDING),
     **dict.fromkeys(("--output", "--plot", "--overwrite", "--json", "--help"), OUTPUT),
 }
 """Where options that several commands share stand, unless the command says otherwise."""
