@@ -124,3 +124,10 @@ def test_silence_stands_nowhere(sine):
     alone = compared(sine(100.0, 1.0, rate=RATE), silent)
     assert alone.above_hz == (100.0,)
     assert json.loads(json.dumps(plain_values(alone)))["bed_db"] == [None] * 25
+
+
+def test_a_bass_40_db_under_its_strongest_band_is_the_last_to_stand_above_a_bed():
+    levels_db = [None] * len(NOMINAL_HZ)
+    levels_db[3], levels_db[4], levels_db[5] = -10.0, -49.9, -50.1
+    stands = standing(levels_db, [None] * len(NOMINAL_HZ))
+    assert stands.above_hz == (NOMINAL_HZ[3], NOMINAL_HZ[4])

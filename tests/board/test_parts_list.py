@@ -102,3 +102,13 @@ def _coupled_by(value: str) -> list[PartLine]:
 def _kinds(case: str) -> list[str]:
     """Return the kind of every thing to buy."""
     return [line.kind for line in _lines(case) for _ in range(line.quantity)]
+
+
+@every_case
+def test_signal_diodes_are_bought_as_one_kind_and_that_of_the_supply_as_what_it_is(case: str) -> None:
+    made = board(circuit_of(case))
+    remark = {reference: line.remark for line in parts_list(made) for reference in line.references}
+    for part in made.components:
+        if part.kind == "diode":
+            of_supply = part.role.startswith("supply.")
+            assert remark[part.reference] == (part.note if of_supply else "small-signal silicon"), part.role

@@ -14,6 +14,7 @@ import pytest
 from board_cases import CHANGES, circuit_of, every_case
 from further_kinds import further_kinds
 from sublatch.board.assemble import board
+from sublatch.board.netlist import SUPPLY, ZERO
 from sublatch.board.schematic.blocks import schematic_svg, sheets
 from sublatch.board.schematic.canvas import Point, Sheet
 from sublatch.board.schematic.svg import runs_through
@@ -256,3 +257,17 @@ def _joined(sheet: Sheet) -> list[tuple[list[tuple[str, str]], set[str]]]:
     for net, place in sheet.names:
         joined[root(place)][1].add(net)
     return list(joined.values())
+
+
+@pytest.mark.parametrize(("net", "bars", "names"), [(ZERO, [0.64, 0.4, 0.16], []), (SUPPLY, [0.6], [SUPPLY])])
+def test_0_v_has_the_sign_of_three_bars_and_another_rail_one_with_its_name(
+    net: str, bars: list[float], names: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Three bars, each shorter than the one above (common practice, no source)."""
+    strokes: list[Stroke] = []
+    sheet = Sheet(board(circuit_of("gated-open")), "rails")
+    monkeypatch.setattr(Sheet, "stroke", lambda _, *points: strokes.extend(pairwise(points)))
+    sheet.drop(net, (0.0, 0.0))
+    level = [end[0] - start[0] for start, end in strokes if start[1] == end[1]]
+    assert level == pytest.approx(bars)
+    assert [text for text, _, _ in sheet.texts] == names

@@ -291,3 +291,16 @@ def test_a_network_can_be_put_in_by_a_change():
 )
 def test_a_network_that_cannot_be_is_refused_by_the_parts_name(old, new, words, tmp_path):
     refused(own(tmp_path, old, new), f"own.toml: {words}" if words.startswith("filter") else words)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "fits"), [("4.4V", "0.1V", True), ("4.5V", "0.1V", False), ("0V", "4.5V", False)]
+)
+def test_the_output_must_have_room_on_both_sides_of_half_the_supply(low: str, high: str, fits: bool) -> None:
+    """At 9 V the bias is at 4.5 V: a margin of all of that leaves nothing."""
+    changes = {"output.low_margin": low, "output.high_margin": high}
+    if fits:
+        assert load_circuit("gated-open", changes=changes).limits == pytest.approx((-0.1, 4.4))
+    else:
+        with pytest.raises(CircuitError, match="room on both sides of its bias"):
+            load_circuit("gated-open", changes=changes)

@@ -221,6 +221,7 @@ def test_what_was_found_is_written_and_found_again(tmp_path, folder):
             assert (circuit.tone, circuit.peak, circuit.knobs.direct) == (at["tone"], at["peak"], at["direct"])
         if "--unity-at" in more:
             assert circuit.output.trim_resistor == told["trim_resistor_ohm"]
+        assert "No trim resistor" not in file.read_text(encoding="utf-8")
     text = file.read_text(encoding="utf-8")
     first, second = text.splitlines()[:2]
     assert first == "# Knobs set from gated-swept."
@@ -244,6 +245,11 @@ def test_no_file_of_the_users_is_replaced(tmp_path, folder):
         assert (done.exit_code, done.stdout) == (1, ""), words
     assert own.read_bytes() == kept
     assert sorted(path.name for path in tmp_path.iterdir()) == ["own.toml"]
+
+
+def test_a_file_says_where_no_trim_resistor_puts_unity(tmp_path):
+    run("-c", "gated-swept", "--unity-at", 1, "-o", tmp_path / "no.toml")
+    assert "# No trim resistor puts it at 1.\n" in (tmp_path / "no.toml").read_text(encoding="utf-8")
 
 
 def test_a_unity_beyond_10_is_written_as_10_and_told(tmp_path):

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from typing import Annotated
+
 import pytest
+from pydantic import Field
+from pydantic.fields import FieldInfo
 
 from sublatch.circuit.load import circuit_names, load_circuit
 from sublatch.circuit.settings import settings_of
 from sublatch.errors import ManualError
+from sublatch.manual.fields import bounds
 from sublatch.manual.reference import answer, setting_paths, tables
 
 
@@ -89,3 +94,13 @@ def test_an_unknown_path_is_told_with_the_nearest(path: str, nearest: str) -> No
 def test_nothing_is_no_path(path: str) -> None:
     with pytest.raises(ManualError, match="no setting"):
         answer(path)
+
+
+def test_bounds_are_the_narrowest_of_all_that_is_asked() -> None:
+    """Of two upper and two lower limits the nearer ones count, and one that is itself left out says so."""
+    wide = FieldInfo.from_annotation(Annotated[float, Field(ge=-1.0), Field(gt=2.0), Field(le=9.0), Field(lt=5.0)])
+    assert bounds(wide) == ((2.0, True), (5.0, True))
+    closed = FieldInfo.from_annotation(Annotated[float, Field(ge=3.0), Field(gt=2.0), Field(le=4.0), Field(lt=5.0)])
+    assert bounds(closed) == ((3.0, False), (4.0, False))
+    same = FieldInfo.from_annotation(Annotated[float, Field(le=4.0), Field(lt=4.0)])
+    assert bounds(same)[1] == (4.0, True)
