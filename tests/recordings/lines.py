@@ -20,10 +20,11 @@ import numpy as np
 import pytest
 import soundfile as sf
 
+from recordings.soundfont import SOUNDFONT, pitch_of_key_hz
 from sublatch.arrays import Signal
 
 SETS = {
-    "fluid-soundfont-gm": Path("/usr/share/sounds/sf2/FluidR3_GM.sf2"),
+    "fluid-soundfont-gm": SOUNDFONT,
     "timgm6mb-soundfont": Path("/usr/share/sounds/sf2/TimGM6mb.sf2"),
 }
 PROGRAMS = {"fingered": 33, "picked": 34, "slapped": 36, "clean guitar": 27, "jazz guitar": 26}
@@ -66,7 +67,7 @@ class Played:
     @property
     def pitch_hz(self) -> float:
         """Return its pitch in equal temperament at A4 = 440 Hz (ISO 16:1975)."""
-        return float(440.0 * 2.0 ** ((self.key - 69) / 12))
+        return pitch_of_key_hz(self.key)
 
 
 def why_missing() -> str:

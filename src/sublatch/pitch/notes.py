@@ -12,10 +12,9 @@ import numpy as np
 
 from sublatch.arrays import Array, Flags
 from sublatch.pitch.open_strings import open_strings
-from sublatch.pitch.reference.excerpts import HOP_S, RATE_HZ
+from sublatch.pitch.reference.excerpts import HOP_S, RATE_HZ, sound_of
 from sublatch.pitch.reference.track import CLEAR, HIGHEST_HZ, LOWEST_HZ, QUIET_DB, PitchTrack, reference_pitch
 from sublatch.pitch.segments import FALL_S, LEVEL_DB, LEVEL_S, Stretch, first_run, hops, stop_of, stretches
-from sublatch.sampling.rates import resampled
 from sublatch.takes.remarks import Remark
 from sublatch.takes.take import SHORTEST_NOTE_S, SILENT_DBFS, Take, level_dbfs
 from sublatch.units.scales import cents, hz_to_note
@@ -172,7 +171,7 @@ def find_notes(take: Take, *, track: PitchTrack | None = None, tuning: str = "ba
     if take.seconds < SHORTEST_NOTE_S:
         return Notes((), (_no_notes(f"{1000 * take.seconds:.3g} ms is too short for one"),))
     track = reference_pitch(take) if track is None else track
-    sound = _prepared(take)
+    sound = sound_of(take)
     parts = stretches(sound, track)
     found = [_look(part, track, sound, strings_hz) for part in parts]
     found = [_with_neighbours(one, found[max(place - 1, 0) : place + 2]) for place, one in enumerate(found)]
@@ -219,12 +218,6 @@ def _remarks(left: list[_Left]) -> tuple[Remark, ...]:
         for what, ones in kinds.items()
         for first_s in (ones[0].start_s,)
     )
-
-
-def _prepared(take: Take) -> Array:
-    """Return the take at 4 kHz, 1 at full scale."""
-    volts = resampled(take.samples - np.mean(take.samples), take.sample_rate, RATE_HZ)
-    return np.asarray(volts / take.full_scale_volts, dtype=np.float64)
 
 
 def _look(part: Stretch, track: PitchTrack, sound: Array, strings_hz: list[float]) -> Note | _Left | None:

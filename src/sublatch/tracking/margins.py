@@ -20,7 +20,7 @@ from sublatch.circuit.model import Circuit
 from sublatch.pitch.notes import Note
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import comparator_volts, detected_edges, detector_key
-from sublatch.signal.comparator import peak_store, state_changes
+from sublatch.signal.comparator import past_stores, state_changes
 from sublatch.takes.remarks import Remark
 from sublatch.takes.take import Take
 from sublatch.tracking.lock import Dropout
@@ -191,16 +191,9 @@ def _distances(comparator_volts: Signal, sample_rate: int, thresholds: Threshold
     if thresholds.fixed:
         return comparator_volts - thresholds.least_v, comparator_volts + thresholds.least_v
     hold = thresholds.hold_s * sample_rate
-    share = thresholds.fraction * np.exp(-1.0 / hold)
-    limits = []
-    for signal in (comparator_volts, -comparator_volts):
-        stored = peak_store(signal, hold=hold)
-        stored *= share
-        limit = np.empty(len(signal))
-        limit[0] = thresholds.least_v
-        np.maximum(stored[:-1], thresholds.least_v, out=limit[1:])
-        limits.append(limit)
-    above, below = limits
+    fraction, floor = thresholds.fraction, thresholds.least_v
+    decay, stores, _ = past_stores(comparator_volts, fraction=fraction, hold=hold, floor=floor)
+    above, below = (np.maximum(fraction * decay * np.concatenate(([0.0], stored[:-1])), floor) for stored in stores)
     return np.subtract(comparator_volts, above, out=above), np.add(comparator_volts, below, out=below)
 
 

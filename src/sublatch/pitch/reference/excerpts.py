@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from sublatch.arrays import Array, Whole
+from sublatch.sampling.rates import resampled
+from sublatch.takes.take import Take
 
 RATE_HZ = 4000
 """Sample rate at which pitches are looked for."""
@@ -41,6 +43,12 @@ class Excerpts:
     length: Whole
     span: Whole
     bounds_s: Array
+
+
+def sound_of(take: Take, *, rate_hz: int = RATE_HZ) -> Array:
+    """Return a take (n,) at a rate of its own, without its mean, 1 at full scale."""
+    volts = resampled(take.samples - np.mean(take.samples), take.sample_rate, rate_hz)
+    return np.asarray(volts / take.full_scale_volts, dtype=np.float64)
 
 
 def excerpts(count: int, onsets_s: Array) -> Excerpts:

@@ -8,7 +8,7 @@ import numpy as np
 from scipy.ndimage import percentile_filter
 
 from sublatch.arrays import Array, Single, Whole
-from sublatch.sampling.rates import resampled
+from sublatch.pitch.reference.excerpts import sound_of
 from sublatch.takes.take import Take
 
 RATE_HZ = 8000
@@ -59,18 +59,17 @@ def onsets(take: Take) -> tuple[Array, Array]:
         In seconds (m,), where the bands rise above all that they had in the 45 ms before, clearly, or clearly or
         faintly.
     """
-    sound = resampled(take.samples - np.mean(take.samples), take.sample_rate, RATE_HZ)
-    rise_db = _rises_db(sound / take.full_scale_volts)
-    return _chosen_s(rise_db, LEAST_DB), _chosen_s(rise_db, FAINT_DB)
-
-
-def _chosen_s(rise_db: Array, least_db: float) -> Array:
-    """Return when the mean rise peaks, and by so much at least, those left out that are an echo of the one before."""
+    rise_db = _rises_db(sound_of(take, rate_hz=RATE_HZ))
     padded = np.pad(rise_db, _NEAR_HOPS)
     highest = np.lib.stride_tricks.sliding_window_view(padded, 2 * _NEAR_HOPS + 1).max(axis=1)
-    enough = rise_db >= least_db + NOISE_TIMES * _usual(rise_db)
+    noise_db = np.where(rise_db == highest, NOISE_TIMES * _usual(rise_db), np.inf)
+    return _chosen_s(rise_db, LEAST_DB + noise_db), _chosen_s(rise_db, FAINT_DB + noise_db)
+
+
+def _chosen_s(rise_db: Array, least_db: Array) -> Array:
+    """Return when the mean rise (k,) is so high at least (k,), those left out that are an echo of the one before."""
     chosen: list[int] = []
-    for hop in np.flatnonzero(enough & (rise_db == highest)):
+    for hop in np.flatnonzero(rise_db >= least_db):
         since_s = (hop - chosen[-1]) * HOP_SAMPLES / RATE_HZ if chosen else np.inf
         ratio = rise_db[hop] / rise_db[chosen[-1]] if chosen else 1.0
         if since_s > AFTER_S or (since_s > APART_S and ratio > ECHO):

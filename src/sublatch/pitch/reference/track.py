@@ -16,12 +16,11 @@ import numpy as np
 from sublatch.arrays import Array, Single
 from sublatch.pitch.reference.candidates import candidates_hz, refined, spectral_clarity, spectral_scores
 from sublatch.pitch.reference.confirmed_onsets import confirmed_onsets
-from sublatch.pitch.reference.excerpts import HOP_S, RATE_HZ, Excerpts, excerpts
+from sublatch.pitch.reference.excerpts import HOP_S, RATE_HZ, Excerpts, excerpts, sound_of
 from sublatch.pitch.reference.onsets import onsets
 from sublatch.pitch.reference.partials import Peaks, find_peaks
 from sublatch.pitch.reference.path import best_path, jump_costs, octave_margin
 from sublatch.pitch.reference.periodicity import CHANCE, WEIGHT, octave_gains, periodicities
-from sublatch.sampling.rates import resampled
 from sublatch.takes.take import Take
 
 LOWEST_HZ = 28.0
@@ -105,8 +104,7 @@ def reference_pitch(take: Take) -> PitchTrack:
 
 def _track(take: Take) -> PitchTrack:
     """Return the pitch of a take: a second time, with the onsets that the pitch confirms."""
-    volts = resampled(take.samples - np.mean(take.samples), take.sample_rate, RATE_HZ)
-    sound = volts / take.full_scale_volts
+    sound = sound_of(take)
     clear_s, faint_s = onsets(take)
     track = _track_between(sound, take.seconds, clear_s, faint_s)
     confirmed_s = confirmed_onsets(track.pitch_hz, clear_s, faint_s)
