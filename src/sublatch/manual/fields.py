@@ -102,7 +102,7 @@ def _limit(value: float, field: FieldInfo) -> str:
         return f"{100 * value:g} %"
     if symbol in ("", "dB") or not value or (symbol == "s" and value >= 1):
         return f"{value:g} {symbol}".strip()
-    step, prefix = next((step, prefix) for least, step, prefix in PREFIXES if value >= least)
+    step, prefix = next((step, prefix) for least, step, prefix in PREFIXES if abs(value) >= least)
     return f"{value / step:g} {prefix}{symbol}"
 
 
