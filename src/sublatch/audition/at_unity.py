@@ -17,6 +17,7 @@ from sublatch.audition.render_candidate import MeasuredSound, heard_through, ren
 from sublatch.audition.take_work import TakeWork
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.components.quantities import UNITY
+from sublatch.circuit.idle import output_limits_v
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import AudioDataError
@@ -228,6 +229,7 @@ def _far_from_limits(take: Take, sound: MeasuredSound, candidate: Candidate, vol
     """Return whether no sample comes near a limit with the volume knob elsewhere."""
     circuit, peak_dbfs = candidate.circuit, sound.plain.levels.peak_dbfs
     assert peak_dbfs is not None
-    limit_db = 20.0 * log10(NEAR * min(-circuit.limits[0], circuit.limits[1]) / take.full_scale_volts)
+    low, high = output_limits_v(circuit)
+    limit_db = 20.0 * log10(NEAR * min(-low, high) / take.full_scale_volts)
     raised_db = volume_gain_db(circuit, volume) - volume_gain_db(circuit, circuit.volume)
     return peak_dbfs + raised_db + MARGIN_DB < limit_db

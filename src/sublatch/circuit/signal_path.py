@@ -12,9 +12,9 @@ def input_network(circuit: Circuit) -> Network:
     """Return coupling capacitor, input resistance and follower, from ``in`` to ``out``."""
     return Network(
         (
-            Capacitor("C1", ("in", "a"), circuit.input.coupling),
-            Resistor("R1", ("a", GROUND), circuit.input.resistance),
-            OpAmp("U1", plus="a", minus="out", output="out"),
+            Capacitor("coupling", ("in", "a"), circuit.input.coupling),
+            Resistor("resistance", ("a", GROUND), circuit.input.resistance),
+            OpAmp("follower", plus="a", minus="out", output="out"),
         )
     )
 
@@ -84,7 +84,7 @@ def _mix_parts(circuit: Circuit, filtered: str) -> tuple[Part, ...]:
         Resistor("mix.direct_lower", ("mix.wiper", GROUND), max(lower, LEAST_OHM)),
         Resistor("mix.R1", (filtered, "mix.joint"), mix.octave_resistor),
         Resistor("mix.R2", ("mix.wiper", "mix.joint"), mix.direct_resistor),
-        OpAmp("mix.U1", plus="mix.joint", minus="mix.out", output="mix.out"),
+        OpAmp("mix.follower", plus="mix.joint", minus="mix.out", output="mix.out"),
     )
 
 
@@ -101,7 +101,7 @@ def _output_parts(circuit: Circuit) -> tuple[Part, ...]:
         ),
         Resistor("output.lower", ("output.wiper", GROUND), max(lower, LEAST_OHM)),
         Resistor("output.load", ("output.wiper", GROUND), output.load),
-        OpAmp("output.U1", plus="output.wiper", minus="output.minus", output="output.out"),
+        OpAmp("output.buffer", plus="output.wiper", minus="output.minus", output="output.out"),
         Resistor("output.feedback", ("output.out", "output.minus"), output.feedback_resistor),
         Resistor("output.ground", ("output.minus", GROUND), output.ground_resistor),
     )

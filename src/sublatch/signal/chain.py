@@ -14,6 +14,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from sublatch.arrays import Signal
+from sublatch.circuit.idle import note_idle_v, output_limits_v
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import transfer
 from sublatch.circuit.signal_path import band_network, detector_network, input_network
@@ -72,7 +73,7 @@ def render(take: Take, circuit: Circuit, *, cache: StageCache | None = None) -> 
     source = output_sources(take, circuit, cache=cache)
     circuit = with_volume_found(source, circuit)
     (output,) = node_voltages(source, circuit)
-    limited_output, at_limit_share = limited(output, limits=circuit.limits)
+    limited_output, at_limit_share = limited(output, limits=output_limits_v(circuit))
     return Rendered(limited_output, take.sample_rate, detected_drive(take, circuit, cache=cache), at_limit_share)
 
 
@@ -117,7 +118,7 @@ def comparator_volts(take: Take, circuit: Circuit, cache: StageCache) -> Signal:
 
 def detector_key(circuit: Circuit) -> tuple[object, ...]:
     """Return the settings that the edges depend on."""
-    return ("edges", circuit.input, circuit.detector, circuit.switches.drive)
+    return ("edges", circuit.input, circuit.detector, circuit.switches.drive, circuit.devices)
 
 
 def octave_sound(take: Take, circuit: Circuit, drive: Signal, cache: StageCache) -> Signal:
@@ -125,7 +126,15 @@ def octave_sound(take: Take, circuit: Circuit, drive: Signal, cache: StageCache)
 
     def compute() -> Signal:
         doubled_note = doubled(front(take, circuit, cache)[0])
-        return halved(octave.generate(doubled_note, drive, sample_rate=2 * take.sample_rate, octave=circuit.octave))
+        return halved(
+            octave.generate(
+                doubled_note,
+                drive,
+                sample_rate=2 * take.sample_rate,
+                octave=circuit.octave,
+                idle_v=note_idle_v(circuit),
+            )
+        )
 
     key = ("octave", *detector_key(circuit), circuit.divider, circuit.octave)
     return cache.get(key, compute)

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import lru_cache
-from math import asinh, ceil, log, log2, pi
+from math import asinh, ceil, log, log2, pi, tanh
 
 import numpy as np
 
@@ -38,8 +38,10 @@ LEAST_MOVE = 1e-3
 """Least difference of two samples that log cosh is divided by; below it the middle serves."""
 
 
-def bent_and_switched(note: Signal, switched: Switching, *, sample_rate: float, linear_range: float) -> Signal:
-    """Return r tanh(x/r) of a note, switched, without what lies above its band.
+def bent_and_switched(
+    note: Signal, switched: Switching, *, sample_rate: float, linear_range: float, idle_v: float = 0.0
+) -> Signal:
+    """Return r tanh((x + x0)/r) − r tanh(x0/r) of a note, switched, without what lies above its band.
 
     Parameters
     ----------
@@ -51,6 +53,8 @@ def bent_and_switched(note: Signal, switched: Switching, *, sample_rate: float, 
         Samples per second of `note`.
     linear_range
         r in volts.
+    idle_v
+        x0 in volts, where the pair's input rests.
 
     Returns
     -------
@@ -75,7 +79,12 @@ def bent_and_switched(note: Signal, switched: Switching, *, sample_rate: float, 
         if multiple > most_multiple:
             multiple, bend = most_multiple, _mean_tanh
             spectrum *= np.exp(-0.5 / multiple * _slope())  # read half a sample earlier, so that means lie in place
-        bent = linear_range * bend(np.fft.irfft(multiple / linear_range * spectrum, multiple * BLOCK))
+        within = np.fft.irfft(multiple / linear_range * spectrum, multiple * BLOCK)
+        if idle_v:
+            within += idle_v / linear_range
+        bent = linear_range * bend(within)
+        if idle_v:
+            bent -= linear_range * tanh(idle_v / linear_range)
         spectrum_out = np.fft.rfft(switched(bent, first, multiple))[: BLOCK // 2 + 1]
         out[start : start + count] = np.fft.irfft(spectrum_out * (_low_pass() / multiple))[MARGIN : MARGIN + count]
     return out

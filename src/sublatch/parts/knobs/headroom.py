@@ -10,6 +10,7 @@ import numpy as np
 from sublatch.arrays import Signal
 from sublatch.circuit.components.controls import Peak
 from sublatch.circuit.components.pots import FULL_TURN
+from sublatch.circuit.idle import op_amp_limits_v, output_limits_v
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.elements import OpAmp
 from sublatch.circuit.signal_path import output_network
@@ -136,7 +137,7 @@ def peak_cost_db(rows: Iterable[Headroom], at: str) -> float | None:
 
 def op_amps(circuit: Circuit) -> dict[str, str]:
     """Return the output node of every op-amp after the octave stage, by what it is called, from input to output."""
-    names = {"mix.U1": "mix follower", "output.U1": BUFFER_NAME}
+    names = {"mix.follower": "mix follower", "output.buffer": BUFFER_NAME}
     amps = [part for part in output_network(circuit).parts if isinstance(part, OpAmp)]
     filters = [part for part in amps if part.name.startswith("filter.")]
     for part in filters:
@@ -155,7 +156,10 @@ def _headroom(source: OutputSources, circuit: Circuit, at: str, hardest_tone: fl
     made = dict(zip(nodes, node_voltages(source, circuit, list(nodes.values())), strict=True))
     out = doubled(made[BUFFER_NAME])
     signals = {INPUT_NAME: source.direct, **made, BUFFER_NAME: out}
-    by_node = {name: _room_db(_extremes(samples), circuit.limits) for name, samples in signals.items()}
+    by_node = {
+        name: _room_db(_extremes(samples), (output_limits_v if name == BUFFER_NAME else op_amp_limits_v)(circuit))
+        for name, samples in signals.items()
+    }
     sounding = {name: room for name, room in by_node.items() if room is not None}
     return Headroom(
         at=at,
