@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal, Self, get_args
+from typing import Annotated, Any, Literal, Self, get_args
 
 from pydantic import Field, model_validator
 
 from sublatch.checked import Checked
 from sublatch.circuit.components.controls import Drive, Peak, Pot, without_control
 from sublatch.circuit.components.quantities import (
+    LEFT_OUT,
     UNITY,
     Farads,
+    Henries,
     Ohms,
     OptionalOhms,
     Position,
@@ -49,8 +51,22 @@ class Switches(Checked):
     peak: Peak | None = Field(None, description="Peak of the output filter, where it has the switch.")
 
 
+class Pickup(Checked):
+    """A passive instrument's pickup and cable, which the input resistance loads."""
+
+    resistance: Ohms = Field(8e3, description="Resistance of its coil.")
+    inductance: Henries = Field(4.0, description="Inductance of its coil.")
+    cable: Farads = Field(500e-12, description="Capacitance of coil and cable together.")
+
+
 class Input(Checked):
     """What the instrument sees."""
+
+    pickup: Annotated[Pickup | None, LEFT_OUT] = Field(
+        None,
+        description='A pickup as the source, or "none" for a take that was recorded through a low load, as a DI box '
+        "or active electronics have: the take is then what the input gets.",
+    )
 
     coupling: Farads = Field(22e-9, description="Input coupling capacitor.")
     resistance: Ohms = Field(1e6, description="Input resistance to ground after it.")

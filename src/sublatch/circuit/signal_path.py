@@ -3,19 +3,34 @@
 from __future__ import annotations
 
 from sublatch.circuit.detectors.base import BAND, BLENDED, NOTE, RECTIFIED
-from sublatch.circuit.model import Circuit
-from sublatch.circuit.networks.elements import GROUND, Capacitor, OpAmp, Part, Resistor
+from sublatch.circuit.model import Circuit, Pickup
+from sublatch.circuit.networks.bandwidth import with_bandwidth
+from sublatch.circuit.networks.elements import GROUND, Capacitor, Inductor, OpAmp, Part, Resistor
 from sublatch.circuit.networks.solver import LEAST_OHM, Network
 
 
 def input_network(circuit: Circuit) -> Network:
-    """Return coupling capacitor, input resistance and follower, from ``in`` to ``out``."""
+    """Return pickup, coupling capacitor, input resistance and follower, from ``in`` to ``out``."""
+    pickup = circuit.input.pickup
+    jack = "in" if pickup is None else "jack"
     return Network(
         (
-            Capacitor("coupling", ("in", "a"), circuit.input.coupling),
+            *_pickup_parts(pickup),
+            Capacitor("coupling", (jack, "a"), circuit.input.coupling),
             Resistor("resistance", ("a", GROUND), circuit.input.resistance),
             OpAmp("follower", plus="a", minus="out", output="out"),
         )
+    )
+
+
+def _pickup_parts(pickup: Pickup | None) -> tuple[Part, ...]:
+    """Return a pickup from ``in`` to ``jack``: its coil, whose voltage drives it, and the capacitance of its cable."""
+    if pickup is None:
+        return ()
+    return (
+        Resistor("pickup.resistance", ("in", "pickup.coil"), pickup.resistance),
+        Inductor("pickup.inductance", ("pickup.coil", "jack"), pickup.inductance),
+        Capacitor("pickup.cable", ("jack", GROUND), pickup.cable),
     )
 
 
@@ -56,13 +71,31 @@ def band_network(circuit: Circuit) -> Network:
     return Network(first.parts + path.band + low_pass.parts, output=low_pass.output)
 
 
-def filter_network(circuit: Circuit) -> Network:
-    """Return the output filter alone, from ``in`` to ``out``, at the circuit's knob and switch positions."""
-    return circuit.filter.network(tone=circuit.tone, peak=circuit.peak)
+def filter_network(circuit: Circuit, *, ideal: bool = False) -> Network:
+    """Return the output filter alone, from ``in`` to ``out``, at the circuit's knob and switch positions.
+
+    Parameters
+    ----------
+    circuit
+        The circuit.
+    ideal
+        Leave out what the bandwidth of its op-amps does, which counts where it changes the filter by more than 1 %.
+    """
+    network = circuit.filter.network(tone=circuit.tone, peak=circuit.peak)
+    if ideal or circuit.devices.values == "ideal":
+        return network
+    return with_bandwidth(network, circuit.devices.op_amp_class.gain_bandwidth_hz)
 
 
-def output_network(circuit: Circuit) -> Network:
+def output_network(circuit: Circuit, *, ideal: bool = False) -> Network:
     """Return all that is linear after the octave stage.
+
+    Parameters
+    ----------
+    circuit
+        The circuit.
+    ideal
+        As for `filter_network`.
 
     Returns
     -------
@@ -70,7 +103,7 @@ def output_network(circuit: Circuit) -> Network:
         Driven at ``octave`` (the octave stage's output) and ``direct`` (the input follower's); its output is
         the output buffer's, in volts, before the supply limits it.
     """
-    after = filter_network(circuit).placed("filter.", {"in": "octave"})
+    after = filter_network(circuit, ideal=ideal).placed("filter.", {"in": "octave"})
     parts = (*after.parts, *_mix_parts(circuit, after.output), *_output_parts(circuit))
     return Network(parts, inputs=("octave", "direct"), output="output.out")
 

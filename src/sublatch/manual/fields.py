@@ -23,6 +23,8 @@ SHARE, POSITION = get_args(Share)[1], get_args(Position)[1]
 WRITTEN = {
     "Ω": units.format_ohms,
     "F": units.format_farads,
+    "A": units.format_amperes,
+    "H": units.format_henries,
     "V": units.format_volts,
     "s": units.format_seconds,
     "dB": units.format_decibels,

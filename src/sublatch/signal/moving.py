@@ -155,7 +155,7 @@ def _turned(circuit: Circuit, knobs: dict[str, list[Move]], sources: Sequence[Si
         time_s = sample / rate
         return with_settings(circuit, {name: float(np.interp(time_s, *point)) for name, point in points.items()})
 
-    path = _Path(circuit_at, memory(output_network(circuit)), sources, rate)
+    path = _Path(circuit_at, memory(output_network(circuit, ideal=True)), sources, rate)
     outputs: list[Signal] = []
     voltages: Signal | None = None
     for first, last in pairwise(_bounds(points, len(sources[0]), rate)):
@@ -191,7 +191,7 @@ class _Path:
     def still(self, first: int, last: int, voltages: Signal | None) -> tuple[Signal, Signal | None]:
         """Return the output of samples that no knob moves in, and the voltages kept after them where they matter."""
         circuit = self.circuit_at(first)
-        network = output_network(circuit)
+        network = output_network(circuit, ideal=True)
         source_count = len(self.signals) if circuit.knobs.direct > 0.0 else 1
         transfers = [transfer(network, source=source) for source in self.sources[:source_count]]
         memory_samples = lead(max(function.settling_s for function in transfers), self.rate)
@@ -212,7 +212,7 @@ class _Path:
     def moving(self, first: int, last: int, voltages: Signal | None) -> tuple[Signal, Signal]:
         """Return the output of samples that a knob moves in, and the voltages kept after them."""
         return varied(
-            lambda sample: output_network(self.circuit_at(sample)),
+            lambda sample: output_network(self.circuit_at(sample), ideal=True),
             self.kept,
             self.signals,
             sources=self.sources,
@@ -223,5 +223,5 @@ class _Path:
 
     def _settled(self, at: int) -> Signal:
         """Return the voltages kept at a sample if no knob has ever moved."""
-        network = output_network(self.circuit_at(at))
+        network = output_network(self.circuit_at(at), ideal=True)
         return settled(network, self.kept, self.signals, sources=self.sources, at=at, sample_rate=self.rate)

@@ -7,12 +7,13 @@ already. They know the letter codes of IEC 60062:2016 ("4k7", "R47", "2u2") and 
 
 from __future__ import annotations
 
-from sublatch.units.reading import amperes, decibels, farads, fraction, hertz, ohms, seconds, volts
+from sublatch.units.reading import amperes, decibels, farads, fraction, henries, hertz, ohms, seconds, volts
 from sublatch.units.scales import CONCERT_A_HZ, cents, db_to_ratio, hz_to_note, note_to_hz, ratio_to_db
 from sublatch.units.writing import (
     format_amperes,
     format_decibels,
     format_farads,
+    format_henries,
     format_hertz,
     format_ohms,
     format_seconds,
@@ -29,11 +30,13 @@ __all__ = [
     "format_amperes",
     "format_decibels",
     "format_farads",
+    "format_henries",
     "format_hertz",
     "format_ohms",
     "format_seconds",
     "format_volts",
     "fraction",
+    "henries",
     "hertz",
     "hz_to_note",
     "note_to_hz",

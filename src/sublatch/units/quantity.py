@@ -199,6 +199,16 @@ AMPERE = Quantity(
     span="from −10 A to 10 A",
     prefixes={"": 0, "f": -15, "p": -12, "n": -9, "u": -6, "m": -3},
 )
+HENRY = Quantity(
+    name="an inductance",
+    rule="an inductance is written like 4H or 650mH",
+    units=("H", "h"),
+    low=1e-9,
+    high=1e4,
+    span="above zero, from 1 nH to 10 kH",
+    prefixes={"": 0, "n": -9, "u": -6, "m": -3},
+    letters={"n": -9, "u": -6, "m": -3, "H": 0},
+)
 HERTZ = Quantity(
     name="a frequency",
     rule="a frequency is written like 300Hz, 3kHz or 3k3",
@@ -238,4 +248,4 @@ FRACTION = Quantity(
     prefixes={"": -2},
     bare_hint="a percentage needs its % sign",
 )
-ALL = (OHM, FARAD, VOLT, AMPERE, HERTZ, SECOND, DECIBEL, FRACTION)
+ALL = (OHM, FARAD, VOLT, AMPERE, HENRY, HERTZ, SECOND, DECIBEL, FRACTION)

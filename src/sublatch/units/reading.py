@@ -90,6 +90,27 @@ def amperes(text: str | float) -> float:
     return quantity.read(text, quantity.AMPERE)
 
 
+def henries(text: str | float) -> float:
+    """Read an inductance such as "4H", "650mH" or "2H5".
+
+    Parameters
+    ----------
+    text : str, int or float
+        What was written; a bare number is in henries.
+
+    Returns
+    -------
+    float
+        Henries, 1e-9 to 1e4.
+
+    Raises
+    ------
+    UnitError
+        If it is not an inductance, or outside 1 nH to 10 kH.
+    """
+    return quantity.read(text, quantity.HENRY)
+
+
 def hertz(text: str | float) -> float:
     """Read a frequency such as "300Hz", "3kHz" or "3k3".
 

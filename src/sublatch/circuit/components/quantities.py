@@ -55,6 +55,9 @@ OptionalOhms = Annotated[Ohms | None, LEFT_OUT]
 Farads = Annotated[float, BeforeValidator(units.farads), Unit("F"), Field(ge=1e-12, le=0.1)]
 """A capacitance, 1 pF to 0.1 F."""
 
+Henries = Annotated[float, BeforeValidator(units.henries), Unit("H"), Field(ge=1e-3, le=100.0)]
+"""An inductance, 1 mH to 100 H."""
+
 Volts = Annotated[float, BeforeValidator(units.volts), Unit("V"), Field(ge=0.0, le=100.0)]
 """A voltage, 0 to 100 V."""
 

@@ -1,8 +1,9 @@
-"""What networks are made of: resistors, capacitors and ideal op-amps, by name and nodes."""
+"""What networks are made of: resistors, capacitors, inductors and op-amps, by name and nodes."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import inf
 
 GROUND = "ground"
 
@@ -26,13 +27,23 @@ class Capacitor:
 
 
 @dataclass(frozen=True)
+class Inductor:
+    """An inductance between two nodes."""
+
+    name: str
+    nodes: tuple[str, str]
+    henry: float
+
+
+@dataclass(frozen=True)
 class OpAmp:
-    """An ideal op-amp."""
+    """An op-amp; ideal but for a gain that falls to 1 at `gain_bandwidth_hz`, where that is given."""
 
     name: str
     plus: str
     minus: str
     output: str
+    gain_bandwidth_hz: float = inf
 
     @property
     def nodes(self) -> tuple[str, str, str]:
@@ -40,4 +51,4 @@ class OpAmp:
         return (self.plus, self.minus, self.output)
 
 
-Part = Resistor | Capacitor | OpAmp
+Part = Resistor | Capacitor | Inductor | OpAmp

@@ -1,13 +1,13 @@
-"""Networks of resistors, capacitors and ideal op-amps, solved by modified nodal analysis, one board or many at once.
+"""Networks of resistors, capacitors, inductors and op-amps by modified nodal analysis, one board or many at once.
 
-The unknowns are the node voltages, the current of each op-amp output and of each source. They obey
+The unknowns are the node voltages, the current of each op-amp output, source and inductor. They obey
 ``(G + s C) x = b``; the transfer function from a source to a node follows from two determinants
 (Cramer's rule), whose roots are eigenvalues and are found by shift and invert. Boards differ in G and C alone, which
 have them as their first axis; a single network is a batch of one.
 
 Source: C.-W. Ho, A. E. Ruehli, P. A. Brennan, "The modified nodal approach to network analysis",
 IEEE Trans. Circuits Syst. 22(6), 1975 (from memory). An ideal op-amp holds its inputs at one voltage
-and gives whatever current that takes (a nullor).
+and gives whatever current that takes (a nullor); one of finite bandwidth obeys v⁺ − v⁻ = s/ω₀ · v.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from sublatch.arrays import Array, Complex, Whole
-from sublatch.circuit.networks.elements import GROUND, Capacitor, OpAmp, Part, Resistor
+from sublatch.circuit.networks.elements import GROUND, Capacitor, Inductor, OpAmp, Part, Resistor
 from sublatch.circuit.networks.transfer import UNITY, Boards, Transfer, product
 from sublatch.errors import CircuitError, nearest_hint
 
@@ -65,7 +65,7 @@ class Network:
 def _moved(part: Part, name: str, node: Callable[[str], str]) -> Part:
     """Return `part` under a new name, its nodes renamed."""
     if isinstance(part, OpAmp):
-        return OpAmp(name, *map(node, part.nodes))
+        return replace(part, name=name, plus=node(part.plus), minus=node(part.minus), output=node(part.output))
     return replace(part, name=name, nodes=(node(part.nodes[0]), node(part.nodes[1])))
 
 
@@ -173,7 +173,7 @@ Matrices = tuple[Array, Array, Array, dict[str, int]]
 def matrices(network: Network, source: str, values: Mapping[str, ArrayLike] | None = None) -> Matrices:
     """Return G, C, the right-hand side for 1 V at `source`, and the row of each node.
 
-    The rows are the current laws of the nodes, then what each op-amp holds, then the sources.
+    The rows are the current laws of the nodes, then what each op-amp holds, the sources, and the inductors.
 
     Parameters
     ----------
@@ -187,7 +187,8 @@ def matrices(network: Network, source: str, values: Mapping[str, ArrayLike] | No
     """
     index = _node_rows(network)
     op_amps = [part for part in network.parts if isinstance(part, OpAmp)]
-    size = len(index) + len(op_amps) + len(network.inputs)
+    inductors = [part for part in network.parts if isinstance(part, Inductor)]
+    size = len(index) + len(op_amps) + len(network.inputs) + len(inductors)
     boards = np.shape(next(iter(values.values()), 0.0)) if values else ()
     conductance, susceptance, drive = np.zeros((*boards, size, size)), np.zeros((*boards, size, size)), np.zeros(size)
     for part in network.parts:
@@ -200,11 +201,18 @@ def matrices(network: Network, source: str, values: Mapping[str, ArrayLike] | No
         _add(conductance, index.get(op_amp.output), row, 1.0)
         _add(conductance, row, index.get(op_amp.plus), 1.0)
         _add(conductance, row, index.get(op_amp.minus), -1.0)
+        _add(susceptance, row, index.get(op_amp.output), -1.0 / (2.0 * np.pi * op_amp.gain_bandwidth_hz))
         row += 1
     for name in network.inputs:
         _add(conductance, index[name], row, 1.0)
         _add(conductance, row, index[name], 1.0)
         drive[row] = float(name == source)
+        row += 1
+    for inductor in inductors:
+        for node, sign in zip(inductor.nodes, (1.0, -1.0), strict=True):
+            _add(conductance, index.get(node), row, sign)
+            _add(conductance, row, index.get(node), sign)
+        susceptance[..., row, row] = -inductor.henry
         row += 1
     return conductance, susceptance, drive, index
 
