@@ -1,4 +1,4 @@
-"""A pickup as the source: its resonance under the load of the input, against the closed form of a damped RLC circuit."""
+"""A pickup as the source: its resonance under the input's load, against the closed form of a damped RLC circuit."""
 
 from __future__ import annotations
 

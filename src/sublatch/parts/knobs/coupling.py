@@ -92,7 +92,8 @@ def couplings(circuit: Circuit) -> list[Coupling]:
     list of Coupling
         ``input.coupling``, those after a detector's rectifier (``detector.blend.coupling``), and ``output.coupling``.
     """
-    made = [_coupling("input.coupling", circuit.input.coupling, [transfer(input_network(circuit))], LOW_E_HZ)]
+    without_pickup = with_settings(circuit, {"input.pickup": None})
+    made = [_coupling("input.coupling", circuit.input.coupling, [transfer(input_network(without_pickup))], LOW_E_HZ)]
     path = circuit.detector.rectified_path
     if path is not None:
         blend = transfer(Network(path.blend, inputs=(RECTIFIED, NOTE), output=BLENDED), source=RECTIFIED)
