@@ -17,10 +17,11 @@ from sublatch.files.sound import write_audio
 from sublatch.parts.choose import job as choosing
 from sublatch.parts.choose.job import choose
 from sublatch.parts.choose.request import ChooseRequest
-from sublatch.signal import chain, detector, octave
+from sublatch.signal import chain, detector
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import render
 from sublatch.signal.filtering import fixed as filters
+from sublatch.signal.octave_stage import switched
 from sublatch.takes.take import take_from_samples
 from sublatch.tracking.playing_levels import lock_over_level
 from sublatch.tracking.track import track
@@ -74,7 +75,7 @@ def test_the_work_of_rendering_grows_with_the_take(transformed):
 
 
 def test_candidates_that_differ_after_the_octave_stage_share_what_comes_before(counted):
-    calls = counted((detector, "edges"), (octave, "generate"), (chain, "doubled"), (filters, "apply"))
+    calls = counted((detector, "edges"), (switched, "generate"), (chain, "doubled"), (filters, "apply"))
     take, cache = line(1.0), StageCache()
     for name, changes in SETTINGS:
         render(take, load_circuit(name, changes=changes), cache=cache)

@@ -9,7 +9,8 @@ from sublatch.audition import render_candidate as sounds
 from sublatch.audition.listen import measurements as measured
 from sublatch.audition.run import run_audition
 from sublatch.files.sound import write_audio
-from sublatch.signal import detector, octave
+from sublatch.signal import detector
+from sublatch.signal.octave_stage import switched
 
 pytestmark = pytest.mark.usefixtures("plain_page")
 
@@ -18,7 +19,7 @@ pytestmark = pytest.mark.usefixtures("plain_page")
 def work(counted):
     """Count the steps of an audition that cost the most."""
     steps = ((sounds, "render"), (measured, "levels"), (sounds, "write_audio"), (sounds, "write_sound_script"))
-    return counted(*steps, (detector, "edges"), (octave, "generate"))
+    return counted(*steps, (detector, "edges"), (switched, "generate"))
 
 
 def plan_of(folder, takes, candidates):

@@ -13,7 +13,7 @@ from sublatch.circuit.octave_stages.gain_gated import GainGated
 from sublatch.circuit.octave_stages.polarity_switched import PolaritySwitched
 from sublatch.sampling.rates import halved
 from sublatch.signal.divider import drive_edges
-from sublatch.signal.octave import generate
+from sublatch.signal.octave_stage.switched import generate
 
 THERMAL_VOLT = 25.6926e-3
 COUNT, MARGIN = 1 << 15, 4096

@@ -12,7 +12,7 @@ from oracles import amplitude, db, switched_sine_amplitude, switched_sine_phasor
 from sublatch.circuit.octave_stages.gain_gated import GainGated
 from sublatch.circuit.octave_stages.polarity_switched import PolaritySwitched
 from sublatch.sampling.rates import halved
-from sublatch.signal.octave import generate
+from sublatch.signal.octave_stage.switched import generate
 
 PHASES_DEG = [0.0, 22.5, 45.0, 90.0]
 NOTES_HZ = [41.2, 97.9989, 312.0, 440.0, 1245.0]

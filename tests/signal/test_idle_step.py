@@ -11,7 +11,7 @@ from sublatch.circuit.octave_stages.gain_gated import GainGated
 from sublatch.circuit.octave_stages.polarity_switched import PolaritySwitched
 from sublatch.sampling.rates import halved
 from sublatch.signal.chain import output_sources
-from sublatch.signal.octave import generate
+from sublatch.signal.octave_stage.switched import generate
 from sublatch.takes.take import take_from_samples
 
 RATE, COUNT, CYCLES = 48000, 1 << 16, 40

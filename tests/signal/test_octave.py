@@ -7,8 +7,8 @@ from sublatch.circuit.octave_stages.gain_gated import GainGated
 from sublatch.circuit.octave_stages.polarity_switched import PolaritySwitched
 from sublatch.sampling.rates import doubled, halved
 from sublatch.sampling.switching import square_wave
-from sublatch.signal import transconductance
-from sublatch.signal.octave import generate
+from sublatch.signal.octave_stage import transconductance
+from sublatch.signal.octave_stage.switched import generate
 
 RATES = [44100, 48000]
 COUNT = 8192

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO, Component, Control, Kind
 from sublatch.circuit.components.controls import Pot
 from sublatch.circuit.model import Circuit
-from sublatch.circuit.networks.elements import GROUND, OpAmp, Part, Resistor
+from sublatch.circuit.networks.elements import GROUND, Capacitor, OpAmp, Part, Resistor
 from sublatch.units import format_farads, format_ohms
 
 Pins = tuple[tuple[str, str], ...]
@@ -89,7 +89,7 @@ class Builder:
                 self.op_amp(role, *nets, note=note)
             elif isinstance(part, Resistor):
                 self.resistor(role, part.ohm, *nets, note=note, tolerance=tolerances.get(part.name, "1 %"))
-            else:
+            elif isinstance(part, Capacitor):
                 self.capacitor(role, part.farad, *nets, note=note, tolerance=tolerances.get(part.name, "5 %"))
 
     def other(

@@ -110,7 +110,7 @@ def _linear(part: Component, circuit: Circuit, joined: dict[str, str]) -> Iterat
     elif part.kind in ("capacitor", "electrolytic") and part.amount is not None:
         yield Capacitor(part.reference, (nets[0], nets[1]), part.amount)
     elif part.kind == "op-amp":
-        yield OpAmp(part.reference, *nets)
+        yield OpAmp(part.reference, plus=nets[0], minus=nets[1], output=nets[2])
     elif part.kind == "pot":
         for name, ohm, pair in zip("lu", _pot_ohm(part, circuit), (nets[:2], nets[1:]), strict=True):
             if pair[0] != pair[1]:

@@ -60,7 +60,7 @@ def range_of(field: FieldInfo) -> str:
         return "tables" if get_origin(field.annotation) in (list, tuple) else "table"
     (low, low_out), (high, high_out) = bounds(field)
     if low == -inf:
-        plain = {dict: "table", list: "list", tuple: "list", str: "text", Any: "value"}
+        plain = {bool: "`true` or `false`", dict: "table", list: "list", tuple: "list", str: "text", Any: "value"}
         return next(word for kind, word in plain.items() if kind in nested(field.annotation))
     lowest = f"above {_limit(low, field)}" if low_out else _limit(low, field)
     if high == inf:

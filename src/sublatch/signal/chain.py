@@ -19,11 +19,13 @@ from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import transfer
 from sublatch.circuit.signal_path import band_network, detector_network, input_network
 from sublatch.sampling.rates import doubled, halved
-from sublatch.signal import detector, octave
+from sublatch.signal import detector
 from sublatch.signal.cache import StageCache
 from sublatch.signal.divider import drive_edges
 from sublatch.signal.filtering import fixed as filters
+from sublatch.signal.hiss import hiss
 from sublatch.signal.node_voltages import OutputSources, node_voltages
+from sublatch.signal.octave_stage import switched
 from sublatch.signal.output import limited
 from sublatch.signal.unity import with_volume_found
 from sublatch.takes.take import Take
@@ -73,6 +75,8 @@ def render(take: Take, circuit: Circuit, *, cache: StageCache | None = None) -> 
     source = output_sources(take, circuit, cache=cache)
     circuit = with_volume_found(source, circuit)
     (output,) = node_voltages(source, circuit)
+    if circuit.devices.hiss:
+        output = output + hiss(circuit, count=len(output), sample_rate=take.sample_rate)
     limited_output, at_limit_share = limited(output, limits=output_limits_v(circuit))
     return Rendered(limited_output, take.sample_rate, detected_drive(take, circuit, cache=cache), at_limit_share)
 
@@ -127,7 +131,7 @@ def octave_sound(take: Take, circuit: Circuit, drive: Signal, cache: StageCache)
     def compute() -> Signal:
         doubled_note = doubled(front(take, circuit, cache)[0])
         return halved(
-            octave.generate(
+            switched.generate(
                 doubled_note,
                 drive,
                 sample_rate=2 * take.sample_rate,

@@ -28,6 +28,7 @@ from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import Rendered, detected_drive
 from sublatch.signal.filtering import fixed as filters
 from sublatch.signal.filtering.varying import Memory, lead, memory, rung, settled, step_of, varied
+from sublatch.signal.hiss import hiss
 from sublatch.signal.moves import (
     KNOBS,
     SWITCHES,
@@ -94,6 +95,8 @@ def render_moving(take: Take, circuit: Circuit, moves: Sequence[Move], *, cache:
         sources.append(chain.front(take, circuit, cache)[0])
     peak_gate = gates.get("switches.peak")
     output = _at_either(circuit, "peak", peak_gate, lambda switched: _turned(switched, knobs, sources, rate))
+    if circuit.devices.hiss:
+        output = output + hiss(circuit, count=count, sample_rate=rate)
     limited_output, at_limit_share = limited(output, limits=output_limits_v(circuit))
     if "engaged" in gates:
         limited_output = _faded(take.samples, limited_output, gates["engaged"])

@@ -34,6 +34,7 @@ class Devices(Checked):
     board: Annotated[int, Field(ge=1, le=10**6)] = Field(
         1, description="Which board it is: another number is another draw, the same number the same one."
     )
+    hiss: bool = Field(False, description="Add the noise of resistors and op-amps to the sound.")
     op_amp: OpAmpName = Field("fet-input", description="Class of the op-amps.")
     comparator: ComparatorName = Field("open-collector", description="Class of the comparators.")
     diode: DiodeName = Field("switching", description="Class of the small-signal diodes.")

@@ -9,7 +9,7 @@ import numpy as np
 from sublatch.arrays import Signal
 from sublatch.circuit.octave_stages.base import OctaveStage
 from sublatch.sampling.switching import TAPS, square_wave
-from sublatch.signal.transconductance import bent_and_switched
+from sublatch.signal.octave_stage.transconductance import bent_and_switched
 
 
 def generate(note: Signal, drive: Signal, *, sample_rate: float, octave: OctaveStage, idle_v: float = 0.0) -> Signal:
