@@ -31,6 +31,7 @@ FREQUENCIES_HZ = np.geomspace(1.0, 40e3, 25)
 NOT_PARTS = {
     *("supply", "volume", "direct", "tone", "midpoint", "fraction", "floor", "hysteresis", "stages", "transition"),
     *("feedthrough", "linear_range", "mismatch", "leak", "low_margin", "high_margin", "bias", "target", "most_gain"),
+    *("board", "hiss"),
 }
 """Settings with a number that is not a part's value."""
 
