@@ -76,6 +76,7 @@ if TYPE_CHECKING:
     from sublatch.audition.run import run_audition as run_audition
     from sublatch.board.sheet.write import build_sheet as build_sheet
     from sublatch.board.sheet.write import write_sheet as write_sheet
+    from sublatch.circuit.components.tolerances import Tolerances as Tolerances
     from sublatch.circuit.load import circuit_names as circuit_names
     from sublatch.circuit.load import circuit_text as circuit_text
     from sublatch.circuit.load import load_circuit as load_circuit
@@ -91,7 +92,6 @@ if TYPE_CHECKING:
     from sublatch.parts.choose.request import ChooseRequest as ChooseRequest
     from sublatch.parts.knobs.report import knobs as knobs
     from sublatch.parts.tolerance import spread as spread
-    from sublatch.parts.variation import Tolerances as Tolerances
     from sublatch.pitch.given.read import read_notes as read_notes
     from sublatch.rendering import render_file as render_file
     from sublatch.sampling.levels import levels as levels
@@ -116,7 +116,7 @@ _HOMES = {
     "Move": "signal.moves:Move",
     "SublatchError": "errors:SublatchError",
     "Take": "takes.take:Take",
-    "Tolerances": "parts.variation:Tolerances",
+    "Tolerances": "circuit.components.tolerances:Tolerances",
     "build_sheet": "board.sheet.write:build_sheet",
     "calibrate": "takes.calibration:calibrate",
     "choose": "parts.choose.job:choose",

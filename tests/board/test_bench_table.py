@@ -17,12 +17,12 @@ from sublatch.board.sheet.bench_table import BenchRow, BenchTable, bench_table, 
 from sublatch.board.sheet.comparator_input import comparator_wave, store_peak_and_low
 from sublatch.board.sheet.idle_voltages import OFFSET_V, idle_rows, offset_at, share_range
 from sublatch.board.sheet.reading_limits import scatter
+from sublatch.circuit.components.tolerances import Tolerances
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import nodal_response, transfer
 from sublatch.circuit.signal_path import band_network, detector_network
 from sublatch.parts.tolerance import spread
-from sublatch.parts.variation import Tolerances
 from sublatch.signal.chain import detected_edges, render
 from sublatch.signal.detector import rectified
 from sublatch.signal.filtering.fixed import apply

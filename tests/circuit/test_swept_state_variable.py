@@ -13,6 +13,7 @@ from sublatch.board.network import board_network
 from sublatch.board.parts_list import parts_list
 from sublatch.board.schematic.blocks import sheets
 from sublatch.circuit.components.controls import Pot, SwitchedCapacitor
+from sublatch.circuit.components.tolerances import Tolerances
 from sublatch.circuit.filters.swept_state_variable import SweptStateVariable
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.model import Circuit
@@ -22,7 +23,7 @@ from sublatch.circuit.networks.stability import check_stability
 from sublatch.circuit.response import response
 from sublatch.circuit.save import circuit_toml
 from sublatch.parts.tolerance import spread, wanted_of
-from sublatch.parts.variation import Tolerances, terms
+from sublatch.parts.variation import terms
 
 FREQUENCY_HZ = np.geomspace(10.0, 20e3, 25)
 KIND = "swept-state-variable"

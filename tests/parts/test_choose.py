@@ -11,6 +11,7 @@ import pytest
 
 from filter_networks import second_order
 from sublatch.circuit.components.preferred import values_between
+from sublatch.circuit.components.tolerances import Tolerances
 from sublatch.circuit.filters.third_order import THIRD_ORDER_CAPACITORS
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.networks.corners import corners_and_peaks, network_response
@@ -26,7 +27,7 @@ from sublatch.parts.choose.start_resistor import corner_and_peak, pot_counts, sh
 from sublatch.parts.choose.swept_search import Stock, Sweep, SweptParts, best_taper, octaves_per_step, swept_sets
 from sublatch.parts.knobs.judgement import hard_parts
 from sublatch.parts.tolerance import Limits, spread
-from sublatch.parts.variation import Tolerances, drawn, terms
+from sublatch.parts.variation import drawn, terms
 from sublatch.signal.filtering.fixed import apply
 
 RATE = 48000

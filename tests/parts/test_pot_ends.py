@@ -8,10 +8,11 @@ from math import sqrt
 import numpy as np
 import pytest
 
+from sublatch.circuit.components.tolerances import Tolerances
 from sublatch.circuit.load import load_circuit
 from sublatch.parts.choose.start_resistor import corner_and_peak
 from sublatch.parts.tolerance import Wanted, board_draws, spread
-from sublatch.parts.variation import Tolerances, drawn, terms
+from sublatch.parts.variation import drawn, terms
 
 NO_SPREAD = Tolerances(capacitor=0.0, resistor=0.0, pot=0.0, gang=0.0, pot_end_ohm=0.0)
 

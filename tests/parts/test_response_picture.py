@@ -5,13 +5,13 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
+from sublatch.circuit.components.tolerances import Tolerances
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.response import response
 from sublatch.parts.choose.job import choose, choose_fixed
 from sublatch.parts.choose.plot import chosen_curves
 from sublatch.parts.choose.request import ChooseFixedRequest, ChooseRequest
 from sublatch.parts.tolerance import spread
-from sublatch.parts.variation import Tolerances
 from sublatch.pictures.responses import PRINT, Curve, responses_figure, responses_png, responses_svg
 
 CORNER_HZ = 1 / (2 * np.pi * 39e3 * 15e-9)

@@ -10,6 +10,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.stats import truncnorm, uniform
 
+from sublatch.circuit.components.tolerances import Tolerances
 from sublatch.circuit.filters.second_order import SecondOrder
 from sublatch.circuit.filters.swept_second_order import SweptSecondOrder
 from sublatch.circuit.load import load_circuit
@@ -19,7 +20,7 @@ from sublatch.circuit.networks.solver import Network, nodal_response, solve_boar
 from sublatch.errors import CircuitError
 from sublatch.json_data import plain_values
 from sublatch.parts.tolerance import Limits, spread, wanted_of
-from sublatch.parts.variation import Tolerances, drawn, terms
+from sublatch.parts.variation import drawn, terms
 
 NO_SPREAD = Tolerances(capacitor=0.0, resistor=0.0, pot=0.0, gang=0.0, pot_end_ohm=0.0)
 OWN = [

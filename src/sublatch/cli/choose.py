@@ -125,12 +125,12 @@ def choose(
     Of sets that come near, those whose parts are easily bought come first. Normal means that a tolerance is three
     standard deviations.
     """
+    from sublatch.circuit.components.tolerances import Tolerances
     from sublatch.circuit.save import CIRCUIT_FILES
     from sublatch.parts.choose.job import choose as choose_swept
     from sublatch.parts.choose.job import choose_fixed
     from sublatch.parts.choose.request import BASE, ChooseFixedRequest, ChooseRequest
     from sublatch.parts.tolerance import Limits
-    from sublatch.parts.variation import Tolerances
     from sublatch.pictures.file import guard_picture
 
     swept = {"--low": low, "--high": high, "--peak": peak, "--flat": flat, "--pot": pot, "--taper": taper}

@@ -11,8 +11,8 @@ from sublatch.parts.knobs.judgement import buying_remarks, hard_parts, step_word
 from sublatch.units import format_hertz
 
 if TYPE_CHECKING:
+    from sublatch.circuit.components.tolerances import Tolerances
     from sublatch.parts.choose.choice import Choice, MeasuredSet, Setting
-    from sublatch.parts.variation import Tolerances
 
 SPREADS = {
     "uniform": "uniform within their tolerance",

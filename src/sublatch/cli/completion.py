@@ -59,8 +59,8 @@ def complete_choice(_ctx: click.Context, parameter: click.Parameter, incomplete:
     """Return what an option of ``choose`` takes that is a word among few."""
     from sublatch.circuit.components.pots import Taper
     from sublatch.circuit.components.sold import CAPACITOR_SERIES
+    from sublatch.circuit.components.tolerances import Distribution
     from sublatch.parts.choose.request import Shape
-    from sublatch.parts.variation import Distribution
 
     words = {
         "taper": get_args(Taper),

@@ -106,9 +106,9 @@ def _figures(response: Response) -> dict[str, str]:
 
 def _draw(chosen: dict[str, Circuit], plot: Path) -> None:
     """Draw responses with their tolerance bands."""
+    from sublatch.circuit.components.tolerances import POT_END_OHM
     from sublatch.circuit.response import response as respond
     from sublatch.parts.tolerance import BAND_BOARDS, Wanted, spread
-    from sublatch.parts.variation import POT_END_OHM
     from sublatch.pictures.file import MAKER, write_picture
     from sublatch.pictures.responses import Curve, responses_png
 

@@ -13,18 +13,12 @@ from numpy.typing import ArrayLike
 from sublatch.arrays import Array
 from sublatch.circuit.components.controls import Peak
 from sublatch.circuit.components.pots import FULL_TURN
+from sublatch.circuit.components.tolerances import Distribution, Tolerances
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.corners import CHUNK, HIGHEST_HZ, LOWEST_HZ, corners_and_peaks, network_response
 from sublatch.circuit.networks.solver import solve_boards
 from sublatch.errors import CircuitError
-from sublatch.parts.variation import (
-    Distribution,
-    Terms,
-    Tolerances,
-    drawn,
-    spread_draws,
-    terms,
-)
+from sublatch.parts.variation import Terms, drawn, spread_draws, terms
 
 BOARDS = 20_000
 """Gives any share a standard error of 0.0036 at most, √(¼ / 20 000)."""

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 
 from sublatch.board.sheet.reading_limits import POT_SHARE
 from sublatch.circuit.components.pots import FULL_TURN
+from sublatch.circuit.components.tolerances import Tolerances
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.corners import Response
 from sublatch.circuit.response import response
 from sublatch.circuit.with_settings import with_settings
 from sublatch.parts.tolerance import Wanted, spread
-from sublatch.parts.variation import Tolerances
 from sublatch.pictures.responses import Curve
 from sublatch.units import format_hertz
 

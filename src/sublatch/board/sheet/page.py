@@ -17,11 +17,11 @@ from sublatch.board.sheet.reading_limits import KNOB_STEPS, POT_SHARE
 from sublatch.board.sheet.supply import BATTERY_AH, BATTERY_V, EMPTY_V, FRESH_V, SupplyEstimate
 from sublatch.board.sheet.wiring import wiring
 from sublatch.circuit.components.quantities import UNITY
+from sublatch.circuit.components.tolerances import GANG_SHARE, POT_END_OHM
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.save import circuit_toml
 from sublatch.parts.knobs.coupling import couplings
 from sublatch.parts.knobs.travel import knob_curve, knob_names
-from sublatch.parts.variation import GANG_SHARE, POT_END_OHM
 from sublatch.pictures.responses import responses_svg
 from sublatch.signal.chain import output_sources
 from sublatch.signal.unity import tone_take, unity

@@ -17,9 +17,10 @@ import numpy as np
 from sublatch.arrays import Array
 from sublatch.board.netlist import Board, Component
 from sublatch.circuit.components.pots import FULL_TURN
+from sublatch.circuit.components.tolerances import GANG_SHARE, POT_END_OHM
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.with_settings import with_settings
-from sublatch.parts.variation import GANG_SHARE, POT_END_OHM, left_at_ends
+from sublatch.parts.variation import left_at_ends
 from sublatch.units.scales import db_to_ratio
 
 POT_SHARE = 0.2

@@ -8,6 +8,7 @@ from pydantic import Field
 
 from sublatch.checked import Checked
 from sublatch.circuit.components.quantities import OptionalAmps, OptionalVolts
+from sublatch.circuit.components.tolerances import Distribution
 from sublatch.circuit.devices.catalogue import (
     COMPARATORS,
     DIODES,
@@ -33,6 +34,10 @@ class Devices(Checked):
     )
     board: Annotated[int, Field(ge=1, le=10**6)] = Field(
         1, description="Which board it is: another number is another draw, the same number the same one."
+    )
+    distribution: Distribution = Field(
+        "uniform",
+        description="How drawn values are spread: `uniform` up to the worst, or `normal` with that at 3 sigma.",
     )
     hiss: bool = Field(False, description="Add the noise of resistors and op-amps to the sound.")
     op_amp: OpAmpName = Field("fet-input", description="Class of the op-amps.")

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from sublatch.circuit.components.tolerances import Tolerances
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.response import response
 from sublatch.circuit.with_settings import with_settings
 from sublatch.parts.choose.choice import MeasuredSet
 from sublatch.parts.tolerance import BAND_BOARDS, Wanted, spread
-from sublatch.parts.variation import Tolerances
 from sublatch.pictures.responses import Curve, responses_png
 
 

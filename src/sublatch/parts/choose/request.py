@@ -9,6 +9,7 @@ from sublatch.circuit.components.controls import PEAKS
 from sublatch.circuit.components.pots import AUDIO_MIDPOINT, Taper, wiper_fraction
 from sublatch.circuit.components.preferred import series
 from sublatch.circuit.components.sold import CAPACITOR_SERIES, DUAL_POTS_OHM, USUAL_CAPACITORS, USUAL_RESISTORS
+from sublatch.circuit.components.tolerances import Tolerances
 from sublatch.errors import CircuitError, nearest_hint
 from sublatch.parts.choose.choice import MeasuredSet, Setting
 from sublatch.parts.choose.swept_search import (
@@ -21,7 +22,6 @@ from sublatch.parts.choose.swept_search import (
     Sweep,
 )
 from sublatch.parts.tolerance import Limits
-from sublatch.parts.variation import Tolerances
 from sublatch.units import format_hertz, format_ohms
 
 Kind = Literal["first-order", "third-order"]

@@ -15,13 +15,14 @@ import numpy as np
 from sublatch.arrays import Array
 from sublatch.circuit.components.controls import PEAKS
 from sublatch.circuit.components.pots import FULL_TURN
+from sublatch.circuit.components.tolerances import Tolerances
 from sublatch.circuit.filters.kinds import kind_named
 from sublatch.parts.choose.curves import second_order_corner, second_order_peak_db
 from sublatch.parts.choose.ranking import hard_count
 from sublatch.parts.choose.swept_search import Stock, Sweep, SweptParts, across, best_taper, swept_sets
 from sublatch.parts.knobs.travel import TWITCHY
 from sublatch.parts.tolerance import BOARDS, Limits, board_draws
-from sublatch.parts.variation import Terms, Tolerances, drawn, terms
+from sublatch.parts.variation import Terms, drawn, terms
 
 MORE_BOARDS = 0.05
 """What two more parts must bring: this share of the boards more within the limits, or else…"""
