@@ -1,6 +1,8 @@
 """Pictures of tracking: nothing overlaps or is cut off, and what they show can be read in grey."""
 
 import struct
+from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -15,8 +17,10 @@ from sublatch.audition.page.lock_strips import MARKS as PAGE_MARKS
 from sublatch.pictures.paper import fitting
 from sublatch.pitch.notes import Note
 from sublatch.pitch.reference.track import PitchTrack
+from sublatch.tracking.boards import BoardDraws, BoardsLock
 from sublatch.tracking.level_map import COLOURS
 from sublatch.tracking.lock import Dropout, Lock
+from sublatch.tracking.margins import NoteMargin
 from sublatch.tracking.phase import Switching
 from sublatch.tracking.picture import DPI, tracking_figure, tracking_png
 from sublatch.tracking.playing_levels import GAINS_DB, LevelLock
@@ -106,13 +110,13 @@ def test_the_paper_grows_with_takes_and_circuits():
 def test_circuits_on_one_take_share_the_time_axis():
     figure = tracking_figure([made("a take", name, 4)[0] for name in "ab"])
     first, *others = figure.axes
-    assert len(others) == 3  # pitch and strip of each
+    assert len(others) == 5  # pitch, strip and margins of each
     assert all(first.get_shared_x_axes().joined(first, other) for other in others)
 
 
 def test_each_mark_is_at_its_kind_s_height_and_inside_its_own_note():
     tracking, _ = made("a take", "a", 9)
-    pitch, strip = tracking_figure([tracking]).axes
+    pitch, strip, _ = tracking_figure([tracking]).axes
     assert not pitch.patches
     names = {label.get_text(): float(at) for at, label in zip(strip.get_yticks(), strip.get_yticklabels(), strict=True)}
     assert set(names) == {"skip", "stall", "stray"}
@@ -139,7 +143,7 @@ def test_marks_are_told_apart_by_filling_and_outline_and_coloured_as_on_the_list
 
 def test_where_it_locks_the_octave_is_drawn_at_half_the_note_s_pitch():
     tracking, _ = made("a take", "a", 1)
-    pitch, _ = tracking_figure([tracking]).axes
+    pitch, _, _ = tracking_figure([tracking]).axes
     dots = next(line for line in pitch.lines if line.get_marker() == ".")
     assert np.allclose(dots.get_ydata(), tracking.notes[0].note.pitch_hz / 2)
     low, high = pitch.get_ylim()
@@ -185,7 +189,7 @@ def test_any_name_can_be_drawn(name):
 def test_a_take_without_notes_has_no_map_but_a_row():
     silent, levels = made("silent", "a", 0)
     figure = tracking_figure([silent], levels=[levels])
-    pitch, strip = figure.axes
+    pitch, strip, _ = figure.axes
     assert not strip.patches
     assert len(pitch.lines) == 1
     assert any("no notes" in text.get_text() for text in figure.texts)
@@ -197,3 +201,25 @@ def test_names_are_cut_to_the_room_there_is(width):
     cut = fitting("a circuit with a name that goes on and on and on and on and on and on", width)
     assert cut.endswith("…")
     assert len(cut) < 40
+
+
+def test_margins_stand_at_their_height_and_what_boards_lose_is_told_without_overlap():
+    tracking, _ = made("a take", "a", 12)
+    margins_mv = [2.0, 5000.0, None, *np.geomspace(1.0, 500.0, 9)]
+    notes = tuple(
+        replace(item, margin=NoteMargin(margin_mv, None))
+        for item, margin_mv in zip(tracking.notes, margins_mv, strict=True)
+    )
+    shares = np.where(np.arange(12) % 2, 0.2, 1.0) * np.ones((30, 1))
+    shares[7:, 3] = 1.0
+    boards = BoardsLock("a take", "a", BoardDraws(30), tuple(item.note for item in notes), shares)
+    figure = tracking_figure([replace(tracking, notes=notes)], boards=[boards])
+    figure.canvas.draw()
+    margins = figure.axes[2]
+    *drawn, limit = (line.get_ydata()[0] for line in margins.lines)
+    assert drawn == pytest.approx([2.0, 1500.0, *margins_mv[3:]])
+    assert limit == 10.0
+    texts = [text.get_text() for text in margins.texts]
+    assert texts[:2] == ["lost on 30 of 30", "lost on 7 of 30"]
+    boxes = [text.get_window_extent() for text in margins.texts]
+    assert all(left.x1 < right.x0 for left, right in pairwise(boxes))

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from sublatch.cli.board_options import boards_options
 from sublatch.cli.changes import read_changes
 from sublatch.cli.help import Manual
 from sublatch.cli.options import (
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from sublatch.circuit.model import Circuit
     from sublatch.pitch.given.notes import GivenNotes
     from sublatch.takes.take import Take
+    from sublatch.tracking.boards import BoardDraws
 
 
 @click.command(
@@ -47,6 +49,7 @@ if TYPE_CHECKING:
 @circuits_options
 @tuning_option
 @notes_options
+@boards_options
 @click.option("--each", is_flag=True, help="Show every single note, where it switches and how it is lost.")
 @click.option("--levels", is_flag=True, help="Also play the takes from 24 dB softer to 12 dB louder.")
 @click.option(
@@ -70,6 +73,7 @@ def track(
     changes: tuple[str, ...],
     tuning: str,
     given: GivenNotes | None,
+    boards: BoardDraws | None,
     each: bool,
     levels: bool,
     second_opinion: bool,
@@ -108,6 +112,7 @@ def track(
             failed = True
             continue
         own = _tracked(take, chosen, tuning, given, levels=levels)
+        own = _over_boards(take, chosen, own, boards, tuning, given) if boards is not None else own
         found += _with_opinion(take, own) if second_opinion else own
     if full_scale is None:
         note_assumed()
@@ -123,7 +128,13 @@ def track(
         from sublatch.tracking.picture import tracking_png
 
         played = [one.levels for one in found if one.levels is not None]
-        write_picture(plot, tracking_png([one.tracking for one in found], levels=played, software=MAKER))
+        picture = tracking_png(
+            [one.tracking for one in found],
+            levels=played,
+            boards=[one.boards for one in found if one.boards is not None],
+            software=MAKER,
+        )
+        write_picture(plot, picture)
         click.echo(f"Drawn {plot}", err=True)
     ctx.exit(1 if failed else 0)
 
@@ -153,6 +164,33 @@ def _tracked(
     return found
 
 
+def _over_boards(
+    take: Take,
+    circuits: dict[str, Circuit],
+    found: list[Tracked],
+    draws: BoardDraws,
+    tuning: str,
+    given: GivenNotes | None,
+) -> list[Tracked]:
+    """Return what was found on a take with the lock of many boards of each detector, a bar showing how far that is."""
+    from sublatch.tracking.boards import lock_over_boards
+
+    with click.progressbar(length=draws.count * len(found), label=f"boards on {take.name}", file=sys.stderr) as bar:
+        locks = [
+            lock_over_boards(
+                take,
+                circuits[one.circuits[0]],
+                name=one.tracking.circuit,
+                draws=draws,
+                tuning=tuning,
+                notes=given,
+                progress=lambda: bar.update(1),
+            )
+            for one in found
+        ]
+    return [replace(one, boards=lock) for one, lock in zip(found, locks, strict=True)]
+
+
 def _with_opinion(take: Take, found: list[Tracked]) -> list[Tracked]:
     """Return what was found on a take with a second opinion on its notes, a bar showing how far that is."""
     from sublatch.pitch.second_opinion import opinion_blocks, pitch_opinions
@@ -174,7 +212,12 @@ def _told(found: Tracked, tuning: str) -> list[dict[str, Any]]:
     if found.levels is not None:
         levels = plain_values(found.levels)
         more |= {key: levels[key] for key in levels if key not in ("take", "circuit")}
-    return [plain_values(replace(found.tracking, circuit=name)) | more for name in found.circuits]
+    told = plain_values(found.tracking)
+    if found.boards is not None:
+        more["boards"] = plain_values(found.boards)
+        for place, note in enumerate(told["notes"]):
+            note |= found.boards.note_json_fields(place)
+    return [told | {"circuit": name} | more for name in found.circuits]
 
 
 def _suggest_tuning(

@@ -13,11 +13,14 @@ from sublatch.tracking.lock import locked_percent
 
 if TYPE_CHECKING:
     from sublatch.cli.tracked import Tracked
+    from sublatch.tracking.boards import BoardsLock
     from sublatch.tracking.lock_sums import LockSums
     from sublatch.tracking.playing_levels import LevelLock
     from sublatch.tracking.track import TrackedNote, Tracking
 
 WIDTH = 120
+MOST_LOST = 5
+"""Notes that are named because boards lose them."""
 MARGIN = "  mV"
 NOTE_COLUMNS = (
     *("start s", "locked %", "lock ms", "early %", "uneven %"),
@@ -50,6 +53,8 @@ def print_tables(found: Sequence[Tracked], *, tuning: str, each: bool) -> None:
         (_print_notes if each else _print_strings)(one.tracking, tuning)
         _print_uncounted(one.tracking)
         _print_lost(one)
+        if one.boards is not None:
+            _print_boards(one.boards)
         if one.levels is not None:
             _print_map(one.levels)
         click.echo()
@@ -147,6 +152,32 @@ def _print_lost(found: Tracked) -> None:
             f"  the built-in {better.kind} detector would hold on for {locked_percent(better.locked_share)} % of this "
             f"take{step}: {better.how}"
         )
+
+
+def _print_boards(boards: BoardsLock) -> None:
+    """Print how many boards hold on how well, and which notes are lost on some of them."""
+    low, middle, high = (locked_percent(boards.percentile(percent)) for percent in (10, 50, 90))
+    numbers = boards.numbers
+    poorest = locked_percent(float(boards.locked.min()))
+    tolerances = boards.draws.tolerances
+    click.echo(
+        f"  {boards.draws.count} boards (resistors {_tolerance(tolerances.resistor)}, capacitors "
+        f"{_tolerance(tolerances.capacitor)}, {tolerances.distribution}): locked {middle} % in the median,\n"
+        f"    {low} % to {high} % from the 10th to the 90th percentile"
+    )
+    click.echo(
+        f"    the poorest is board {numbers['poorest']} with {poorest} %, the median one board {numbers['median']}"
+    )
+    lost = [(count, note) for count, note in zip(boards.lost_on, boards.notes, strict=True) if count]
+    for count, note in sorted(lost, key=lambda one: -one[0])[:MOST_LOST]:
+        click.echo(f"    {note.name} at {note.start_s:.2f} s is lost on {count} of {boards.draws.count} boards")
+    if len(lost) > MOST_LOST:
+        click.echo(f"    and {len(lost) - MOST_LOST} more notes on some")
+
+
+def _tolerance(share_off: float) -> str:
+    """Return a tolerance in per cent."""
+    return f"{100 * share_off:g} %"
 
 
 def _print_notes(result: Tracking, _tuning: str) -> None:

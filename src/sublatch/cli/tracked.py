@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from sublatch.pitch.second_opinion import PitchOpinions
+    from sublatch.tracking.boards import BoardsLock
     from sublatch.tracking.playing_levels import LevelLock
     from sublatch.tracking.track import Tracking
     from sublatch.tracking.tune.lost import Lost
@@ -21,3 +22,4 @@ class Tracked:
     lost: Lost
     levels: LevelLock | None
     opinions: PitchOpinions | None = None
+    boards: BoardsLock | None = None

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -69,6 +70,8 @@ class BoardsLock:
 
     Attributes
     ----------
+    take, circuit
+        Their names.
     draws
         Which boards.
     notes
@@ -77,6 +80,8 @@ class BoardsLock:
         Locked share (boards, notes), 0 to 1.
     """
 
+    take: str
+    circuit: str
     draws: BoardDraws
     notes: tuple[Note, ...]
     shares: Signal
@@ -100,6 +105,28 @@ class BoardsLock:
         """On how many boards each note is held for less than 85 % of its time (notes,)."""
         return np.sum(self.shares < LOST, axis=0)
 
+    def json_fields(self) -> dict[str, Any]:
+        """Return what JSON tells of all boards together; of single notes, see `note_json_fields`."""
+        return {
+            "count": self.draws.count,
+            "first": self.draws.first,
+            "tolerances": self.draws.tolerances,
+            "least_supply_v": self.draws.least_supply_v,
+            "locked_median": self.percentile(50),
+            "locked_p10": self.percentile(10),
+            "locked_p90": self.percentile(90),
+            "locked": self.locked,
+            **{f"{which}_board": number for which, number in self.numbers.items()},
+        }
+
+    def note_json_fields(self, place: int) -> dict[str, Any]:
+        """Return what JSON tells of one note, by its place among the notes."""
+        return {
+            "locked_p10": float(self.note_percentile(10)[place]),
+            "locked_p90": float(self.note_percentile(90)[place]),
+            "lost_on_boards": int(self.lost_on[place]),
+        }
+
     @property
     def numbers(self) -> dict[str, int]:
         """The numbers of the boards with the ``median`` and the ``poorest`` lock; the lower one of two alike."""
@@ -112,6 +139,7 @@ def lock_over_boards(
     take: Take,
     circuit: Circuit,
     *,
+    name: str = "",
     draws: BoardDraws | None = None,
     tuning: str = "bass-4",
     notes: GivenNotes | None = None,
@@ -125,6 +153,8 @@ def lock_over_boards(
         The take, in volts.
     circuit
         The circuit as drawn; only what leads to the drive matters.
+    name
+        What the circuit is called in the result; its title when not given.
     draws
         Which boards; thirty with parts of 5 % (resistors) and 10 % (capacitors) when not given.
     tuning, notes
@@ -147,7 +177,7 @@ def lock_over_boards(
         drive = detected_edges(slower, draws.board(circuit, number))[::2]
         row[:] = [note_lock(drive, note, played.pitch).locked_share for note in played.notes.notes]
         progress()
-    return BoardsLock(draws, tuple(played.notes.notes), shares)
+    return BoardsLock(take.name, name or circuit.title, draws, tuple(played.notes.notes), shares)
 
 
 def at_rate(take: Take, rate: int) -> Take:

@@ -12,6 +12,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from sublatch.pictures.paper import LEFT, RIGHT, TITLE_POINTS, WIDTH, Paper, fitting
+from sublatch.tracking.boards import BoardsLock
 from sublatch.tracking.level_map import draw_maps, maps_height
 from sublatch.tracking.playing_levels import LevelLock
 from sublatch.tracking.time_rows import draw_rows, legend_handles, rows_height
@@ -23,7 +24,13 @@ MOST_INCHES = 300.0
 """Tallest picture; a renderer takes no more than 2^16 points."""
 
 
-def tracking_png(results: Sequence[Tracking], *, levels: Sequence[LevelLock] = (), software: str = "") -> bytes:
+def tracking_png(
+    results: Sequence[Tracking],
+    *,
+    levels: Sequence[LevelLock] = (),
+    boards: Sequence[BoardsLock] = (),
+    software: str = "",
+) -> bytes:
     """Return a PNG picture of circuits on takes.
 
     Parameters
@@ -32,21 +39,25 @@ def tracking_png(results: Sequence[Tracking], *, levels: Sequence[LevelLock] = (
         From `track`, take after take.
     levels
         From `lock_over_level` for the same takes, where lock over playing level shall be drawn too.
+    boards
+        From `lock_over_boards`, likewise.
     software
         What the file shall say that it was made by.
     """
     with matplotlib.style.context("default"), warnings.catch_warnings():
         warnings.filterwarnings("ignore", message="Glyph .* missing from font")  # a name in another script
-        figure = tracking_figure(results, levels=levels)
+        figure = tracking_figure(results, levels=levels, boards=boards)
         data = BytesIO()
         dpi = min(DPI, int(DPI * MOST_INCHES / figure.get_figheight()))
         figure.savefig(data, format="png", dpi=dpi, metadata={"Software": software})
     return data.getvalue()
 
 
-def tracking_figure(results: Sequence[Tracking], *, levels: Sequence[LevelLock] = ()) -> Figure:
+def tracking_figure(
+    results: Sequence[Tracking], *, levels: Sequence[LevelLock] = (), boards: Sequence[BoardsLock] = ()
+) -> Figure:
     """Return the same picture as a figure of matplotlib's, with a canvas to draw it on."""
-    paper = _drawn(_by_take(results, levels))
+    paper = _drawn(_by_take(results, levels), boards)
     FigureCanvasAgg(paper.figure)
     return paper.figure
 
@@ -61,7 +72,7 @@ def _by_take(results: Sequence[Tracking], levels: Sequence[LevelLock]) -> list[P
     return [(take, own, [one for one in told.get(take, []) if one.notes]) for take, own in parts]
 
 
-def _drawn(parts: Sequence[Part]) -> Paper:
+def _drawn(parts: Sequence[Part], boards: Sequence[BoardsLock]) -> Paper:
     """Return the picture on its paper."""
     heights = [
         HEADING + rows_height(len(own)) + (BETWEEN + maps_height(maps) if maps else 0.0) for _, own, maps in parts
@@ -70,7 +81,7 @@ def _drawn(parts: Sequence[Part]) -> Paper:
     top = 0.1
     for (take, own, maps), height in zip(parts, heights, strict=True):
         paper.text(LEFT, top, fitting(take, WIDTH - LEFT - RIGHT, points=TITLE_POINTS), points=TITLE_POINTS, bold=True)
-        draw_rows(paper, own, top=top + HEADING)
+        draw_rows(paper, own, boards=boards, top=top + HEADING)
         if maps:
             draw_maps(paper, maps, top=top + HEADING + rows_height(len(own)) + BETWEEN)
         top += height + BETWEEN

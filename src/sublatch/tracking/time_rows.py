@@ -1,7 +1,8 @@
-"""Over time, a row for each circuit: the notes' pitch and their octave's, and a strip that marks where lock is lost.
+"""Over time, a row for each circuit: pitch of notes and octave, a strip of where lock is lost, and one of margins.
 
 The strips are the listening page's: a skip stands above the line, full; a stall hangs below it, hollow; a stray goes
-through it, dashed. Each kind stands beside its own height, so that neither colour nor legend is needed.
+through it, dashed. Each kind stands beside its own height, so that neither colour nor legend is needed. Under it each
+note's margin stands at its own height, full where it is small, and what boards lose of a note in numbers.
 """
 
 from __future__ import annotations
@@ -18,7 +19,9 @@ from matplotlib.patches import Patch, Rectangle
 from matplotlib.ticker import FuncFormatter, MaxNLocator, NullLocator
 
 from sublatch.pictures.paper import GRID, INK, LEFT, RIGHT, SMALL_POINTS, TEXT_POINTS, WIDTH, Paper, fitting
+from sublatch.tracking.boards import BoardsLock
 from sublatch.tracking.lock import Kind
+from sublatch.tracking.margins import SMALL_MV
 from sublatch.tracking.track import Tracking
 from sublatch.units.scales import hz_to_note, note_to_hz
 
@@ -49,17 +52,22 @@ MARK_POINTS = 0.9
 NAMED_AT = {"skip": 0.85, "stray": 0.0, "stall": -0.85}
 LOWEST_HZ, HIGHEST_HZ = 12.5, 700.0
 TICKS = ("E0", "B0", "E1", "A1", "D2", "G2", "C3", "G3", "D4", "A4", "E5")
-ROW, TITLE, STRIP, STRIP_GAP, BETWEEN, AXIS = 1.35, 0.29, 0.36, 0.05, 0.06, 0.42
-"""Height of a row's axes, of the line above it, of its strip and the gap above that, of the space under it, and of the
-time axis under the last."""
+ROW, TITLE, STRIP, MARGINS, STRIP_GAP, BETWEEN, AXIS = 1.35, 0.29, 0.36, 0.42, 0.05, 0.06, 0.42
+"""Height of a row's axes, of the line above it, of its two strips and the gap above each, of the space under it, and of
+the time axis under the last."""
+MARGIN_MV = (0.7, 1500.0)
+"""From where to where margins are drawn, in millivolts; those outside stand at the edge."""
+LETTER_INCHES = 0.055
+"""What a letter of the smallest text takes; a text that would run into the one before it is left out."""
+SMALL_COLOUR = "#b22222"
 
 
 def rows_height(count: int) -> float:
     """Return the height in inches of a number of rows."""
-    return count * (ROW + TITLE + STRIP_GAP + STRIP) + (count - 1) * BETWEEN + AXIS
+    return count * (ROW + TITLE + STRIP + MARGINS + 2 * STRIP_GAP) + (count - 1) * BETWEEN + AXIS
 
 
-def draw_rows(paper: Paper, results: Sequence[Tracking], *, top: float) -> None:
+def draw_rows(paper: Paper, results: Sequence[Tracking], *, boards: Sequence[BoardsLock] = (), top: float) -> None:
     """Draw what several circuits make of one take, one below the other on one time axis."""
     first: Axes | None = None
     width = WIDTH - LEFT - RIGHT
@@ -70,10 +78,13 @@ def draw_rows(paper: Paper, results: Sequence[Tracking], *, top: float) -> None:
         strip = paper.axes(LEFT, top + TITLE + ROW + STRIP_GAP, width, STRIP, share_x=first)
         _draw_pitch(axes, result)
         _draw_strip(strip, result)
-        axes.tick_params(labelbottom=False)
-        strip.tick_params(labelbottom=result is results[-1])
-        top += TITLE + ROW + STRIP_GAP + STRIP + BETWEEN
-    strip.set_xlabel("time in seconds", size=TEXT_POINTS, color=INK, labelpad=2.0)
+        margins = paper.axes(LEFT, top + TITLE + ROW + STRIP + 2 * STRIP_GAP, width, MARGINS, share_x=first)
+        _draw_margins(margins, result, _boards_of(result, boards))
+        for above in (axes, strip):
+            above.tick_params(labelbottom=False)
+        margins.tick_params(labelbottom=result is results[-1])
+        top += TITLE + ROW + STRIP + MARGINS + 2 * STRIP_GAP + BETWEEN
+    margins.set_xlabel("time in seconds", size=TEXT_POINTS, color=INK, labelpad=2.0)
 
 
 def legend_handles() -> list[Artist]:
@@ -122,6 +133,36 @@ def _draw_strip(axes: Axes, result: Tracking) -> None:
     axes.tick_params(labelsize=SMALL_POINTS - 0.5)
     axes.tick_params(axis="y", length=0)
     axes.grid(axis="x", color=GRID, linewidth=0.6)
+    axes.set_axisbelow(True)
+
+
+def _boards_of(result: Tracking, boards: Sequence[BoardsLock]) -> BoardsLock | None:
+    """Return the boards of one circuit on one take; None where none were looked at."""
+    own = (one for one in boards if (one.take, one.circuit) == (result.take, result.circuit))
+    return next(own, None)
+
+
+def _draw_margins(axes: Axes, result: Tracking, boards: BoardsLock | None) -> None:
+    """Draw each note's margin at its height, and on how many boards it is lost."""
+    taken_s, letter_s = -np.inf, LETTER_INCHES / (WIDTH - LEFT - RIGHT) * float(np.diff(axes.get_xlim())[0])
+    for place, item in enumerate(result.notes):
+        margin_mv, note = item.margin.margin_mv, item.note
+        if margin_mv is not None:
+            at, small = float(np.clip(margin_mv, *MARGIN_MV)), margin_mv < SMALL_MV
+            look: dict[str, Any] = {"color": SMALL_COLOUR if small else INK, "linewidth": 2.6 if small else 1.2}
+            axes.plot([note.start_s, note.end_s], [at, at], solid_capstyle="butt", **look)
+        if boards is not None and boards.lost_on[place] and note.start_s > taken_s:
+            lost = f"lost on {boards.lost_on[place]} of {boards.draws.count}"
+            taken_s = note.start_s + letter_s * len(lost)
+            axes.text(note.start_s, MARGIN_MV[0] * 1.25, lost, size=SMALL_POINTS - 2.0, color=SMALL_COLOUR)
+    axes.axhline(SMALL_MV, color=SMALL_COLOUR, linewidth=0.6, linestyle=(0, (4.0, 2.0)))
+    axes.set_yscale("log")
+    axes.set_ylim(*MARGIN_MV)
+    axes.set_yticks([10.0, 100.0, 1000.0], labels=["10 mV", "0.1 V", "1 V"])
+    axes.yaxis.set_minor_locator(NullLocator())
+    axes.tick_params(labelsize=SMALL_POINTS - 0.5)
+    axes.tick_params(axis="y", length=0)
+    axes.grid(color=GRID, linewidth=0.6)
     axes.set_axisbelow(True)
 
 
