@@ -8,6 +8,7 @@ from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
+from sublatch.audition.boards import with_boards_found
 from sublatch.audition.folder.layout import Layout
 from sublatch.audition.folder.manifest import Manifest, digest
 from sublatch.audition.listen.monitoring import Monitoring, read_bed, read_voicing
@@ -67,6 +68,7 @@ def run_audition(
     manifest.guard(layout.all_files(), overwrite=overwrite)
     make_folder(layout.folder)
     try:
+        plan = with_boards_found(plan, manifest)
         with ThreadPoolExecutor(max_workers=jobs or os.cpu_count() or 1) as workers:
             work = AuditionWork(plan, layout, manifest, monitoring, workers, progress or (lambda _: None))
             takes = tuple(_one_take(work, entry) for entry in plan.plan.takes)

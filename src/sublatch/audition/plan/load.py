@@ -18,6 +18,7 @@ from sublatch.audition.plan.records import (
     TakeEntry,
 )
 from sublatch.checked import check, parse_toml
+from sublatch.circuit.boards import drawn_board
 from sublatch.circuit.load import load_circuit
 from sublatch.errors import AudioDataError, CalibrationError, CircuitError, PlanError
 from sublatch.files.text import read_text
@@ -99,7 +100,10 @@ def _candidate(entry: CandidateEntry, path: Path, step: SweepStep | None) -> Can
     except CircuitError as problem:
         lines = (f"{path}: candidate {entry.name!r}: {line}" for line in str(problem).splitlines())
         raise PlanError("\n".join(lines)) from None
-    return Candidate(entry.name, entry.circuit, entry.set, circuit, step, moves)
+    settings = entry.set
+    if isinstance(entry.board, int):
+        circuit, settings = drawn_board(circuit, entry.board), {**settings, "board": entry.board}
+    return Candidate(entry.name, entry.circuit, settings, circuit, step, moves, entry.board)
 
 
 def _check_names(names: list[str], path: Path) -> None:

@@ -87,6 +87,11 @@ class CandidateEntry(Checked):
     circuit: PathText = Field(description="A built-in circuit, or a circuit file from the plan's folder on.")
     set: Settings = Field({}, description="Settings to change, by dotted path.")
     moves: list[MoveEntry] = Field([], description="Controls that are moved while a take plays.")
+    board: Annotated[int, Field(ge=1, le=10**6)] | Literal["median", "poorest"] | None = Field(
+        None,
+        description="Put it on a board whose parts and devices are off by what is usual (resistors 5 %, capacitors "
+        "10 %): the one with a number, or of thirty boards the `median` or `poorest` one by its lock on the takes.",
+    )
 
 
 class SweepEntry(Checked):
@@ -170,6 +175,9 @@ class Candidate:
         Its place in a sweep, if any.
     moves
         What is moved while a take plays, in order of time.
+    board
+        The number of the board that `circuit` is, or the word by which it is yet to be found; None where it is as
+        drawn.
     """
 
     name: str
@@ -178,6 +186,7 @@ class Candidate:
     circuit: Circuit
     sweep: SweepStep | None = None
     moves: tuple[Move, ...] = ()
+    board: int | str | None = None
 
 
 @dataclass(frozen=True)
