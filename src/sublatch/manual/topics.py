@@ -14,6 +14,7 @@ COMMANDS_OF: dict[str, tuple[str, ...]] = {
     "filters": ("response",),
     "knobs": ("knobs", "render"),
     "tracking": ("track",),
+    "devices": (),
     "tuning": ("tune",),
     "choosing": ("choose",),
     "sheet": ("sheet",),

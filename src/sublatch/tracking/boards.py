@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from sublatch.arrays import Signal
+from sublatch.arrays import Signal, Whole
 from sublatch.circuit.boards import MOST_BOARDS, drawn_board
 from sublatch.circuit.components.tolerances import Tolerances
 from sublatch.circuit.model import Circuit
@@ -101,9 +101,9 @@ class BoardsLock:
         return np.asarray(np.percentile(self.shares, percent, axis=0))
 
     @property
-    def lost_on(self) -> Signal:
+    def lost_on(self) -> Whole:
         """On how many boards each note is held for less than 85 % of its time (notes,)."""
-        return np.sum(self.shares < LOST, axis=0)
+        return np.asarray(np.sum(self.shares < LOST, axis=0))
 
     def json_fields(self) -> dict[str, Any]:
         """Return what JSON tells of all boards together; of single notes, see `note_json_fields`."""
