@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from oracles import latch_loop, peak_store_loop
-from sublatch.signal.comparator import fixed_threshold_edges, latch_edges, peak_store
+from sublatch.signal.comparator import peak_store
 
 signals = arrays(float, st.integers(1, 300), elements=st.floats(-2, 2))
 

@@ -23,7 +23,7 @@ from sublatch.circuit.components.quantities import (
 )
 from sublatch.circuit.detectors.base import DetectorKind
 from sublatch.circuit.detectors.kinds import Detector
-from sublatch.circuit.detectors.peak_latch import PeakLatch
+from sublatch.circuit.detectors.overtone import Overtone
 from sublatch.circuit.devices.record import Devices
 from sublatch.circuit.filters.kinds import Filter
 from sublatch.circuit.filters.none import NoFilter
@@ -110,7 +110,7 @@ class Circuit(Checked):
     knobs: Knobs = Knobs()
     switches: Switches = Switches()
     input: Input = Input()
-    detector: Detector = PeakLatch()
+    detector: Detector = Overtone()
     divider: Divider = Divider()
     octave: Octave = Field(description="The octave stage.")
     filter: Filter = Field(NoFilter(), description="The output filter.")
@@ -121,7 +121,7 @@ class Circuit(Checked):
     @model_validator(mode="after")
     def _has_the_controls_it_names(self) -> Self:
         """Refuse a knob or switch that is not there."""
-        for name, chosen in self.detector.filters.items():
+        for name, chosen in self.detector.front.filters.items():
             if chosen.works_with_tone or chosen.works_with_peak:
                 raise ValueError(f"detector.{name}: the detector has no knob or switch; give this filter fixed parts")
         for name, setting, works in (

@@ -1,12 +1,16 @@
-"""A circuit's linear parts as networks: input, detector filter, output filter, and all that follows it."""
+"""A circuit's linear parts as networks: input, detector, output filter, and all that follows it."""
 
 from __future__ import annotations
 
-from sublatch.circuit.detectors.base import BAND, BLENDED, NOTE, RECTIFIED
+from collections.abc import Collection
+from dataclasses import replace
+
+from sublatch.circuit.detectors.front import NOTE
 from sublatch.circuit.model import Circuit, Pickup
 from sublatch.circuit.networks.bandwidth import with_bandwidth
 from sublatch.circuit.networks.elements import GROUND, Capacitor, Inductor, OpAmp, Part, Resistor
 from sublatch.circuit.networks.solver import LEAST_OHM, Network
+from sublatch.circuit.networks.upstream import upstream
 
 
 def input_network(circuit: Circuit) -> Network:
@@ -34,41 +38,26 @@ def _pickup_parts(pickup: Pickup | None) -> tuple[Part, ...]:
     )
 
 
-def detector_network(circuit: Circuit) -> Network:
-    """Return input and detector filter one after the other.
+def front_network(circuit: Circuit, *, output: str, sources: Collection[str] = ("in",)) -> Network:
+    """Return what decides the voltage of a net ahead of the comparators.
+
+    Parameters
+    ----------
+    circuit
+        The circuit; only its input and detector matter.
+    output
+        A net of the detector's front (`DetectorKind.front`).
+    sources
+        ``in`` and the nets behind bends whose voltages are known already.
 
     Returns
     -------
     Network
-        Driven at ``in``, and in a circuit whose detector has a rectified path at ``rectified`` (the rectifier's output)
-        too; its output is the detector filter's.
+        Driven at those of the sources that reach the net. Parts are called as on the board.
     """
     first = input_network(circuit).placed("input.", {"in": "in", "out": NOTE})
-    filter_ = circuit.detector.filter.network(tone=None, peak=None)
-    path = circuit.detector.rectified_path
-    if path is None:
-        second = filter_.placed("detector.", {"in": NOTE})
-        return Network(first.parts + second.parts, output=second.output)
-    second = filter_.placed("detector.", {"in": BLENDED})
-    return Network((*first.parts, *path.blend, *second.parts), inputs=("in", RECTIFIED), output=second.output)
-
-
-def band_network(circuit: Circuit) -> Network:
-    """Return the input and the band of a detector's rectified path, from ``in`` to what is rectified.
-
-    Raises
-    ------
-    TypeError
-        When the circuit's detector has none.
-    """
-    path = circuit.detector.rectified_path
-    if path is None:
-        raise TypeError(
-            f"only a detector with a rectified path has a band, got detector.kind = {circuit.detector.kind!r}"
-        )
-    first = input_network(circuit).placed("input.", {"in": "in", "out": NOTE})
-    low_pass = path.filter.network(tone=None, peak=None).placed(f"{path.filter_setting}.", {"in": BAND})
-    return Network(first.parts + path.band + low_pass.parts, output=low_pass.output)
+    parts = (replace(part, name=f"detector.{part.name}") for part in circuit.detector.front.parts)
+    return upstream((*first.parts, *parts), inputs=tuple(sources), output=output)
 
 
 def filter_network(circuit: Circuit, *, ideal: bool = False) -> Network:

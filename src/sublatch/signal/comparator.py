@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from sublatch.arrays import Flags, Signal, Whole
+from sublatch.circuit.detectors.thresholds import Side, Thresholds
 from sublatch.sampling.crossings import refine
 
 LARGEST_EXPONENT = 600.0
@@ -47,74 +50,99 @@ def peak_store(samples: Signal, *, hold: float) -> Signal:
     return held
 
 
-def fixed_threshold_edges(samples: Signal, *, hysteresis: float) -> Signal:
-    """Return the times in samples (m,) at which a comparator with fixed hysteresis changes, in turn set and reset.
+def comparator_edges(samples: Signal, *, sample_rate: float, thresholds: Thresholds) -> Signal:
+    """Return the times in samples (m,) at which a comparator changes, in turn set and reset.
 
     Parameters
     ----------
     samples
-        What the comparator sees (n,). It starts reset.
-    hysteresis
-        It sets above +this and resets below −this.
+        What the comparator sees, in volts (n,). It starts reset, with its stores at rest.
+    sample_rate
+        Samples per second.
+    thresholds
+        When it sets and resets.
     """
-    changes = state_changes(samples > hysteresis, samples < -hysteresis)
-    thresholds = _alternating(len(changes)) * hysteresis
-    return refine(samples, _before(changes), thresholds, thresholds)
-
-
-def latch_edges(samples: Signal, *, fraction: float, hold: float, floor: float) -> Signal:
-    """Return the times in samples (m,) at which a peak latch changes, in turn set and reset.
-
-    Parameters
-    ----------
-    samples
-        What the comparator sees (n,). It starts reset, with empty stores.
-    fraction
-        Share of the positive store above which it sets, and of the negative one below which it resets.
-    hold
-        Time constant of the stores in samples.
-    floor
-        Least threshold.
-    """
-    decay, stores, passed = past_stores(samples, fraction=fraction, hold=hold, floor=floor)
-    changes = state_changes(*passed)
+    held = stores(samples, sample_rate=sample_rate, thresholds=thresholds)
+    changes = state_changes(*(store.passed for store in held))
     directions, before = _alternating(len(changes)), _before(changes)
-    stored = fraction * np.where(changes > 0, np.where(directions > 0.0, stores[0][before], stores[1][before]), 0.0)
-    thresholds, later_thresholds = np.maximum(stored, floor), np.maximum(stored * decay, floor)
-    return refine(samples, before, directions * thresholds, directions * later_thresholds)
+    there, later = (
+        np.where(directions > 0.0, *(store.thresholds(before, changes, later=later) for store in held))
+        for later in (False, True)
+    )
+    return refine(samples, before, directions * there, directions * later)
 
 
-def past_stores(
-    samples: Signal, *, fraction: float, hold: float, floor: float
-) -> tuple[float, tuple[Signal, Signal], tuple[Flags, Flags]]:
-    """Return how both peak stores decay in a sample, what they hold, and where the signal passes its share of them.
+@dataclass(frozen=True, eq=False)
+class Store:
+    """One side of a comparator: what it hears, and what its peak store holds.
+
+    Attributes
+    ----------
+    samples
+        The signal (n,), turned round for the negative side.
+    side
+        Its threshold's law.
+    decay
+        What is left of the store's distance from its rest after a sample.
+    above_rest
+        How far above its rest the store is (n,); None without a store.
+    """
+
+    samples: Signal
+    side: Side
+    decay: float
+    above_rest: Signal | None
+
+    @property
+    def passed(self) -> Flags:
+        """Where the signal (n,) is beyond the threshold that the store of one sample earlier brings, decayed since."""
+        side = self.side
+        if self.above_rest is None:
+            return self.samples > max(side.added_v, side.least_v)
+        fixed_v = side.share * side.rest_v + side.added_v
+        passed = self.samples > max(fixed_v, side.least_v)
+        heard = self.samples[1:] if fixed_v == 0.0 else self.samples[1:] - fixed_v
+        passed[1:] &= heard > side.share * self.decay * self.above_rest[:-1]
+        return passed
+
+    @property
+    def threshold_v(self) -> Signal:
+        """The threshold at each sample (n,), by the store of one sample earlier, decayed since."""
+        side = self.side
+        if self.above_rest is None:
+            return np.broadcast_to(max(side.added_v, side.least_v), self.samples.shape)
+        held = side.share * self.decay * np.concatenate(([0.0], self.above_rest[:-1]))
+        return np.maximum(self._of(held), side.least_v)
+
+    def thresholds(self, before: Whole, changes: Whole, *, later: bool) -> Signal:
+        """Return the threshold (m,) at the sample before each change or, later, at the change's own."""
+        held = np.zeros(len(changes))
+        if self.above_rest is not None:
+            held = self.side.share * np.where(changes > 0, self.above_rest[before], 0.0)
+        return np.maximum(self._of(held * self.decay if later else held), self.side.least_v)
+
+    def _of(self, held: Signal) -> Signal:
+        """Return the threshold that a share of what is above the rest brings."""
+        fixed_v = self.side.share * self.side.rest_v + self.side.added_v
+        return held if fixed_v == 0.0 else held + fixed_v
+
+
+def stores(samples: Signal, *, sample_rate: float, thresholds: Thresholds) -> tuple[Store, Store]:
+    """Return the positive and the negative side of a comparator on a signal.
 
     Parameters
     ----------
-    samples, fraction, hold, floor
-        As for `latch_edges`.
-
-    Returns
-    -------
-    decay
-        exp(−1/hold).
-    stores
-        The positive and the negative one (n,), of the samples turned round.
-    passed
-        Where the signal (n,) is beyond the floor and the share of what the store of either side held one sample
-        earlier, decayed since.
+    samples, sample_rate, thresholds
+        As for `comparator_edges`.
     """
-    decay = float(np.exp(-1.0 / hold))
-    positive, negative = peak_store(samples, hold=hold), peak_store(-samples, hold=hold)
-    above = _past(samples, positive, fraction * decay, floor)
-    return decay, (positive, negative), (above, _past(-samples, negative, fraction * decay, floor))
-
-
-def _past(samples: Signal, store: Signal, share: float, floor: float) -> Flags:
-    """Return where samples (n,) pass the threshold that the store of one sample earlier sets."""
-    passed = samples > floor
-    passed[1:] &= samples[1:] > share * store[:-1]
-    return passed
+    hold = thresholds.hold_s * sample_rate
+    decay = float(np.exp(-1.0 / hold)) if hold > 0.0 else 0.0
+    made = []
+    for heard, side in zip((samples, -samples), thresholds.sides, strict=True):
+        shift_v = side.charge_shift_v - side.rest_v
+        shifted = heard if shift_v == 0.0 else heard + shift_v
+        made.append(Store(heard, side, decay, peak_store(shifted, hold=hold) if side.share > 0.0 else None))
+    return made[0], made[1]
 
 
 def state_changes(above: Flags, below: Flags) -> Whole:

@@ -7,19 +7,7 @@ import numpy as np
 from sublatch.arrays import Signal
 from sublatch.circuit.detectors.leveller import Leveller
 from sublatch.circuit.model import Circuit
-from sublatch.sampling.rates import doubled, halved
-from sublatch.signal.comparator import fixed_threshold_edges, latch_edges, peak_store
-
-
-def rectified(band: Signal) -> Signal:
-    """Return a band of overtones (n,) full-wave rectified, without an offset, by a precision rectifier.
-
-    Notes
-    -----
-    At twice the rate, so that the overtones of |x| that fold come from beyond three times the take's Nyquist frequency
-    before they reach the take's own band.
-    """
-    return halved(np.abs(doubled(band)))
+from sublatch.signal.comparator import comparator_edges, peak_store
 
 
 def comparator_input(filtered: Signal, *, sample_rate: int, circuit: Circuit) -> Signal:
@@ -53,8 +41,4 @@ def edges(comparator_volts: Signal, *, sample_rate: int, circuit: Circuit) -> Si
         Times in seconds (m,), in turn set and reset.
     """
     thresholds = circuit.detector.thresholds
-    if thresholds.fixed:
-        return fixed_threshold_edges(comparator_volts, hysteresis=thresholds.least_v) / sample_rate
-    hold = thresholds.hold_s * sample_rate
-    fraction, floor = thresholds.fraction, thresholds.least_v
-    return latch_edges(comparator_volts, fraction=fraction, hold=hold, floor=floor) / sample_rate
+    return comparator_edges(comparator_volts, sample_rate=sample_rate, thresholds=thresholds) / sample_rate

@@ -1,56 +1,66 @@
-"""The drive's edges when the same take is played softer or louder, without filtering it again for every level.
+"""The drive's edges when the same take is played softer or louder, without filtering it again for every level if it can.
 
-Up to the comparator everything is linear, the overtone detector's rectifier included: |g x| = g |x|. So a take at g
-times its level is the take as it is before a comparator whose fixed threshold, hysteresis or floor, is 1/g of what it
-is; the stores of a peak latch follow the level by themselves. Only a leveller has to be heard at every level anew.
+Up to the comparator of a detector without amplifiers everything is linear. So a take at g times its level is the take
+as it is before a comparator whose fixed threshold, hysteresis or floor, is 1/g of what it is; the stores of a peak
+latch follow the level by themselves. A leveller, and a detector whose amplifiers reach their limits, have to be heard
+at every level anew.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from sublatch.arrays import Flags, Signal, Whole
+from sublatch.circuit.detectors.bends import FullWave
+from sublatch.circuit.detectors.thresholds import Side, Thresholds
 from sublatch.circuit.model import Circuit
 from sublatch.sampling.crossings import refine
-from sublatch.signal.comparator import past_stores
-from sublatch.signal.detector import comparator_input, edges
+from sublatch.signal.cache import StageCache
+from sublatch.signal.chain import comparator_volts, detected_edges
+from sublatch.signal.comparator import stores
+from sublatch.takes.take import Take
 
 
-def drives_over_level(filtered: Signal, ratios: Sequence[float], *, sample_rate: int, circuit: Circuit) -> list[Signal]:
+def drives_over_level(take: Take, ratios: Sequence[float], *, circuit: Circuit, cache: StageCache) -> list[Signal]:
     """Return when the first flip-flop changes, for each of several playing levels.
 
     Parameters
     ----------
-    filtered
-        The detector filter's output in volts (n,) for the take as it is.
+    take
+        The take as it is, in volts.
     ratios
         What the take is multiplied by, each above 0.
-    sample_rate
-        Samples per second.
     circuit
         The circuit.
+    cache
+        Results shared between circuits on this take.
 
     Returns
     -------
     list of ndarray
         Times in seconds (m,), one array for each ratio.
     """
-    if circuit.detector.leveller is not None:
-        return list(_heard_anew(filtered, ratios, sample_rate, circuit))
-    heard = comparator_input(filtered, sample_rate=sample_rate, circuit=circuit)
-    asked = _asked(heard, sample_rate, circuit)
-    least = circuit.detector.thresholds.least_v
-    return [_set_times(heard, asked, least / ratio) / sample_rate for ratio in ratios]
+    if not _is_homogeneous(circuit):
+        louder = (replace(take, samples=ratio * take.samples) for ratio in ratios)
+        return [detected_edges(other, circuit)[::2] for other in louder]
+    rate, thresholds = take.sample_rate, circuit.detector.thresholds
+    heard = comparator_volts(take, circuit, cache)
+    asked = _asked(heard, rate, thresholds)
+    return [_set_times(heard, asked, thresholds.least_v / ratio) / rate for ratio in ratios]
 
 
-def _heard_anew(filtered: Signal, ratios: Sequence[float], sample_rate: int, circuit: Circuit) -> Iterator[Signal]:
-    """Give the drive's edges of each level by the whole way through leveller and comparator."""
-    for ratio in ratios:
-        heard = comparator_input(ratio * filtered, sample_rate=sample_rate, circuit=circuit)
-        yield edges(heard, sample_rate=sample_rate, circuit=circuit)[::2]
+def _is_homogeneous(circuit: Circuit) -> bool:
+    """Return whether g times the take is g times as much at the comparator, and stores rest at nothing."""
+    detector = circuit.detector
+    bends = all(isinstance(bend.law, FullWave) for bend in detector.front.bends)
+    fixed = detector.thresholds.fixed
+    rest = all(side.rest_v == side.charge_shift_v == 0.0 for side in detector.thresholds.sides)
+    added = fixed or all(side.added_v == 0.0 for side in detector.thresholds.sides)
+    alike = detector.thresholds.positive == detector.thresholds.negative
+    return detector.leveller is None and bends and rest and added and alike
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,20 +78,26 @@ class _Asked:
     here: Signal
 
 
-def _asked(heard: Signal, sample_rate: int, circuit: Circuit) -> _Asked:
+def _asked(heard: Signal, sample_rate: int, thresholds: Thresholds) -> _Asked:
     """Return what asks the comparator to change: everything, or what passes a share of its side's peak store."""
-    thresholds = circuit.detector.thresholds
     if thresholds.fixed:
         place = np.flatnonzero(heard)
         none = np.broadcast_to(0.0, place.shape)
         return _Asked(place, np.abs(heard[place]), heard[place] > 0.0, none, none)
-    hold = thresholds.hold_s * sample_rate
-    decay, stores, (above, below) = past_stores(heard, fraction=thresholds.fraction, hold=hold, floor=0.0)
-    place = np.flatnonzero(above | below)
-    sets = heard[place] > 0.0
-    held = np.where(sets, stores[0][np.maximum(place - 1, 0)], stores[1][np.maximum(place - 1, 0)])
-    before = np.where(place > 0, thresholds.fraction * held, 0.0)
-    return _Asked(place, np.abs(heard[place]), sets, before, before * decay)
+    without_floor = replace(thresholds, positive=_bare(thresholds), negative=_bare(thresholds))
+    positive, negative = stores(heard, sample_rate=sample_rate, thresholds=without_floor)
+    place = np.flatnonzero(positive.passed | negative.passed)
+    sets, ahead = heard[place] > 0.0, np.maximum(place - 1, 0)
+    here, before = (
+        np.where(sets, *(store.thresholds(ahead, place, later=later) for store in (positive, negative)))
+        for later in (True, False)
+    )
+    return _Asked(place, np.abs(heard[place]), sets, before, here)
+
+
+def _bare(thresholds: Thresholds) -> Side:
+    """Return the share of the stores alone."""
+    return Side(share=thresholds.positive.share)
 
 
 def _set_times(heard: Signal, asked: _Asked, least: float) -> Signal:

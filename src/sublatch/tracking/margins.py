@@ -20,7 +20,7 @@ from sublatch.circuit.model import Circuit
 from sublatch.pitch.notes import Note
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import comparator_volts, detected_edges, detector_key
-from sublatch.signal.comparator import past_stores, state_changes
+from sublatch.signal.comparator import state_changes, stores
 from sublatch.takes.remarks import Remark
 from sublatch.takes.take import Take
 from sublatch.tracking.lock import Dropout
@@ -188,13 +188,8 @@ def edge_margins(comparator_volts: Signal, *, sample_rate: int, thresholds: Thre
 
 def _distances(comparator_volts: Signal, sample_rate: int, thresholds: Thresholds) -> tuple[Signal, Signal]:
     """Return how far a signal lies above the threshold at which it sets, and above the one at which it resets."""
-    if thresholds.fixed:
-        return comparator_volts - thresholds.least_v, comparator_volts + thresholds.least_v
-    hold = thresholds.hold_s * sample_rate
-    fraction, floor = thresholds.fraction, thresholds.least_v
-    decay, stores, _ = past_stores(comparator_volts, fraction=fraction, hold=hold, floor=floor)
-    above, below = (np.maximum(fraction * decay * np.concatenate(([0.0], stored[:-1])), floor) for stored in stores)
-    return np.subtract(comparator_volts, above, out=above), np.add(comparator_volts, below, out=below)
+    positive, negative = stores(comparator_volts, sample_rate=sample_rate, thresholds=thresholds)
+    return comparator_volts - positive.threshold_v, comparator_volts + negative.threshold_v
 
 
 def _extremes(over: Signal, under: Signal, changes: Whole) -> Flags:

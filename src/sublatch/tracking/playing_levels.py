@@ -19,7 +19,6 @@ from sublatch.pitch.given.notes import GivenNotes
 from sublatch.pitch.notes import Note
 from sublatch.pitch.reference.track import PitchTrack
 from sublatch.signal.cache import StageCache
-from sublatch.signal.chain import front
 from sublatch.takes.take import Take
 from sublatch.tracking.drive_over_level import drives_over_level
 from sublatch.tracking.lock import GRID_PER_CYCLE, TOLERANCE_CENTS, cents_of, rates
@@ -179,7 +178,7 @@ def lock_over_level(
     Notes
     -----
     At 0 dB every share is what `track` finds. The input follower has no limits here, so that only the comparator's
-    thresholds, and a leveller, make level matter.
+    thresholds, the detector's amplifiers at their limits, and a leveller make level matter.
     """
     gains = _checked(gains_db)
     cache = cache or StageCache()
@@ -187,9 +186,8 @@ def lock_over_level(
     counted = played.notes.notes
     shares = np.empty((len(counted), len(gains)))
     if counted:
-        filtered = front(take, circuit, cache)[1]
         ratios = [float(db_to_ratio(gain)) for gain in gains]
-        drives = drives_over_level(filtered, ratios, sample_rate=take.sample_rate, circuit=circuit)
+        drives = drives_over_level(take, ratios, circuit=circuit, cache=cache)
         told = [_teller(note, played.pitch) for note in counted]
         shares = np.array([[tell(drive) for drive in drives] for tell in told])
     peak_volts = float(np.max(np.abs(take.samples)))

@@ -7,7 +7,8 @@ from typing import ClassVar, Literal
 from pydantic import Field
 
 from sublatch.circuit.components.quantities import Volts
-from sublatch.circuit.detectors.base import DetectorKind, Thresholds
+from sublatch.circuit.detectors.base import DetectorKind
+from sublatch.circuit.detectors.thresholds import Side, Thresholds, alike
 
 
 class ZeroCrossing(DetectorKind):
@@ -21,4 +22,4 @@ class ZeroCrossing(DetectorKind):
     @property
     def thresholds(self) -> Thresholds:
         """When the comparator sets and resets."""
-        return Thresholds(self.hysteresis, "hysteresis")
+        return alike(Side(added_v=self.hysteresis), setting="hysteresis")

@@ -9,7 +9,6 @@ import numpy as np
 from scipy.optimize import brentq
 
 from sublatch.arrays import Array
-from sublatch.circuit.detectors.base import BLENDED, NOTE, RECTIFIED
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.corners import CORNER_DB
 from sublatch.circuit.networks.solver import Network, transfer
@@ -90,14 +89,15 @@ def couplings(circuit: Circuit) -> list[Coupling]:
     Returns
     -------
     list of Coupling
-        ``input.coupling``, those after a detector's rectifier (``detector.blend.coupling``), and ``output.coupling``.
+        ``input.coupling``, a detector's own (such as ``detector.blend.coupling``), and ``output.coupling``.
     """
     without_pickup = with_settings(circuit, {"input.pickup": None})
     made = [_coupling("input.coupling", circuit.input.coupling, [transfer(input_network(without_pickup))], LOW_E_HZ)]
-    path = circuit.detector.rectified_path
-    if path is not None:
-        blend = transfer(Network(path.blend, inputs=(RECTIFIED, NOTE), output=BLENDED), source=RECTIFIED)
-        made += [_coupling(f"detector.{part.name}", part.farad, [blend], LOW_E_HZ) for part in path.couplings]
+    front = circuit.detector.front
+    for coupling in front.couplings:
+        farad, network = front.coupled(coupling)
+        path = transfer(network, source=coupling.source)
+        made.append(_coupling(f"detector.{coupling.setting}", farad, [path], LOW_E_HZ))
     after = [
         transfer(_volume_stage(with_settings(circuit, {"knobs.volume": float(position)}))) for position in HALF_STEPS
     ]

@@ -1,13 +1,13 @@
 """Lock of many circuits on the same few notes, fast: spectra kept, low rates, and only what a change touches done anew.
 
-Nothing that tells the comparator the pitch of a bass note lies high, so its input is worked out at `LATCH_RATE`, and an
-overtone detector's band at `BAND_RATE`. What is chosen here is measured again with the whole signal path.
+Nothing that tells the comparator the pitch of a bass note lies high, so its input is worked out at `LATCH_RATE`, and what
+is rectified at `BAND_RATE`. What is chosen here is measured again with the whole signal path.
 """
 
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil
 from typing import TypeVar
@@ -15,11 +15,13 @@ from typing import TypeVar
 import numpy as np
 
 from sublatch.arrays import Flags, Signal, SingleComplex
-from sublatch.circuit.detectors.base import RECTIFIED
+from sublatch.circuit.detectors.bends import Bend, FullWave
+from sublatch.circuit.detectors.front import Front
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import Network, transfer
-from sublatch.circuit.signal_path import band_network, detector_network, input_network
+from sublatch.circuit.signal_path import front_network, input_network
 from sublatch.sampling.rates import resampled
+from sublatch.signal.bends import bent_values
 from sublatch.signal.detector import comparator_input, edges
 from sublatch.takes.take import Take
 from sublatch.tracking.lock import GRID_PER_CYCLE, TOLERANCE_CENTS, cents_of, rates
@@ -34,8 +36,8 @@ FADE_S = 0.02
 """How long what is heard before a note takes to rise."""
 STEP_S = 0.5
 """Notes are filled up to whole numbers of this, so that they share their filters' responses."""
-KEPT = 3
-"""Circuits whose signals are kept."""
+KEPT = 12
+"""Results of each sort that are kept."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,7 +82,8 @@ class Listener:
         self._excerpts = [_excerpt(note) for note in notes]
         ends = np.cumsum([_low_size(note.size) for note in self._excerpts])
         self._starts_s = np.concatenate(([0], ends[:-1])) / LATCH_RATE
-        self._rectified: _Recent[list[SingleComplex]] = _Recent()
+        self._fast: _Recent[Mapping[str, list[SingleComplex]]] = _Recent()
+        self._responses: _Recent[_Responses] = _Recent()
         self._filtered: _Recent[Signal] = _Recent()
         self._fed: _Recent[list[Signal]] = _Recent()
 
@@ -104,9 +107,9 @@ class Listener:
 
     def _drives(self, circuit: Circuit, level: float) -> list[Signal]:
         """Return when the first flip-flop changes in each note, in cycles since its start."""
-        key = (circuit.input, circuit.detector.filter, circuit.detector.rectified_path)
-        filtered = self._filtered.get(key, lambda: self._filter(circuit))
-        heard = comparator_input(filtered * level, sample_rate=LATCH_RATE, circuit=circuit)
+        key = (circuit.input, circuit.detector.front, circuit.limits, level)
+        filtered = self._filtered.get(key, lambda: np.concatenate(self._front(circuit, level)).astype(np.float64))
+        heard = comparator_input(filtered, sample_rate=LATCH_RATE, circuit=circuit)
         drive = edges(heard, sample_rate=LATCH_RATE, circuit=circuit)[::2]
         pairs = zip(self._excerpts, self._starts_s, strict=True)
         return [_within(note, drive, start_s) for note, start_s in pairs]
@@ -124,27 +127,69 @@ class Listener:
             waves.append(np.divide(wave, peak, out=np.zeros_like(wave), where=peak > 0.0))
         return waves
 
-    def _filter(self, circuit: Circuit) -> Signal:
-        """Return the low-pass's output, one note after another with the silence between them."""
-        network = detector_network(circuit)
-        plain = _Responses(network, network.inputs[0], rate=LATCH_RATE)
-        spectra = [_low_bins(note.spectrum, note.size) * plain.at(_low_size(note.size)) for note in self._excerpts]
-        path = circuit.detector.rectified_path
-        if path is not None:
-            bent = _Responses(network, RECTIFIED, rate=LATCH_RATE)
-            key, sign = (circuit.input, path.band, path.filter), np.float32(path.sign)
-            added = self._rectified.get(key, lambda: self._rectify(circuit))
-            for spectrum, note, overtones in zip(spectra, self._excerpts, added, strict=True):
-                spectrum += sign * bent.at(_low_size(note.size)) * overtones
-        pairs = zip(spectra, self._excerpts, strict=True)
-        return np.concatenate([np.fft.irfft(one, _low_size(note.size)) for one, note in pairs]).astype(np.float64)
+    def _front(self, circuit: Circuit, level: float) -> list[Signal]:
+        """Return what the detector's front gives in each note."""
+        ahead, played = circuit.detector.front, 1.0 if _homogeneous(circuit.detector.front) else level
+        fast = fast_bends(ahead)
+        low = dict(self._bent_fast(circuit, ahead.bends[:fast], played))
+        low["in"] = [np.float32(played) * _low_bins(note.spectrum, note.size) for note in self._excerpts]
+        for bend in ahead.bends[fast:]:
+            waves = self._waves(circuit, bend.input, low, LATCH_RATE)
+            low[bend.output] = [_spectrum(bent_values(wave, law=bend.law, limits=circuit.limits)) for wave in waves]
+        waves = self._waves(circuit, ahead.output, low, LATCH_RATE)
+        return waves if played == level else [np.float32(level) * wave for wave in waves]
 
-    def _rectify(self, circuit: Circuit) -> list[SingleComplex]:
-        """Return the spectrum of each note's rectified overtones, by a positive rectifier, to half of `LATCH_RATE`."""
-        network = band_network(circuit)
-        band = _Responses(network, network.inputs[0], rate=BAND_RATE)
-        bent = (np.abs(np.fft.irfft(note.spectrum * band.at(note.size), note.size)) for note in self._excerpts)
-        return [_low_bins(np.fft.rfft(one).astype(np.complex64), len(one)) for one in bent]
+    def _bent_fast(self, circuit: Circuit, bends: Sequence[Bend], level: float) -> Mapping[str, list[SingleComplex]]:
+        """Return the spectra behind what is bent at `BAND_RATE`, to half of `LATCH_RATE`, by net."""
+        names = ["in", *(bend.output for bend in bends)]
+        networks = [
+            front_network(circuit, output=bend.input, sources=names[: place + 1]) for place, bend in enumerate(bends)
+        ]
+
+        def compute() -> Mapping[str, list[SingleComplex]]:
+            known = {"in": [np.float32(level) * note.spectrum for note in self._excerpts]}
+            for bend in bends:
+                waves = self._waves(circuit, bend.input, known, BAND_RATE)
+                known[bend.output] = [
+                    _spectrum(bent_values(wave, law=bend.law, limits=circuit.limits)) for wave in waves
+                ]
+            sizes = [note.size for note in self._excerpts]
+            return {
+                name: [_low_bins(one, size) for one, size in zip(known[name], sizes, strict=True)] for name in names
+            }
+
+        laws = tuple(bend.law for bend in bends)
+        return self._fast.get((tuple(networks), laws, circuit.limits, level), compute) if bends else {}
+
+    def _waves(self, circuit: Circuit, net: str, sources: Mapping[str, list[SingleComplex]], rate: int) -> list[Signal]:
+        """Return what spectra of the sources known so far make at a net in each note."""
+        network = front_network(circuit, output=net, sources=sources.keys())
+        responses = {
+            name: self._responses.get((network, name, rate), lambda name=name: _Responses(network, name, rate=rate))
+            for name in network.inputs
+        }
+        sizes = [note.size if rate == BAND_RATE else _low_size(note.size) for note in self._excerpts]
+        waves = []
+        for place, size in enumerate(sizes):
+            spectrum = sum(response.at(size) * sources[name][place] for name, response in responses.items())
+            waves.append(np.fft.irfft(spectrum, size))
+        return waves
+
+
+def fast_bends(front: Front) -> int:
+    """Return how many bends have to be heard at `BAND_RATE`: all up to the last rectifier."""
+    places = [place for place, bend in enumerate(front.bends) if isinstance(bend.law, FullWave)]
+    return places[-1] + 1 if places else 0
+
+
+def _homogeneous(front: Front) -> bool:
+    """Return whether a note that is twice as loud makes twice as much at the comparators."""
+    return all(isinstance(bend.law, FullWave) for bend in front.bends)
+
+
+def _spectrum(wave: Signal) -> SingleComplex:
+    """Return a wave's spectrum."""
+    return np.fft.rfft(wave).astype(np.complex64)
 
 
 class _Recent(OrderedDict[object, T]):

@@ -49,9 +49,9 @@ def starting_points(circuit: Circuit) -> Iterator[Circuit]:
                 settings["detector"] = _of_kind(settings["detector"], kind)
             made = Circuit.model_validate(settings)
             yield made
-            path = made.detector.rectified_path
-            if kind is not None and path is not None and path.sign_setting is not None:
-                table, key = _inside(settings["detector"], path.sign_setting)
+            rectifier = made.detector.front.rectifier
+            if kind is not None and rectifier is not None and rectifier.sign_setting is not None:
+                table, key = _inside(settings["detector"], rectifier.sign_setting)
                 table[key] = _OTHER[table[key]]
                 yield Circuit.model_validate(settings)
 
@@ -59,8 +59,8 @@ def starting_points(circuit: Circuit) -> Iterator[Circuit]:
 def sort_of(circuit: Circuit) -> tuple[str, int]:
     """Return what `moved` leaves as it is: the kind of detector, and the sign of its rectifier, 0 without one."""
     detector = circuit.detector
-    path = detector.rectified_path
-    return detector.kind, 0 if path is None else path.sign
+    rectifier = detector.front.rectifier
+    return detector.kind, 0 if rectifier is None else rectifier.sign
 
 
 def moved(circuit: Circuit, rng: Random, *, reach: float) -> Circuit:

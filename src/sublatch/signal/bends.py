@@ -1,0 +1,72 @@
+"""Bends of a detector applied to signals: rectifier, an op-amp's limits, logarithmic amplifier."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sublatch.arrays import Signal
+from sublatch.circuit.detectors.bends import FullWave, Law, Logarithmic, Swing
+from sublatch.sampling.rates import doubled, halved
+from sublatch.signal.output import limited
+
+Limits = tuple[float, float]
+NEWTON_STEPS = 6
+"""From where they begin, a logarithmic amplifier's voltages are found to 1e-12 of themselves by then."""
+
+
+def bent(volts: Signal, *, law: Law, limits: Limits) -> Signal:
+    """Return a signal bent, without what would fold into its band.
+
+    Parameters
+    ----------
+    volts
+        Volts (n,) from the bias.
+    law
+        The bend.
+    limits
+        Lowest and highest output of an op-amp, in volts from the bias.
+
+    Notes
+    -----
+    What bends without a limit is bent at twice the rate, so that what folds comes from beyond three times the take's
+    Nyquist frequency before it reaches the take's own band. Limits are switching (see `signal.output.limited`).
+    """
+    if isinstance(law, Swing):
+        return limited(volts, limits=limits)[0]
+    return halved(bent_values(doubled(volts), law=law, limits=limits))
+
+
+def bent_values(volts: Signal, *, law: Law, limits: Limits) -> Signal:
+    """Return voltages bent one by one, whatever folds."""
+    if isinstance(law, FullWave):
+        return law.sign * np.abs(volts)
+    if isinstance(law, Swing):
+        return np.clip(volts, *limits)
+    return _logarithmic(volts, law)
+
+
+def unbent_value(volts: float, *, law: Law) -> float:
+    """Return which voltage a bend makes into a small positive one: the rectifier's and the limits' are the same."""
+    return float(_unbent(np.array([volts]), law)[0]) if isinstance(law, Logarithmic) else volts
+
+
+def _unbent(volts: Signal, law: Logarithmic) -> Signal:
+    """Return the voltage (n,) that a logarithmic amplifier would give without its diodes."""
+    unit_v = law.diodes * law.emission_v
+    return volts + 2.0 * law.ohm * law.saturation_a * np.sinh(volts / unit_v)
+
+
+def _logarithmic(volts: Signal, law: Logarithmic) -> Signal:
+    """Return what a logarithmic amplifier gives (n,), by Newton's method.
+
+    The function is odd and its slope rises with size, so that from above, where the resistor or the diodes alone would
+    take all of the current, every step comes nearer.
+    """
+    unit_v, scale_v = law.diodes * law.emission_v, 2.0 * law.ohm * law.saturation_a
+    size = np.abs(volts)
+    found = np.minimum(size, unit_v * np.arcsinh(size / scale_v))
+    for _ in range(NEWTON_STEPS):
+        wave = np.exp(found / unit_v)
+        past = found + 0.5 * scale_v * (wave - 1.0 / wave) - size
+        found -= past / (1.0 + 0.5 * scale_v / unit_v * (wave + 1.0 / wave))
+    return np.copysign(found, volts)
