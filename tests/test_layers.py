@@ -56,7 +56,7 @@ TOP = {"cli", "__init__", "__main__"}
 WITHIN: dict[str, tuple[str, ...]] = {
     "circuit": ("components", "devices", "networks", "filters", "detectors", "octave_stages", ""),
     "pitch": ("reference", "", "given"),
-    "signal": ("filtering", "octave_stage", ""),
+    "signal": ("filtering", "octave_stage", "front", ""),
     "tracking": ("", "tune"),
     "parts": ("", "knobs", "choose"),
     "board": ("", "schematic", "sheet"),

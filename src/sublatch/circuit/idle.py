@@ -6,6 +6,8 @@ is the step: the input follower's own idle voltage, switched together with the n
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from sublatch.circuit.devices.errors import op_amp_bias_a, op_amp_offset_v
 from sublatch.circuit.devices.record import Devices
 from sublatch.circuit.model import Circuit
@@ -15,7 +17,13 @@ from sublatch.circuit.networks.solver import Network
 from sublatch.circuit.signal_path import input_network, output_network
 
 
-def network_idle_v(network: Network, devices: Devices, *, driven_v: dict[str, float] | None = None) -> dict[str, float]:
+def network_idle_v(
+    network: Network,
+    devices: Devices,
+    *,
+    driven_v: Mapping[str, float] | None = None,
+    drawn_a: Mapping[str, float] | None = None,
+) -> dict[str, float]:
     """Return where each node of a network rests, in volts from the bias.
 
     Parameters
@@ -26,6 +34,8 @@ def network_idle_v(network: Network, devices: Devices, *, driven_v: dict[str, fl
         What it is built of.
     driven_v
         Where its inputs rest; 0 V where not given.
+    drawn_a
+        What else is drawn from nodes, in amperes.
 
     Raises
     ------
@@ -33,7 +43,7 @@ def network_idle_v(network: Network, devices: Devices, *, driven_v: dict[str, fl
         When a bias current has no way to go.
     """
     op_amps = [part for part in network.parts if isinstance(part, OpAmp)]
-    bias_a: dict[str, float] = {}
+    bias_a: dict[str, float] = dict(drawn_a or {})
     for part in op_amps:
         for node in (part.plus, part.minus):
             bias_a[node] = bias_a.get(node, 0.0) + op_amp_bias_a(devices, part.name)

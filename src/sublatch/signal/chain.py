@@ -11,21 +11,16 @@ candidates that differ only further down share everything above.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 from sublatch.arrays import Signal
-from sublatch.circuit.detectors.bends import Swing
 from sublatch.circuit.idle import note_idle_v, output_limits_v
 from sublatch.circuit.model import Circuit
-from sublatch.circuit.networks.solver import transfer
-from sublatch.circuit.signal_path import front_network, input_network
 from sublatch.sampling.rates import doubled, halved
 from sublatch.signal import detector
-from sublatch.signal.bends import bent
 from sublatch.signal.cache import StageCache
 from sublatch.signal.divider import drive_edges
-from sublatch.signal.filtering import fixed as filters
+from sublatch.signal.front.volts import front
 from sublatch.signal.hiss import hiss
 from sublatch.signal.node_voltages import OutputSources, node_voltages
 from sublatch.signal.octave_stage import switched
@@ -145,28 +140,3 @@ def octave_sound(take: Take, circuit: Circuit, drive: Signal, cache: StageCache)
 
     key = ("octave", *detector_key(circuit), circuit.divider, circuit.octave)
     return cache.get(key, compute)
-
-
-def front(take: Take, circuit: Circuit, cache: StageCache) -> tuple[Signal, Signal]:
-    """Return the input follower's output and what the detector's front gives, at the take's rate."""
-    ahead = circuit.detector.front
-
-    def compute() -> tuple[Signal, Signal]:
-        first = front_network(circuit, output=ahead.nets[0])
-        paths = [[transfer(network)] for network in (input_network(circuit), first)]
-        follower, volts = filters.apply([take.samples], paths, sample_rate=take.sample_rate)
-        sources = {"in": take.samples}
-        for bend, output in zip(ahead.bends, ahead.nets[1:], strict=True):
-            sources[bend.output] = bent(volts, law=bend.law, limits=circuit.limits)
-            volts = _front_volts(sources, output, circuit, take.sample_rate)
-        return follower, volts
-
-    limits = circuit.limits if any(isinstance(bend.law, Swing) for bend in ahead.bends) else None
-    return cache.get(("front", circuit.input, ahead, limits), compute)
-
-
-def _front_volts(sources: Mapping[str, Signal], output: str, circuit: Circuit, sample_rate: int) -> Signal:
-    """Return the voltage (n,) that the sources known so far make at a net of the detector's front."""
-    network = front_network(circuit, output=output, sources=sources.keys())
-    path = [transfer(network, source=name) for name in network.inputs]
-    return filters.apply([sources[name] for name in network.inputs], [path], sample_rate=sample_rate)[0]

@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from sublatch.arrays import Signal
 from sublatch.circuit.detectors.leveller import Leveller
+from sublatch.circuit.detectors.thresholds import Thresholds
 from sublatch.circuit.model import Circuit
+from sublatch.circuit.real_thresholds import real_thresholds
 from sublatch.signal.comparator import comparator_edges, peak_store
+from sublatch.signal.front.idle import front_idle
 
 
 def comparator_input(filtered: Signal, *, sample_rate: int, circuit: Circuit) -> Signal:
     """Return what the comparator sees, in volts (n,), of the detector filter's output in volts (n,)."""
     leveller = circuit.detector.leveller
     upright = filtered if leveller is None else levelled(filtered, sample_rate=sample_rate, leveller=leveller)
-    return upright if circuit.switches.drive == "normal" else -upright
+    idle_v = front_idle(circuit).watched_v
+    real = upright if idle_v == 0.0 else upright + idle_v
+    return real if circuit.switches.drive == "normal" else -real
 
 
 def levelled(samples: Signal, *, sample_rate: int, leveller: Leveller) -> Signal:
@@ -40,5 +47,13 @@ def edges(comparator_volts: Signal, *, sample_rate: int, circuit: Circuit) -> Si
     NDArray
         Times in seconds (m,), in turn set and reset.
     """
-    thresholds = circuit.detector.thresholds
+    thresholds = thresholds_heard(circuit)
     return comparator_edges(comparator_volts, sample_rate=sample_rate, thresholds=thresholds) / sample_rate
+
+
+def thresholds_heard(circuit: Circuit) -> Thresholds:
+    """Return when a circuit's comparators set and reset, as what they see is turned over with the drive switch."""
+    real = real_thresholds(circuit)
+    if circuit.switches.drive == "normal":
+        return real
+    return replace(real, positive=real.negative, negative=real.positive)

@@ -60,7 +60,8 @@ def _is_homogeneous(circuit: Circuit) -> bool:
     rest = all(side.rest_v == side.charge_shift_v == 0.0 for side in detector.thresholds.sides)
     added = fixed or all(side.added_v == 0.0 for side in detector.thresholds.sides)
     alike = detector.thresholds.positive == detector.thresholds.negative
-    return detector.leveller is None and bends and rest and added and alike
+    ideal = circuit.devices.values == "ideal"
+    return ideal and detector.leveller is None and bends and rest and added and alike
 
 
 @dataclass(frozen=True, eq=False)

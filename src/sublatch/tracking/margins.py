@@ -21,6 +21,7 @@ from sublatch.pitch.notes import Note
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import comparator_volts, detected_edges, detector_key
 from sublatch.signal.comparator import state_changes, stores
+from sublatch.signal.detector import thresholds_heard
 from sublatch.takes.remarks import Remark
 from sublatch.takes.take import Take
 from sublatch.tracking.lock import Dropout
@@ -135,7 +136,7 @@ def detected_margins(take: Take, circuit: Circuit, *, cache: StageCache | None =
     volts, rate = comparator_volts(take, circuit, cache), take.sample_rate
 
     def compute() -> Signal:
-        return edge_margins(volts, sample_rate=rate, thresholds=circuit.detector.thresholds)
+        return edge_margins(volts, sample_rate=rate, thresholds=thresholds_heard(circuit))
 
     margins_v = cache.get(("margins", *detector_key(circuit)), compute)
     return Margins(detected_edges(take, circuit, cache=cache), margins_v, volts, rate)

@@ -4,6 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+FRACTION_OHM = 100e3
+"""Both resistors together that divide what a follower reads of a store; drawn choice."""
+STEP_TIMES = 10.0
+"""By how much what draws a fixed step's current is larger than the hold resistor; drawn choice."""
+
 
 @dataclass(frozen=True)
 class Side:

@@ -14,17 +14,19 @@ NEWTON_STEPS = 6
 """From where they begin, a logarithmic amplifier's voltages are found to 1e-12 of themselves by then."""
 
 
-def bent(volts: Signal, *, law: Law, limits: Limits) -> Signal:
-    """Return a signal bent, without what would fold into its band.
+def bent(volts: Signal, *, law: Law, limits: Limits, idle_v: float = 0.0) -> Signal:
+    """Return a signal bent, from where it then rests, without what would fold into its band.
 
     Parameters
     ----------
     volts
-        Volts (n,) from the bias.
+        Volts (n,) from where it rests.
     law
         The bend.
     limits
         Lowest and highest output of an op-amp, in volts from the bias.
+    idle_v
+        Where it rests, in volts from the bias.
 
     Notes
     -----
@@ -32,8 +34,12 @@ def bent(volts: Signal, *, law: Law, limits: Limits) -> Signal:
     Nyquist frequency before it reaches the take's own band. Limits are switching (see `signal.output.limited`).
     """
     if isinstance(law, Swing):
-        return limited(volts, limits=limits)[0]
-    return halved(bent_values(doubled(volts), law=law, limits=limits))
+        low, high = limits
+        return limited(volts, limits=(low - idle_v, high - idle_v))[0]
+    if idle_v == 0.0:
+        return halved(bent_values(doubled(volts), law=law, limits=limits))
+    resting = bent_values(np.array([idle_v]), law=law, limits=limits)
+    return halved(bent_values(doubled(volts) + idle_v, law=law, limits=limits) - resting)
 
 
 def bent_values(volts: Signal, *, law: Law, limits: Limits) -> Signal:

@@ -1,0 +1,1 @@
+"""What lies ahead of the comparators: its bends, and the voltages that it makes of a take."""

@@ -1,0 +1,44 @@
+"""The voltages that a detector's front makes of a take, one bend after another."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from sublatch.arrays import Signal
+from sublatch.circuit.detectors.bends import Swing
+from sublatch.circuit.idle import op_amp_limits_v
+from sublatch.circuit.model import Circuit
+from sublatch.circuit.networks.solver import transfer
+from sublatch.circuit.signal_path import front_network, input_network
+from sublatch.signal.cache import StageCache
+from sublatch.signal.filtering import fixed as filters
+from sublatch.signal.front.bends import bent
+from sublatch.signal.front.idle import front_idle
+from sublatch.takes.take import Take
+
+
+def front(take: Take, circuit: Circuit, cache: StageCache) -> tuple[Signal, Signal]:
+    """Return the input follower's output and what the front gives, in volts (n,) from where they rest."""
+    ahead = circuit.detector.front
+
+    def compute() -> tuple[Signal, Signal]:
+        first = front_network(circuit, output=ahead.nets[0])
+        paths = [[transfer(network)] for network in (input_network(circuit), first)]
+        follower, volts = filters.apply([take.samples], paths, sample_rate=take.sample_rate)
+        sources = {"in": take.samples}
+        for bend, output, idle_v in zip(ahead.bends, ahead.nets[1:], front_idle(circuit).bent_v, strict=True):
+            sources[bend.output] = bent(volts, law=bend.law, limits=limits, idle_v=idle_v)
+            volts = _front_volts(sources, output, circuit, take.sample_rate)
+        return follower, volts
+
+    limits = op_amp_limits_v(circuit)
+    swings = any(isinstance(bend.law, Swing) for bend in ahead.bends)
+    key = ("front", circuit.input, ahead, circuit.devices, limits if swings else None)
+    return cache.get(key, compute)
+
+
+def _front_volts(sources: Mapping[str, Signal], output: str, circuit: Circuit, sample_rate: int) -> Signal:
+    """Return the voltage (n,) that the sources known so far make at a net of the detector's front."""
+    network = front_network(circuit, output=output, sources=sources.keys())
+    path = [transfer(network, source=name) for name in network.inputs]
+    return filters.apply([sources[name] for name in network.inputs], [path], sample_rate=sample_rate)[0]
