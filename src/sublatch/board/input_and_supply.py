@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from sublatch.board.builder import Builder
-from sublatch.board.dividers import divider
+from sublatch.circuit.components.dividers import divider
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO
 from sublatch.units import format_volts
 

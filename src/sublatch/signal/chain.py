@@ -21,7 +21,6 @@ from sublatch.circuit.networks.solver import transfer
 from sublatch.circuit.signal_path import front_network, input_network
 from sublatch.sampling.rates import doubled, halved
 from sublatch.signal import detector, octave
-from sublatch.signal.bends import bent
 from sublatch.signal.cache import StageCache
 from sublatch.signal.divider import drive_edges
 from sublatch.signal.filtering import fixed as filters
@@ -144,7 +143,7 @@ def front(take: Take, circuit: Circuit, cache: StageCache) -> tuple[Signal, Sign
         follower, volts = filters.apply([take.samples], paths, sample_rate=take.sample_rate)
         sources = {"in": take.samples}
         for bend, output in zip(ahead.bends, ahead.nets[1:], strict=True):
-            sources[bend.output] = bent(volts, law=bend.law, limits=circuit.limits)
+            sources[bend.output] = detector.bent(volts, law=bend.law, limits=circuit.limits)
             volts = _front_volts(sources, output, circuit, take.sample_rate)
         return follower, volts
 

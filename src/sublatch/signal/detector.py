@@ -1,13 +1,169 @@
-"""The detector: what the comparator sees, and the edges it makes of it."""
+"""The detector: its bends, what the comparator sees, and the edges it makes of it."""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping, Sequence
+from math import exp, log
+
 import numpy as np
 
-from sublatch.arrays import Signal
+from sublatch.arrays import Complex, Signal
+from sublatch.circuit.detectors.bends import FullWave, Law, Logarithmic, Swing
+from sublatch.circuit.detectors.front import Front
 from sublatch.circuit.detectors.leveller import Leveller
 from sublatch.circuit.model import Circuit
+from sublatch.circuit.networks.solver import Network, nodal_response
+from sublatch.circuit.signal_path import front_network
+from sublatch.sampling.rates import doubled, halved
 from sublatch.signal.comparator import comparator_edges, peak_store
+from sublatch.signal.output import limited
+
+Limits = tuple[float, float]
+STEPS = 4096
+"""Points of a period of a sine."""
+HARMONICS = 256
+"""Of a rectified sine, those beyond have less than 1/50000 of its mean value."""
+HUM_HZ = 50.0
+"""Mains hum; at 60 Hz as much as makes no odds."""
+SOUGHT_V, HALVINGS = (1e-7, 10.0), 24
+"""Between which peaks the least one is sought, and how often that is halved: to a millionth of it."""
+NEWTON_STEPS = 6
+"""From where they begin, a logarithmic amplifier's voltages are found to 1e-12 of themselves by then."""
+
+
+def bent(volts: Signal, *, law: Law, limits: Limits) -> Signal:
+    """Return a signal bent, without what would fold into its band.
+
+    Parameters
+    ----------
+    volts
+        Volts (n,) from the bias.
+    law
+        The bend.
+    limits
+        Lowest and highest output of an op-amp, in volts from the bias.
+
+    Notes
+    -----
+    What bends without a limit is bent at twice the rate, so that what folds comes from beyond three times the take's
+    Nyquist frequency before it reaches the take's own band. Limits are switching (see `signal.output.limited`).
+    """
+    if isinstance(law, Swing):
+        return limited(volts, limits=limits)[0]
+    return halved(bent_values(doubled(volts), law=law, limits=limits))
+
+
+def bent_values(volts: Signal, *, law: Law, limits: Limits) -> Signal:
+    """Return voltages bent one by one, whatever folds."""
+    if isinstance(law, FullWave):
+        return law.sign * np.abs(volts)
+    if isinstance(law, Swing):
+        return np.clip(volts, *limits)
+    return _logarithmic(volts, law)
+
+
+def unbent_value(volts: float, *, law: Law) -> float:
+    """Return which voltage a bend makes into a small positive one: the rectifier's and the limits' are the same."""
+    return float(_unbent(np.array([volts]), law)[0]) if isinstance(law, Logarithmic) else volts
+
+
+def _unbent(volts: Signal, law: Logarithmic) -> Signal:
+    """Return the voltage (n,) that a logarithmic amplifier would give without its diodes."""
+    unit_v = law.diodes * law.emission_v
+    return volts + 2.0 * law.ohm * law.saturation_a * np.sinh(volts / unit_v)
+
+
+def _logarithmic(volts: Signal, law: Logarithmic) -> Signal:
+    """Return what a logarithmic amplifier gives (n,), by Newton's method.
+
+    The function is odd and its slope rises with size, so that from above, where the resistor or the diodes alone would
+    take all of the current, every step comes nearer.
+    """
+    unit_v, scale_v = law.diodes * law.emission_v, 2.0 * law.ohm * law.saturation_a
+    size = np.abs(volts)
+    found = np.minimum(size, unit_v * np.arcsinh(size / scale_v))
+    for _ in range(NEWTON_STEPS):
+        wave = np.exp(found / unit_v)
+        past = found + 0.5 * scale_v * (wave - 1.0 / wave) - size
+        found -= past / (1.0 + 0.5 * scale_v / unit_v * (wave + 1.0 / wave))
+    return np.copysign(found, volts)
+
+
+def sine_through(
+    front: Front, network_of: Callable[[str, Sequence[str]], Network], *, volts: float, frequency_hz: float, limits: Limits
+) -> Signal:
+    """Return a period (n,) of what a sine makes at the end of a detector's front, all settled.
+
+    Parameters
+    ----------
+    front
+        The detector's front.
+    network_of
+        What decides the voltage of a net, driven at ``in`` and at those of some known nets that reach it.
+    volts, frequency_hz
+        The sine's peak at the input jack, and its frequency.
+    limits
+        Lowest and highest output of an op-amp, in volts from the bias.
+
+    Notes
+    -----
+    Between its bends all is linear, so that each harmonic passes exactly, up to `HARMONICS`; a bend takes the period
+    point by point.
+    """
+    sine = np.zeros(STEPS // 2 + 1, dtype=complex)
+    sine[1] = 0.5 * STEPS * volts
+    known: dict[str, Complex] = {"in": sine}
+    for bend, net in zip(front.bends, front.nets, strict=False):
+        wave = _periodic(known, net, network_of, frequency_hz)
+        known[bend.output] = np.fft.rfft(bent_values(wave, law=bend.law, limits=limits))
+    return _periodic(known, front.output, network_of, frequency_hz)
+
+
+def _periodic(
+    known: Mapping[str, Complex], net: str, network_of: Callable[[str, Sequence[str]], Network], frequency_hz: float
+) -> Signal:
+    """Return a period (n,) of what known spectra make at a net."""
+    if net in known:
+        return np.fft.irfft(known[net], STEPS)
+    network, total = network_of(net, tuple(known)), np.zeros(STEPS // 2 + 1, dtype=complex)
+    for name in known:
+        if name in network.inputs:
+            some = np.arange(1, 2 if name == "in" else HARMONICS + 1)
+            total[some] += known[name][some] * nodal_response(network, frequency_hz * some, source=name)
+    return np.fft.irfft(total, STEPS)
+
+
+def input_floor_v(circuit: Circuit, *, frequency_hz: float = HUM_HZ) -> float:
+    """Return the least peak in volts at the input jack of a sine that makes the comparator change in both directions.
+
+    Parameters
+    ----------
+    circuit
+        The circuit; its leveller, which would raise what is small, is left out.
+    frequency_hz
+        The sine's frequency; that of mains hum when not given.
+
+    Notes
+    -----
+    Whatever is larger, hum among it, is divided; ideal parts.
+    """
+    detector = circuit.detector
+    positive, negative = (side.idle_v for side in detector.thresholds.sides)
+
+    def network_of(net: str, known: Sequence[str]) -> Network:
+        return front_network(circuit, output=net, sources=known)
+
+    def lacking(log_v: float) -> float:
+        wave = sine_through(
+            detector.front, network_of, volts=exp(log_v), frequency_hz=frequency_hz, limits=circuit.limits
+        )
+        return max(positive - float(wave.max()), negative + float(wave.min()))
+
+    low, high = (log(volts) for volts in SOUGHT_V)
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2.0
+        low, high = (middle, high) if lacking(middle) > 0.0 else (low, middle)
+    return exp(high)
 
 
 def comparator_input(filtered: Signal, *, sample_rate: int, circuit: Circuit) -> Signal:

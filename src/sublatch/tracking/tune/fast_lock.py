@@ -21,8 +21,7 @@ from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import Network, transfer
 from sublatch.circuit.signal_path import front_network, input_network
 from sublatch.sampling.rates import resampled
-from sublatch.signal.bends import bent_values
-from sublatch.signal.detector import comparator_input, edges
+from sublatch.signal.detector import bent_values, comparator_input, edges
 from sublatch.takes.take import Take
 from sublatch.tracking.lock import GRID_PER_CYCLE, TOLERANCE_CENTS, cents_of, rates
 
