@@ -1,4 +1,4 @@
-"""What the differential equations are solved for: a smooth line of two notes, and a circuit's values as plain numbers."""
+"""What the differential equations are solved for: a smooth line of two notes, and a circuit's values as numbers."""
 
 import numpy as np
 

@@ -12,10 +12,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from math import asinh, copysign, sinh
 
 import numpy as np
 from scipy.integrate import solve_ivp
 from scipy.interpolate import CubicSpline
+from scipy.optimize import brentq
 
 GRID_S, COARSE = 1e-6, 10
 """The grid of the stores, and how many of its steps what they watch is worked out at, smooth between them."""
@@ -172,16 +174,16 @@ def logarithmic_rates(t, y, parts: LogarithmicParts, real: Real, source):
 
 
 def across_diodes(i: float, parts: LogarithmicParts) -> float:
-    """Voltage across the feedback at a current: bisected, since it rises with the current."""
+    """Voltage across the feedback at a current: between nothing and what one of both alone would have."""
     unit = parts.diodes * parts.emission_v
-    low, high = 0.0, min(abs(i) * parts.feedback_r, unit * np.arcsinh(abs(i) / (2 * parts.saturation_a)))
-    for _ in range(60):
-        middle = (low + high) / 2
-        if middle / parts.feedback_r + 2 * parts.saturation_a * np.sinh(middle / unit) > abs(i):
-            high = middle
-        else:
-            low = middle
-    return float(np.copysign(high, i))
+    high = min(abs(i) * parts.feedback_r, unit * asinh(abs(i) / (2 * parts.saturation_a)))
+    if high == 0.0:
+        return 0.0
+
+    def lacking(volts: float) -> float:
+        return abs(i) - volts / parts.feedback_r - 2 * parts.saturation_a * sinh(volts / unit)
+
+    return copysign(brentq(lacking, 0.0, 1.0001 * high, xtol=1e-13), i)
 
 
 def at_rest(rates: Callable, count: int) -> np.ndarray:
@@ -189,8 +191,10 @@ def at_rest(rates: Callable, count: int) -> np.ndarray:
 
     The capacitors of a board that has been on for long have their charges.
     """
-    y = solve_ivp(lambda t, y: rates(t, y)[0], (0.0, 60.0), np.zeros(count), method="LSODA", rtol=1e-10, atol=1e-13).y
-    return y[:, -1]
+    start = np.zeros(count)
+    if not np.any(rates(0.0, start)[0]):
+        return start
+    return solve_ivp(lambda t, y: rates(t, y)[0], (0.0, 60.0), start, method="LSODA", rtol=1e-10, atol=1e-13).y[:, -1]
 
 
 def watched_volts(rates: Callable, count: int, end_s: float) -> tuple[np.ndarray, np.ndarray]:

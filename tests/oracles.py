@@ -46,6 +46,31 @@ def peak_store_loop(samples: Signal, hold: float) -> Signal:
     return out
 
 
+def real_latch_loop(
+    samples: Signal, laws: list[tuple[float, float, float, float, float]], decay: float
+) -> tuple[Whole, float]:
+    """Samples at which a latch of real parts has changed, and how near it was to another decision, by bookkeeping.
+
+    Of either side: what its store empties towards, the share of it, what is added, how far above peaks it is charged,
+    the least threshold.
+    """
+    held = [law[0] for law in laws]
+    is_set, changes, least = False, [], float("inf")
+    for n, x in enumerate(samples):
+        over = []
+        for side, (rest, share, added, shift, floor) in enumerate(laws):
+            size = (x, -x)[side]
+            held[side] = rest + (held[side] - rest) * (decay if n else 1.0)
+            over.append(size - max(share * held[side] + added, floor))
+            held[side] = max(held[side], size + shift)
+        least = min(least, *map(abs, over))
+        wanted = over[0] > 0 or not over[1] > 0 if over[0] > 0 or over[1] > 0 else is_set
+        if wanted != is_set:
+            is_set = wanted
+            changes.append(n)
+    return np.array(changes, dtype=np.int64), least
+
+
 def latch_loop(samples: Signal, fraction: float, decay: float, floor: float) -> Whole:
     """Samples at which a peak latch has changed, in turn set and reset, by plain bookkeeping."""
     high = low = 0.0

@@ -13,9 +13,9 @@ from pydantic import BaseModel
 from board_cases import circuit_of, every_case, exact_response
 from sublatch.arrays import Array, Complex
 from sublatch.board.assemble import board
-from sublatch.board.dividers import divider
 from sublatch.board.netlist import Board, Component
 from sublatch.board.network import board_network
+from sublatch.circuit.components.dividers import divider
 from sublatch.circuit.components.preferred import is_preferred
 from sublatch.circuit.detectors.overtone import Overtone
 from sublatch.circuit.detectors.zero_crossing import ZeroCrossing

@@ -6,8 +6,21 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from oracles import latch_loop, peak_store_loop
-from sublatch.signal.comparator import peak_store
+from oracles import latch_loop, peak_store_loop, real_latch_loop
+from sublatch.circuit.detectors.thresholds import Side, Thresholds, alike
+from sublatch.signal.comparator import comparator_edges, peak_store
+
+
+def latch_edges(samples, *, fraction, hold, floor):
+    """Times in samples at which the textbook latch changes: a share of what its stores hold, and a floor."""
+    thresholds = alike(Side(share=fraction, least_v=floor), setting="floor", hold_ohm=hold, hold_farad=1.0)
+    return comparator_edges(samples, sample_rate=1.0, thresholds=thresholds)
+
+
+def fixed_threshold_edges(samples, *, hysteresis):
+    """Times in samples at which a comparator with fixed hysteresis changes."""
+    return comparator_edges(samples, sample_rate=1.0, thresholds=alike(Side(added_v=hysteresis), setting="hysteresis"))
+
 
 signals = arrays(float, st.integers(1, 300), elements=st.floats(-2, 2))
 
@@ -90,3 +103,36 @@ def test_a_start_above_the_threshold_counts_as_an_edge_at_the_start():
     edges = fixed_threshold_edges(np.array([1.0, 1.0, -1.0, -1.0]), hysteresis=0.5)
     assert edges[0] <= 1.0
     assert edges[1] == pytest.approx(1.75, abs=0.2)
+
+
+sides = st.builds(
+    Side,
+    rest_v=st.floats(-0.2, 0.3),
+    share=st.floats(0.05, 1.0),
+    added_v=st.floats(-0.1, 0.2),
+    charge_shift_v=st.floats(-0.1, 0.1),
+    least_v=st.sampled_from([-1.0, 0.0, 0.05]),
+)
+
+
+@given(signals, sides, sides, st.floats(0.5, 300))
+def test_the_latch_of_real_parts_is_its_loop(x, positive, negative, hold):
+    """Stores that empty towards a rest of their own, charged beside the peaks, thresholds beside what they hold."""
+    thresholds = Thresholds(positive, negative, "floor", hold, 1.0)
+    edges = comparator_edges(x, sample_rate=1.0, thresholds=thresholds)
+    laws = [(side.rest_v, side.share, side.added_v, side.charge_shift_v, side.least_v) for side in (positive, negative)]
+    expected, least = real_latch_loop(x, laws, np.exp(-1 / hold))
+    if least < 1e-12:  # a tie is rounding's to decide
+        return
+    assert len(edges) == len(expected)
+    assert np.all(edges >= np.maximum(expected - 1, 0) - 1e-9)
+    assert np.all(edges <= np.maximum(expected, 1) + 1e-9)
+
+
+def test_at_rest_the_threshold_is_what_the_record_says():
+    for side in (Side(0.015, 0.4, 0.009), Side(0.1, 1.0, -0.023), Side(added_v=0.01), Side(share=0.85, least_v=0.001)):
+        thresholds = alike(side, setting="floor", hold_ohm=1e5, hold_farad=1e-6)
+        for size, count in ((0.999 * side.idle_v, 0), (1.001 * side.idle_v, 2)):
+            step = np.concatenate((np.zeros(100), np.full(100, size), np.full(100, -size)))
+            edges = comparator_edges(step, sample_rate=1000.0, thresholds=thresholds)
+            assert len(edges) == count

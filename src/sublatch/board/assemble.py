@@ -6,7 +6,8 @@ from sublatch.board.builder import Builder
 from sublatch.board.detector import add_detector
 from sublatch.board.filters import add_filter
 from sublatch.board.input_and_supply import add_input, add_supply
-from sublatch.board.latch_divider_octave import add_divider, add_latch, add_octave
+from sublatch.board.latch import add_latch
+from sublatch.board.latch_divider_octave import add_divider, add_octave
 from sublatch.board.mix_and_output import add_mix, add_output
 from sublatch.board.netlist import Board
 from sublatch.board.supply_limits import guard_supply

@@ -1,63 +1,100 @@
-"""What goes before the detector's low-pass, and that low-pass, as components."""
+"""What lies ahead of the comparators as components: stage by stage, whatever the kind of detector."""
 
 from __future__ import annotations
 
-from sublatch.board.builder import Builder
-from sublatch.board.filters import add_filter, ends_in_op_amp
-from sublatch.board.netlist import BIAS
-from sublatch.circuit.detectors.base import BAND, BLENDED, NOTE, RECTIFIED, RectifiedPath
-from sublatch.circuit.detectors.leveller import Leveller
+from itertools import pairwise
 
-RECTIFIER_OHM = 10e3
-"""Three resistors of the rectifier; the other two are twice as large."""
+from sublatch.board.builder import Builder
+from sublatch.board.filters import add_filter
+from sublatch.board.netlist import BIAS
+from sublatch.circuit.detectors.bends import Logarithmic
+from sublatch.circuit.detectors.front import COUPLED, RECTIFIER_OHM, Filtered, Parts, Rectifier, Stage
+from sublatch.circuit.detectors.leveller import Leveller
+from sublatch.circuit.networks.elements import Capacitor, OpAmp
+
 SIGNAL_DIODE = "1N4148"
+OTHER_OHM, HALF_OHM, LINK_OHM, AROUND_OHM = RECTIFIER_OHM, 0.75 * RECTIFIER_OHM, 0.75 * RECTIFIER_OHM, RECTIFIER_OHM
+"""The rectifier's other resistors, whose shares `_rectifier` explains; drawn choice."""
+LARGE_FARAD = 2.2e-6
+"""From this value on a capacitor is bipolar electrolytic where film is too large; common practice, no source."""
 
 
 def add_detector(builder: Builder) -> str:
     """Put all that lies ahead of the comparators and return the net that they watch."""
     detector = builder.circuit.detector
-    path, net = detector.rectified_path, NOTE
-    if path is not None:
-        builder.block = "overtone"
-        _rectifier(builder, _band(builder, path), negative=path.sign < 0)
-        coarse = {part.name: "10 %" for part in path.couplings}
-        builder.network(path.blend, prefix="detector.", notes=path.notes, tolerances=coarse)
-        net = BLENDED
+    for stage in detector.front.stages:
+        builder.block = stage.block
+        _stage(builder, stage)
+    net = detector.front.output
     builder.block = "detector"
-    net = add_filter(builder, detector.filter, path="detector.filter", source=net, output="detected")
-    if detector.leveller is not None:
-        net = _leveller(builder, detector.leveller, net)
-    return net
+    return net if detector.leveller is None else _leveller(builder, detector.leveller, net)
 
 
-def _band(builder: Builder, path: RectifiedPath) -> str:
-    """Put the band ahead of the rectifier and return its net, which an op-amp drives."""
-    builder.network(path.band, prefix="detector.", notes=path.notes, tolerances={})
-    net = add_filter(builder, path.filter, path=f"detector.{path.filter_setting}", source=BAND, output="band")
-    if not ends_in_op_amp(path.filter):
-        builder.op_amp("detector.band.second_follower", net, "band.driven", "band.driven", note="drives the rectifier")
-        net = "band.driven"
-    return net
+def _stage(builder: Builder, stage: Stage) -> None:
+    """Put one stage."""
+    if isinstance(stage, Rectifier):
+        _rectifier(builder, stage)
+    elif isinstance(stage, Filtered):
+        path = f"detector.{stage.setting}"
+        net = add_filter(builder, stage.filter, path=path, source=stage.source, output=stage.output)
+        if stage.follows:
+            role, note = f"detector.{stage.follower}", "drives what follows"
+            builder.op_amp(role, net, stage.end, stage.end, note=note)
+    else:
+        _parts(builder, stage)
 
 
-def _rectifier(builder: Builder, source: str, *, negative: bool) -> None:
-    """Put a precision full-wave rectifier, from the band to net ``rectified``.
+def _parts(builder: Builder, stage: Parts) -> None:
+    """Put a stage's parts, and the diodes of a logarithmic amplifier."""
+    coarse = {part.name: "10 %" for part in stage.parts if isinstance(part, Capacitor) and "coupling" in part.name}
+    notes = dict(stage.notes)
+    for part in stage.parts:
+        if isinstance(part, Capacitor) and part.farad >= LARGE_FARAD:
+            notes[part.name] = "film, or electrolytic of the bipolar sort: it has no direct voltage"
+    builder.network(stage.parts, prefix="detector.", notes=notes, tolerances=coarse)
+    for bend in stage.bends:
+        if isinstance(bend.law, Logarithmic):
+            minus = next(part.minus for part in stage.parts if isinstance(part, OpAmp) and part.output == bend.output)
+            _diodes(builder, bend.law.diodes, minus, bend.output)
 
-    Its first op-amp gives −x of the positive half waves, its second −(x − 2x) = x of them and −x of the negative ones.
-    With both diodes turned round it is the other way about: −x of the positive half waves, x of the negative ones.
+
+def _diodes(builder: Builder, count: int, minus: str, output: str) -> None:
+    """Put a string of diodes either way across the feedback of a logarithmic amplifier."""
+    for way, first, last in (("falling", minus, output), ("rising", output, minus)):
+        nets = [first, *(f"amplifier.{way}{place}" for place in range(1, count)), last]
+        for place, (anode, cathode) in enumerate(pairwise(nets), start=1):
+            note = f"{way} half waves, by the logarithm of the current"
+            builder.diode(f"amplifier.{way}.{place}", SIGNAL_DIODE, anode, cathode, note=note)
+
+
+def _rectifier(builder: Builder, stage: Rectifier) -> None:
+    """Put a precision full-wave rectifier.
+
+    Its first op-amp sinks the positive half waves' current through the resistor to ``rectifier.half`` and gives the
+    negative ones' through the one from ``rectifier.other``, each by its diode. The second has its plus input on the
+    latter. With R at the input, h R to half and from there on, and R around the second, positive half waves give
+    (h R / R) · (R / h R) = 1. Of negative ones R lies beside 2 h R at the first, and the second's gain is
+    1 + R / (2 h R): 1 for h = 0.75, when R is around the first too. Up to 3 V it asks no more than 0.75 · 3 V and a
+    diode's 0.6 V of the first. Its kink is off by the second op-amp's offset · R / (2 h R). With both diodes turned
+    round it gives minus all that.
     """
     note = "rectifier; the five match within 1 %"
-    builder.resistor("rectifier.input", RECTIFIER_OHM, source, "rectifier.minus", note=note)
-    builder.resistor("rectifier.feedback", RECTIFIER_OHM, "rectifier.half", "rectifier.minus", note=note)
+    path = f"detector.{stage.coupling_setting}"
+    builder.capacitor(path, stage.coupling_farad, stage.source, COUPLED, tolerance="10 %")
+    minus, half, other, total = (f"rectifier.{net}" for net in ("minus", "half", "other", "sum"))
+    builder.resistor("rectifier.input", RECTIFIER_OHM, COUPLED, minus, note=note)
+    builder.resistor("rectifier.around", OTHER_OHM, other, minus, note=note)
+    builder.resistor("rectifier.feedback", HALF_OHM, half, minus, note=note)
+    negative = stage.sign < 0
     idle, passed = ("positive", "negative") if negative else ("negative", "positive")
-    for role, nets, halves in (("clamp", ("drive", "minus"), idle), ("diode", ("half", "drive"), passed)):
-        anode, cathode = (f"rectifier.{net}" for net in (reversed(nets) if negative else nets))
+    drive = "rectifier.drive"
+    for role, nets, halves in (("other_diode", (drive, other), idle), ("diode", (half, drive), passed)):
+        anode, cathode = reversed(nets) if negative else nets
         builder.diode(f"rectifier.{role}", SIGNAL_DIODE, anode, cathode, note=f"{halves} half waves")
-    builder.op_amp("rectifier.first", BIAS, "rectifier.minus", "rectifier.drive", note="half-wave rectifier")
-    builder.resistor("rectifier.plain", 2 * RECTIFIER_OHM, source, "rectifier.sum", note=note)
-    builder.resistor("rectifier.halved", RECTIFIER_OHM, "rectifier.half", "rectifier.sum", note=note)
-    builder.resistor("rectifier.gain", 2 * RECTIFIER_OHM, "rectifier.sum", RECTIFIED, note=note)
-    builder.op_amp("rectifier.second", BIAS, "rectifier.sum", RECTIFIED, note="adds both to a full wave")
+    builder.op_amp("rectifier.first", BIAS, minus, drive, note="parts the half waves")
+    builder.resistor("rectifier.link", LINK_OHM, half, total, note=note)
+    builder.resistor("rectifier.gain", AROUND_OHM, total, stage.output, note=note)
+    builder.op_amp("rectifier.second", other, total, stage.output, note="adds both to a full wave")
 
 
 def _leveller(builder: Builder, leveller: Leveller, source: str) -> str:

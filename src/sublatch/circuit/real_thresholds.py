@@ -45,7 +45,7 @@ class _Half:
 
     def side(self, thresholds: Thresholds) -> Side:
         """Return the side's law with what its devices are off."""
-        law, devices = getattr(thresholds, self.name), self.circuit.devices
+        law, devices = self._ideal(thresholds), self.circuit.devices
         offset_v = comparator_offset_v(devices, self.comparator)
         law = replace(law, added_v=law.added_v - offset_v, least_v=law.least_v - offset_v if law.least_v else 0.0)
         if law.share == 0.0:
@@ -58,12 +58,15 @@ class _Half:
             charge_shift_v=self.sign * op_amp_offset_v(devices, charge),
         )
         given_a = -self.sign * comparator_bias_a(devices, self.comparator)
-        ideal_rest_v = getattr(thresholds, self.name).rest_v
-        if ideal_rest_v == 0.0:
+        if self._ideal(thresholds).rest_v == 0.0:
             return self._followed(law, given_a, hold_ohm)
         if law.share == 1.0:
             return self._stepped(law, given_a, hold_ohm, thresholds)
         return _tapped(law, given_a, hold_ohm)
+
+    def _ideal(self, thresholds: Thresholds) -> Side:
+        """Return the side's law as drawn."""
+        return thresholds.positive if self.sign > 0.0 else thresholds.negative
 
     def _followed(self, law: Side, given_a: float, hold_ohm: float) -> Side:
         """Return the law of a store that a follower reads, whose output is divided."""
@@ -75,7 +78,7 @@ class _Half:
 
     def _stepped(self, law: Side, given_a: float, hold_ohm: float, thresholds: Thresholds) -> Side:
         """Return the law of a store with a tap a fixed step below it, by a string to the supply's far end."""
-        ideal: Side = getattr(thresholds, self.name)
+        ideal = self._ideal(thresholds)
         idle_v = self.circuit.output.bias * self.circuit.supply
         far_v = idle_v if self.sign > 0.0 else self.circuit.supply - idle_v
         step_ohm = -ideal.added_v / (far_v + ideal.rest_v) * STEP_TIMES * hold_ohm

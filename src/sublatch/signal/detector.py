@@ -1,4 +1,4 @@
-"""The detector: what the comparator sees, and the edges it makes of it."""
+"""The detector: its bends, what the comparator sees, and the edges it makes of it."""
 
 from __future__ import annotations
 

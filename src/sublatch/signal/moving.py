@@ -28,6 +28,7 @@ from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import Rendered, detected_drive
 from sublatch.signal.filtering import fixed as filters
 from sublatch.signal.filtering.varying import Memory, lead, memory, rung, settled, step_of, varied
+from sublatch.signal.front.volts import front
 from sublatch.signal.hiss import hiss
 from sublatch.signal.moves import (
     KNOBS,
@@ -92,7 +93,7 @@ def render_moving(take: Take, circuit: Circuit, moves: Sequence[Move], *, cache:
     knobs = {control: moves_of[control] for control in KNOBS if moves_of[control]}
     sources = [octave_sound]
     if circuit.knobs.direct > 0.0 or any(float(move.end) > 0.0 for move in moves_of["knobs.direct"]):
-        sources.append(chain.front(take, circuit, cache)[0])
+        sources.append(front(take, circuit, cache)[0])
     peak_gate = gates.get("switches.peak")
     output = _at_either(circuit, "peak", peak_gate, lambda switched: _turned(switched, knobs, sources, rate))
     if circuit.devices.hiss:

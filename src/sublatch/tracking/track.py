@@ -16,8 +16,9 @@ from sublatch.pitch.notes import Note, find_notes
 from sublatch.pitch.reference.track import PitchTrack, reference_pitch
 from sublatch.pitch.sounding import uncounted_share
 from sublatch.signal.cache import StageCache
-from sublatch.signal.chain import detected_edges, front
+from sublatch.signal.chain import detected_edges
 from sublatch.signal.divider import drive_edges
+from sublatch.signal.front.volts import front
 from sublatch.takes.remarks import Remark
 from sublatch.takes.take import Take
 from sublatch.tracking.lock import Lock, lock

@@ -8,7 +8,8 @@ from sublatch.board.netlist import Board
 from sublatch.board.schematic.canvas import Sheet
 from sublatch.board.schematic.detector import draw_low_pass, draw_overtone
 from sublatch.board.schematic.input_and_supply import draw_front
-from sublatch.board.schematic.latch_divider_octave import draw_latch, draw_octave
+from sublatch.board.schematic.latch import draw_latch
+from sublatch.board.schematic.latch_divider_octave import draw_octave
 from sublatch.board.schematic.mix_and_output import draw_output, draw_output_filter, draw_packages
 from sublatch.board.schematic.svg import svg_text
 

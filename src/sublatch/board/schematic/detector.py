@@ -1,48 +1,98 @@
-"""The drawings of the detector: overtones, rectifier, blend, low-pass and leveller."""
+"""The drawings of the detector: overtones, rectifier, blend, low-pass, gain and leveller."""
 
 from __future__ import annotations
+
+from collections.abc import Iterable
 
 from sublatch.board.netlist import BIAS
 from sublatch.board.schematic.canvas import Point, Sheet
 from sublatch.board.schematic.filters import draw_filter, draw_listed, has_drawing, to_bias
 from sublatch.board.schematic.symbols import amp, amplifier, box, follower
-from sublatch.circuit.detectors.base import BLENDED, NOTE
+from sublatch.circuit.detectors.front import Filtered, Front, Parts, Rectifier
 from sublatch.circuit.filters.base import FilterKind
 
-DRAWN = {
-    *("band.capacitor", "band.resistor", "band.follower", "blend.coupling", "blend.rectified_resistor"),
-    *("blend.plain_resistor", "blend.amplifier", "blend.feedback_resistor", "blend.ground_resistor"),
+BAND = {f"band.{name}" for name in ("capacitor", "resistor", "amplifier", "feedback_resistor", "ground_resistor")}
+BLEND = {f"blend.{name}" for name in ("coupling", "rectified_resistor", "plain_resistor")}
+GAIN = {
+    *("gain.input_resistor", "gain.amplifier", "gain.feedback_resistor", "gain.coupling", "gain.coupled_resistor"),
+    *("gain.second_amplifier", "gain.second_feedback_resistor", "gain.second_ground_resistor"),
+    *("gain.last_coupling", "gain.last_resistor"),
 }
-"""Parts of the rectified path that there is a drawing of."""
+LOGARITHMIC = {f"amplifier.{name}" for name in ("coupling", "input_resistor", "amplifier", "feedback_resistor")}
+"""Parts of stages that there are drawings of."""
 
 
 def draw_overtone(sheet: Sheet) -> None:
     """Draw what is rectified, the rectifier and the blend; parts that nobody has drawn are listed."""
-    path = sheet.board.circuit.detector.rectified_path
-    assert path is not None
-    drawn = {part.name for part in (*path.band, *path.blend)} == DRAWN
-    height = _band(sheet, path.filter) if drawn else _listed(sheet)
-    _rectifier(sheet, height, negative=path.sign < 0)
+    front = sheet.board.circuit.detector.front
+    rectifier = front.rectifier
+    assert rectifier is not None
+    named = [_names(stage) for stage in front.stages if isinstance(stage, Parts) and stage.block == "overtone"]
+    drawn = named == [BAND, BLEND]
+    height = _band(sheet, front) if drawn else _listed(sheet, "overtone")
+    _rectifier(sheet, height, rectifier)
     if drawn:
-        _blend(sheet, height - 6.4)
+        _blend(sheet, height - 5.6)
 
 
-def _listed(sheet: Sheet) -> float:
-    """List all but the rectifier, and return the height at which that goes."""
-    parts = [part for part in sheet.board.of_block("overtone") if part.role.startswith("detector.")]
+def _names(stage: Parts) -> set[str]:
+    """Return the names of a stage's parts."""
+    return {part.name for part in stage.parts}
+
+
+def _listed(sheet: Sheet, block: str) -> float:
+    """List all of a block but the rectifier, and return the height at which that goes."""
+    parts = [part for part in sheet.board.of_block(block) if part.role.startswith("detector.")]
+    couples = {f"detector.{stage.coupling_setting}" for stage in _rectifiers(sheet)}
+    parts = [part for part in parts if part.role not in couples]
     return draw_listed(sheet, "detector.", (0.0, 0.0), parts=parts) - 4.5
 
 
+def _rectifiers(sheet: Sheet) -> Iterable[Rectifier]:
+    """Return the rectifiers of the detector's front."""
+    return (stage for stage in sheet.board.circuit.detector.front.stages if isinstance(stage, Rectifier))
+
+
 def draw_low_pass(sheet: Sheet) -> None:
-    """Draw the detector's low-pass and, where there is one, the leveller."""
+    """Draw the detector's low-pass, what follows it and, where there is one, the leveller."""
     detector = sheet.board.circuit.detector
-    source = NOTE if detector.rectified_path is None else BLENDED
+    low_pass = next(
+        stage for stage in detector.front.stages if isinstance(stage, Filtered) and stage.setting == "filter"
+    )
     if has_drawing(detector.filter):
-        height = _named_filter(sheet, detector.filter, "detector.filter", source, (0.0, 0.0), "detected") - 5.0
+        height = _named_filter(sheet, detector.filter, "detector.filter", low_pass.source, (0.0, 0.0), low_pass.output)
+        height -= 5.0
     else:
         height = draw_listed(sheet, "detector.filter.", (0.0, 0.0)) - 2.0
+    height = _second_follower(sheet, low_pass, height)
+    for stage in detector.front.stages:
+        if isinstance(stage, Parts) and stage.block == "detector":
+            height = _after_low_pass(sheet, stage, low_pass.end, height)
     if detector.leveller is not None:
         _leveller(sheet, height)
+
+
+def _second_follower(sheet: Sheet, filtered: Filtered, y: float) -> float:
+    """Draw the follower that a filter without an op-amp at its end needs, and return the height below it."""
+    if not filtered.follows:
+        return y
+    sheet.name(filtered.output, (0.0, y), side="left")
+    driven = follower(sheet, f"detector.{filtered.follower}", sheet.wire((0.0, y), (0.8, y)))
+    sheet.name_right_of(filtered.end, driven)
+    return y - 4.0
+
+
+def _after_low_pass(sheet: Sheet, stage: Parts, source: str, y: float) -> float:
+    """Draw what follows the low-pass, or list it, and return the height below it."""
+    drawings = {frozenset(GAIN): (_gain, 2.4, 7.0), frozenset(LOGARITHMIC): (_logarithmic, 5.6, 4.0)}
+    chosen = drawings.get(frozenset(_names(stage)))
+    if chosen is None:
+        roles = {f"detector.{name}" for name in _names(stage)}
+        parts = [part for part in sheet.board.of_block("detector") if part.role in roles]
+        return draw_listed(sheet, "detector.", (0.0, y), parts=parts) - 2.0
+    draw, above, below = chosen
+    draw(sheet, source, y - above)
+    return y - above - below
 
 
 def _named_filter(sheet: Sheet, chosen: FilterKind, path: str, source: str, point: Point, name: str) -> float:
@@ -55,50 +105,46 @@ def _named_filter(sheet: Sheet, chosen: FilterKind, path: str, source: str, poin
     return point[1] + 5.0
 
 
-def _band(sheet: Sheet, chosen: FilterKind) -> float:
-    """Draw high-pass and low-pass, and return the height at which the rectifier goes."""
+def _band(sheet: Sheet, front: Front) -> float:
+    """Draw high-pass, amplifier and low-pass, and return the height at which the rectifier goes."""
+    filtered = next(stage for stage in front.stages if isinstance(stage, Filtered) and stage.block == "overtone")
+    path, chosen = "detector.band", filtered.filter
     sheet.name("note", (0.0, 0.0), side="left")
-    coupled = sheet.part("detector.band.capacitor", (0.0, 0.0), (2.4, 0.0))
-    to_bias(sheet, "detector.band.resistor", coupled, left=True)
-    out = follower(sheet, "detector.band.follower", sheet.wire(coupled, (3.4, 0.0)))
-    path = "detector.band.filter"
-    height = -7.4
+    coupled = sheet.part(f"{path}.capacitor", (0.0, 0.0), (2.4, 0.0))
+    to_bias(sheet, f"{path}.resistor", coupled, left=True)
+    feedback, ground = f"{path}.feedback_resistor", f"{path}.ground_resistor"
+    point = sheet.wire(coupled, (5.2, 0.0))
+    out = amplifier(sheet, f"{path}.amplifier", point, feedback=feedback, ground=ground)
+    height = -9.0
     if has_drawing(chosen):
-        end = draw_filter(sheet, chosen, path, sheet.wire(out, (out[0] + 0.8, out[1])))
-        sheet.name_right_of("high" if chosen.is_wire else "band", end)
+        end = draw_filter(sheet, chosen, f"{path}.filter", sheet.wire(out, (out[0] + 1.4, out[1])))
+        sheet.name_right_of(filtered.source if chosen.is_wire else filtered.output, end)
     else:
-        sheet.name_right_of("high", out)
-        height = draw_listed(sheet, f"{path}.", (0.0, -4.4)) - 4.5
-    if sheet.has("detector.band.second_follower"):
-        sheet.name("band", (9.8, 0.0), side="left")
-        driven = follower(sheet, "detector.band.second_follower", sheet.wire((9.8, 0.0), (10.6, 0.0)))
-        sheet.name_right_of("band.driven", driven)
-    return height
+        sheet.name_right_of(filtered.source, out)
+        height = draw_listed(sheet, f"{path}.filter.", (0.0, -6.0)) - 4.5
+    return _second_follower(sheet, filtered, height + 2.0) - 2.0 if filtered.follows else height
 
 
-def _rectifier(sheet: Sheet, y: float, *, negative: bool) -> None:
+def _rectifier(sheet: Sheet, y: float, rectifier: Rectifier) -> None:
     """Draw the precision full-wave rectifier."""
-    source = sheet.component("rectifier.input").net("a")
-    sheet.name(source, (0.0, y), side="left")
-    start = sheet.wire((0.0, y), (0.5, y))
-    minus = sheet.part("rectifier.input", start, (3.5, y))
-    drive = amp(sheet, "rectifier.first", sheet.wire(minus, (4.2, y)) and (4.2, y - 0.5), plus_up=False)
-    _biased(sheet, (4.2, y - 1.0))
-    corner = sheet.wire(drive, (6.8, y - 0.5))
-    _diode(sheet, "rectifier.clamp", (6.8, y + 1.3), (3.5, y + 1.3), turned=negative)
-    sheet.wire(corner, (6.8, y + 1.3))
-    sheet.wire(minus, (3.5, y + 1.3), (3.5, y + 3.0))
-    half = (9.4, y - 0.5)
+    negative = rectifier.sign < 0
+    sheet.name(rectifier.source, (0.0, y), side="left")
+    coupled = sheet.part(f"detector.{rectifier.coupling_setting}", (0.0, y), (2.4, y))
+    minus = sheet.part("rectifier.input", coupled, (5.0, y))
+    drive = amp(sheet, "rectifier.first", sheet.wire(minus, (6.0, y)) and (6.0, y - 0.5), plus_up=False)
+    _biased(sheet, (6.0, y - 1.0))
+    corner, half, other = sheet.wire(drive, (8.8, y - 0.5)), (11.4, y - 0.5), (8.8, y - 3.2)
     _diode(sheet, "rectifier.diode", half, corner, turned=negative)
-    sheet.part("rectifier.feedback", sheet.wire(half, (9.4, y + 3.0)), (3.5, y + 3.0))
-    total = sheet.part("rectifier.halved", half, (12.0, y - 0.5))
-    out = amp(sheet, "rectifier.second", sheet.wire(total, (13.0, y - 0.5)) and (13.0, y - 1.0), plus_up=False)
-    _biased(sheet, (13.0, y - 1.5))
-    sheet.wire(start, (0.5, y - 3.2))
-    sheet.wire(sheet.part("rectifier.plain", (0.5, y - 3.2), (12.0, y - 3.2)), total)
-    end = sheet.part("rectifier.gain", sheet.wire(total, (12.0, y + 1.0)), (15.6, y + 1.0))
-    sheet.wire(end, sheet.wire(out, (15.6, y - 1.0)))
-    sheet.name("rectified", sheet.wire((15.6, y - 1.0), (16.4, y - 1.0)), side="right")
+    _diode(sheet, "rectifier.other_diode", corner, other, turned=negative)
+    sheet.part("rectifier.feedback", sheet.wire(half, (11.4, y + 1.4)), (5.0, y + 1.4))
+    sheet.wire((5.0, y + 1.4), minus)
+    sheet.wire(sheet.part("rectifier.around", other, (5.0, y - 3.2)), minus)
+    total = sheet.part("rectifier.link", half, (14.0, y - 0.5))
+    out = amp(sheet, "rectifier.second", sheet.wire(total, (15.2, y - 0.5)) and (15.2, y - 1.0), plus_up=False)
+    sheet.wire(other, (14.4, y - 3.2), (14.4, y - 1.5), (15.2, y - 1.5))
+    end = sheet.part("rectifier.gain", sheet.wire(total, (14.0, y + 1.4)), (17.8, y + 1.4))
+    sheet.wire(end, sheet.wire(out, (17.8, y - 1.0)))
+    sheet.name(rectifier.output, sheet.wire((17.8, y - 1.0), (18.6, y - 1.0)), side="right")
 
 
 def _diode(sheet: Sheet, role: str, anode: Point, cathode: Point, *, turned: bool) -> None:
@@ -112,17 +158,61 @@ def _biased(sheet: Sheet, pin: Point) -> None:
 
 
 def _blend(sheet: Sheet, y: float) -> None:
-    """Draw the two resistors that add, and the amplifier after them."""
+    """Draw the two resistors that add."""
     path = "detector.blend"
     sheet.name("rectified", (2.6, y), side="left")
     coupled = sheet.part(f"{path}.coupling", (2.6, y), (5.2, y))
     joint = sheet.wire(sheet.part(f"{path}.rectified_resistor", coupled, (7.8, y)), (8.4, y))
     sheet.name("note", (5.2, y - 2.0), side="left")
     sheet.wire(sheet.part(f"{path}.plain_resistor", (5.2, y - 2.0), (7.8, y - 2.0)), (8.4, y - 2.0), joint)
-    point = sheet.wire(joint, (10.6, y))
-    feedback, ground = f"{path}.feedback_resistor", f"{path}.ground_resistor"
-    out = amplifier(sheet, f"{path}.amplifier", point, feedback=feedback, ground=ground)
-    sheet.name_right_of("blended", out)
+    sheet.name_right_of("blended", joint)
+
+
+def _inverting(sheet: Sheet, role: str, minus: Point) -> Point:
+    """Draw an op-amp whose minus input is led to from a point, its plus input at the bias, and return its output."""
+    x, y = minus
+    out = amp(sheet, role, sheet.wire(minus, (x + 0.8, y)) and (x + 0.8, y - 0.5), plus_up=False)
+    _biased(sheet, (x + 0.8, y - 1.0))
+    return out
+
+
+def _gain(sheet: Sheet, source: str, y: float) -> None:
+    """Draw the two amplifiers after the low-pass, and what couples them."""
+    path = "detector.gain"
+    sheet.name(source, (0.0, y), side="left")
+    minus = sheet.part(f"{path}.input_resistor", (0.0, y), (2.6, y))
+    first = sheet.wire(_inverting(sheet, f"{path}.amplifier", minus), (6.2, y - 0.5))
+    back = sheet.part(f"{path}.feedback_resistor", sheet.wire(first, (6.2, y + 1.4)), (2.6, y + 1.4))
+    sheet.wire(back, minus)
+    between = sheet.part(f"{path}.coupling", first, (8.8, y - 0.5))
+    to_bias(sheet, f"{path}.coupled_resistor", between, left=True)
+    feedback, ground = f"{path}.second_feedback_resistor", f"{path}.second_ground_resistor"
+    point = sheet.wire(between, (11.8, y - 0.5))
+    loud = amplifier(sheet, f"{path}.second_amplifier", point, feedback=feedback, ground=ground)
+    watched = sheet.part(f"{path}.last_coupling", loud, (loud[0] + 2.6, loud[1]))
+    to_bias(sheet, f"{path}.last_resistor", watched)
+    sheet.name_right_of("watched", sheet.wire(watched, (watched[0] + 1.6, watched[1])))
+
+
+def _logarithmic(sheet: Sheet, source: str, y: float) -> None:
+    """Draw the logarithmic amplifier with its resistor and its diodes either way."""
+    path, count = "detector.amplifier", sheet.board.circuit.detector.model_dump()["amplifier"]["diodes"]
+    sheet.name(source, (0.0, y), side="left")
+    coupled = sheet.part(f"{path}.coupling", (0.0, y), (2.4, y))
+    minus = sheet.part(f"{path}.input_resistor", coupled, (5.0, y))
+    left, step = minus[0], max(2.2, 4.0 / count)
+    right = left + step * count
+    out = sheet.wire(_inverting(sheet, f"{path}.amplifier", minus), (right, y - 0.5))
+    rows = (y + 1.4, y + 3.0, y + 4.6)
+    sheet.part(f"{path}.feedback_resistor", (right, rows[0]), (left, rows[0]))
+    for place in range(1, count + 1):
+        start, end = left + step * (place - 1), left + step * place
+        sheet.part(f"amplifier.falling.{place}", (start, rows[1]), (end, rows[1]))
+        start, end = right - step * (place - 1), right - step * place
+        sheet.part(f"amplifier.rising.{place}", (start, rows[2]), (end, rows[2]))
+    for near, below in ((minus, left), (out, right)):
+        sheet.wire(near, *((below, row) for row in rows))
+    sheet.name_right_of("watched", out)
 
 
 def _leveller(sheet: Sheet, y: float) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sublatch.board.netlist import BIAS
+from sublatch.board.netlist import BIAS, ZERO
 from sublatch.board.schematic.canvas import CHARACTER, Point, Sheet, Side
 
 WIDTH = 2.0
@@ -112,3 +112,13 @@ def jack(sheet: Sheet, role: str, point: Point, *, side: Side) -> None:
     corner = (point[0] - width if side == "right" else point[0], point[1] + 0.5)
     left, right = ((), pins) if side == "right" else (pins, ())
     box(sheet, role, corner, (width, float(len(pins))), left=left, right=right)
+
+
+def grounded(sheet: Sheet, pins: tuple[Point, ...]) -> None:
+    """Tie pins on the left side of a box to 0 V, from the upper one down."""
+    x = pins[0][0] - 0.5
+    for above, below in zip((None, *pins[:-1]), pins, strict=True):
+        sheet.wire(below, (x, below[1]))
+        if above:
+            sheet.wire((x, above[1]), (x, below[1]))
+    sheet.drop(ZERO, (x, pins[-1][1]), by=0.4)

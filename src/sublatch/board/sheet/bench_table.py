@@ -12,7 +12,7 @@ from sublatch.arrays import Signal
 from sublatch.board.netlist import Board
 from sublatch.board.network import board_network
 from sublatch.board.sheet.amounts import probe_point
-from sublatch.board.sheet.comparator_input import comparator_wave, store_peak_and_low, watched_net
+from sublatch.board.sheet.comparator_input import comparator_wave, store_peak_and_low, stored_net, watched_net
 from sublatch.board.sheet.reading_limits import scatter
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.model import Circuit
@@ -306,8 +306,8 @@ def _stores(board: Board, level_v: float) -> Iterator[StoreRow]:
     ranges = scatter(peaks_db, board, board.circuit, blocks=AHEAD).of_amplitude(1.0)
     wave = _tone_at_comparators(board, level_v)
     for side, sign, (_, *ends) in zip(("positive", "negative"), (1.0, -1.0), ranges, strict=True):
-        net = board.component(f"latch.{side}.follower").net("out")
-        peak, falls = store_peak_and_low(sign * wave, hold_s=thresholds.hold_s, frequency_hz=TONE_HZ)
+        net, law = stored_net(board, side), getattr(thresholds, side)
+        peak, falls = store_peak_and_low(sign * wave, side=law, hold_s=thresholds.hold_s, frequency_hz=TONE_HZ)
         low, high = sorted(sign * end for end in ends)
         yield StoreRow(net, probe_point(board, net), sign * peak, low, high, sign * falls)
 

@@ -9,6 +9,7 @@ from sublatch.board.sheet.amounts import NARROW, amount
 from sublatch.board.sheet.comparator_input import watched_net
 from sublatch.board.sheet.idle_voltages import OFFSET_V, offset_at
 from sublatch.board.sheet.supply import SupplyEstimate
+from sublatch.signal.front.sine import input_floor_v
 
 
 @dataclass(frozen=True)
@@ -76,17 +77,31 @@ def cautions(board: Board, supply: SupplyEstimate) -> list[Caution]:
             "and with earplugs or a small level while you test.",
         ),
     ]
+    rest += _offsets(board)
+    return rest
+
+
+def _offsets(board: Board) -> list[Caution]:
+    """Return what to mind of the least threshold: offsets that it has to be above, and hum that has to be below it."""
     detector = board.circuit.detector
     least_v = detector.thresholds.least_v
-    if least_v > 0.0 and detector.leveller is None:
-        times = offset_at(board, watched_net(board)) / OFFSET_V
-        rest.append(
-            Caution(
-                "Offsets",
-                f"The least threshold is {amount(least_v, 'V')}. The op-amps ahead of the comparators add up to "
-                f"{times:.1f} times one op-amp’s input offset, and the comparator has its own: only op-amps and "
-                f"comparators with an offset well below {amount(least_v / (times + 1.0), 'V', digits=2)} hold it. With "
-                "a larger one the latch may rest set, or chatter on noise.",
-            )
+    if least_v == 0.0 or detector.leveller is not None:
+        return []
+    times = offset_at(board, watched_net(board)) / OFFSET_V
+    floor = f"The least threshold is {amount(least_v, 'V')}"
+    floor += f", which a hum of {input_floor_v(board.circuit) * 1e3:.2g} mV peak at the input jack reaches"
+    floor += "; a larger one divides like a note"
+    if detector.front.couplings:
+        text = (
+            f"{floor}. Comparators with an offset of up to 5 mV (393 type) and op-amps with field-effect inputs (072 "
+            "type, up to 10 mV) suit it: capacitors keep the op-amps’ offsets from the comparators. An op-amp whose "
+            "inputs draw current does not."
         )
-    return rest
+    else:
+        text = (
+            f"{floor}. The op-amps ahead of the comparators add up to {times:.1f} times one op-amp’s input offset, and "
+            f"the comparator has its own: only op-amps and comparators with an offset well below "
+            f"{amount(least_v / (times + 1.0), 'V', digits=2)} hold it. With a larger one the latch may rest set, or "
+            "chatter on noise."
+        )
+    return [Caution("Offsets and hum", text)]

@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 import numpy as np
 
 from sublatch.arrays import Signal
 from sublatch.board.netlist import Board
 from sublatch.board.network import board_network
-from sublatch.circuit.detectors.base import RECTIFIED
-from sublatch.circuit.networks.solver import nodal_response
+from sublatch.circuit.detectors.thresholds import Side
+from sublatch.circuit.networks.solver import Network
 from sublatch.signal.comparator import peak_store
+from sublatch.signal.front.sine import sine_through
 
-STEPS = 4096
-"""Points of a period."""
-HARMONICS = 64
-"""Of a rectified sine, those beyond have less than 1/3000 of its mean value."""
 PERIODS = 64
 """By then every store is where it stays."""
+HELD = ("rectifier.minus",)
+"""Nets that an op-amp holds at the bias by way of diodes, whichever way the current goes."""
 
 
 def comparator_wave(board: Board, *, volts: float, frequency_hz: float) -> Signal:
@@ -36,23 +38,21 @@ def comparator_wave(board: Board, *, volts: float, frequency_hz: float) -> Signa
     NDArray
         Volts from the bias (n,).
 
-    Notes
-    -----
-    Plain signal and rectified band are each a Fourier series, so each passes its network exactly, up to `HARMONICS`.
     """
-    net = watched_net(board)
-    spectrum = np.zeros(STEPS // 2 + 1, dtype=complex)
-    path = board.circuit.detector.rectified_path
-    network = board_network(board, inputs=("in",) if path is None else ("in", RECTIFIED), output=net)
-    spectrum[1] = 0.5 * STEPS * volts * nodal_response(network, frequency_hz, source="in")
-    if path is not None:
-        band = board_network(board, inputs=("in",), output=board.component("rectifier.input").net("a"))
-        phase = 2.0 * np.pi * np.arange(STEPS) / STEPS
-        wave = volts * np.real(nodal_response(band, frequency_hz) * np.exp(1j * phase))
-        harmonics = np.arange(1, HARMONICS + 1)
-        gains = nodal_response(network, frequency_hz * harmonics, source=RECTIFIED)
-        spectrum[harmonics] += np.fft.rfft(path.sign * np.abs(wave))[harmonics] * gains
-    return np.fft.irfft(spectrum, STEPS)
+    linear = without_diodes(board)
+
+    def network_of(net: str, known: Sequence[str]) -> Network:
+        network = board_network(linear, inputs=(*known, *HELD), output=net)
+        on_parts = {node for part in network.parts for node in part.nodes}
+        return replace(network, inputs=tuple(name for name in network.inputs if name in on_parts))
+
+    front = board.circuit.detector.front
+    return sine_through(front, network_of, volts=volts, frequency_hz=frequency_hz, limits=board.circuit.limits)
+
+
+def without_diodes(board: Board) -> Board:
+    """Return what is linear of a board."""
+    return replace(board, components=tuple(part for part in board.components if part.kind != "diode"))
 
 
 def watched_net(board: Board) -> str:
@@ -60,7 +60,15 @@ def watched_net(board: Board) -> str:
     return board.component("latch.set").net("+")
 
 
-def store_peak_and_low(wave: Signal, *, hold_s: float, frequency_hz: float) -> tuple[float, float]:
+def stored_net(board: Board, side: str) -> str:
+    """Return the net at which what a side's peak store holds is measured: behind its follower where it has one."""
+    role = f"latch.{side}.follower"
+    followed = next((part.net("out") for part in board.components if part.role == role), None)
+    return followed or board.component(f"latch.{side}.hold_capacitor").net("a")
+
+
+def store_peak_and_low(wave: Signal, *, side: Side, hold_s: float, frequency_hz: float) -> tuple[float, float]:
     """Return how high a peak store is charged by a periodic wave (n,), and how low it falls in between, in volts."""
-    held = peak_store(np.tile(wave, PERIODS), hold=hold_s * frequency_hz * len(wave))[-len(wave) :]
+    hold = hold_s * frequency_hz * len(wave)
+    held = side.rest_v + peak_store(np.tile(wave - side.rest_v, PERIODS), hold=hold)[-len(wave) :]
     return float(held.max()), float(held.min())

@@ -8,15 +8,16 @@ from dataclasses import dataclass, replace
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO, Board, Component
 from sublatch.board.network import board_network
 from sublatch.board.sheet.amounts import amount, amount_range, probe_point
+from sublatch.board.sheet.comparator_input import HELD, without_diodes
 from sublatch.board.sheet.reading_limits import tolerance_share
-from sublatch.circuit.detectors.base import RECTIFIED
+from sublatch.circuit.detectors.bends import FullWave
 from sublatch.circuit.networks.solver import nodal_response
 
 OFFSET_V = 5e-3
 """Largest offset of an op-amp's input that is reckoned with (an assumption)."""
 METER_OHM = 10e6
 """What an ordinary voltmeter puts on a node."""
-STILL_HZ = 1e-3
+STILL_HZ = 1e-6
 """As good as no frequency, and every network has an answer there."""
 NEAR_SUPPLY_V = 0.05
 
@@ -99,10 +100,12 @@ def offset_at(board: Board, net: str) -> float:
 
     Notes
     -----
-    Every op-amp's input is off by `OFFSET_V`, each with its own gain from there to the net.
+    Every op-amp's input is off by `OFFSET_V`, each with its own gain from there to the net. What a rectifier gives
+    passes a capacitor.
     """
-    driven = () if board.circuit.detector.rectified_path is None else (RECTIFIED,)
-    return _inputs_v(board, net, _sections(board, ("input", "overtone", "detector")), driven)
+    driven = tuple(bend.output for bend in board.circuit.detector.front.bends if isinstance(bend.law, FullWave))
+    linear = without_diodes(board)
+    return _inputs_v(linear, net, _sections(linear, ("input", "overtone", "detector")), (*driven, *HELD))
 
 
 def _idling(board: Board) -> Iterator[IdleRow]:

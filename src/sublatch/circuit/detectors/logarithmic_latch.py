@@ -54,7 +54,7 @@ class LogarithmicLatch(DetectorKind):
     amplifier: Amplifier = Field(Amplifier(), description="The amplifier between low-pass and comparators.")
     step: Volts = Field(0.023, gt=0.0, description="How far below what each peak store holds it latches.")
     hold_resistor: Ohms = Field(100e3, description="Resistor that empties each peak store.")
-    hold_capacitor: Farads = Field(470e-9, description="Capacitor of each peak store.")
+    hold_capacitor: Farads = Field(3.3e-6, description="Capacitor of each peak store.")
     floor: Volts = Field(
         0.077, gt=0.0, description="Least threshold; above the offsets of comparator and op-amps, and their noise."
     )

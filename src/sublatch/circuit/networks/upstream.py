@@ -18,7 +18,7 @@ def upstream(parts: Collection[Part], *, inputs: Collection[str], output: str) -
     inputs
         Nodes that are driven, whatever part is on them.
     output
-        The node that is listened to; a driven node is listened to ahead of what drives it there.
+        The node that is listened to; of a driven one no part decides.
 
     Returns
     -------
@@ -32,8 +32,7 @@ def upstream(parts: Collection[Part], *, inputs: Collection[str], output: str) -
     """
     driven = {part.output: part for part in parts if isinstance(part, OpAmp)}
     kept: set[str] = set()
-    ends = {GROUND, *inputs} - {output}
-    waiting, seen = [output], set(ends)
+    waiting, seen = [output], {GROUND, *inputs}
     while waiting:
         node = waiting.pop()
         if node in seen:
@@ -44,5 +43,5 @@ def upstream(parts: Collection[Part], *, inputs: Collection[str], output: str) -
             kept.add(part.name)
             waiting += part.nodes
     chosen = tuple(part for part in parts if part.name in kept)
-    on_them = {node for part in chosen for node in part.nodes}
-    return Network(chosen, tuple(name for name in inputs if name in on_them and name != output), output)
+    on_them = {output, *(node for part in chosen for node in part.nodes)}
+    return Network(chosen, tuple(name for name in inputs if name in on_them), output)

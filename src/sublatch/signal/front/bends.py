@@ -36,10 +36,15 @@ def bent(volts: Signal, *, law: Law, limits: Limits, idle_v: float = 0.0) -> Sig
     if isinstance(law, Swing):
         low, high = limits
         return limited(volts, limits=(low - idle_v, high - idle_v))[0]
+    return halved(bent_from_rest(doubled(volts), law=law, limits=limits, idle_v=idle_v))
+
+
+def bent_from_rest(volts: Signal, *, law: Law, limits: Limits, idle_v: float) -> Signal:
+    """Return voltages (n,) from where they rest bent one by one, from where they then rest; whatever folds."""
     if idle_v == 0.0:
-        return halved(bent_values(doubled(volts), law=law, limits=limits))
+        return bent_values(volts, law=law, limits=limits)
     resting = bent_values(np.array([idle_v]), law=law, limits=limits)
-    return halved(bent_values(doubled(volts) + idle_v, law=law, limits=limits) - resting)
+    return bent_values(volts + idle_v, law=law, limits=limits) - resting
 
 
 def bent_values(volts: Signal, *, law: Law, limits: Limits) -> Signal:

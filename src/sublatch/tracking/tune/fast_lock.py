@@ -1,7 +1,7 @@
 """Lock of many circuits on the same few notes, fast: spectra kept, low rates, and only what a change touches done anew.
 
-Nothing that tells the comparator the pitch of a bass note lies high, so its input is worked out at `LATCH_RATE`, and what
-is rectified at `BAND_RATE`. What is chosen here is measured again with the whole signal path.
+Nothing that tells the comparator the pitch of a bass note lies high, so its input is worked out at `LATCH_RATE`, and
+what is rectified at `BAND_RATE`. What is chosen here is measured again with the whole signal path.
 """
 
 from __future__ import annotations
@@ -17,12 +17,14 @@ import numpy as np
 from sublatch.arrays import Flags, Signal, SingleComplex
 from sublatch.circuit.detectors.bends import Bend, FullWave
 from sublatch.circuit.detectors.front import Front
+from sublatch.circuit.idle import op_amp_limits_v
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import Network, transfer
 from sublatch.circuit.signal_path import front_network, input_network
 from sublatch.sampling.rates import resampled
 from sublatch.signal.detector import comparator_input, edges
-from sublatch.signal.front.bends import bent_values
+from sublatch.signal.front.bends import bent_from_rest
+from sublatch.signal.front.idle import front_idle
 from sublatch.takes.take import Take
 from sublatch.tracking.lock import GRID_PER_CYCLE, TOLERANCE_CENTS, cents_of, rates
 
@@ -107,7 +109,7 @@ class Listener:
 
     def _drives(self, circuit: Circuit, level: float) -> list[Signal]:
         """Return when the first flip-flop changes in each note, in cycles since its start."""
-        key = (circuit.input, circuit.detector.front, circuit.limits, level)
+        key = (circuit.input, circuit.detector.front, circuit.devices, op_amp_limits_v(circuit), level)
         filtered = self._filtered.get(key, lambda: np.concatenate(self._front(circuit, level)).astype(np.float64))
         heard = comparator_input(filtered, sample_rate=LATCH_RATE, circuit=circuit)
         drive = edges(heard, sample_rate=LATCH_RATE, circuit=circuit)[::2]
@@ -129,13 +131,13 @@ class Listener:
 
     def _front(self, circuit: Circuit, level: float) -> list[Signal]:
         """Return what the detector's front gives in each note."""
-        ahead, played = circuit.detector.front, 1.0 if _homogeneous(circuit.detector.front) else level
+        ahead, played = circuit.detector.front, 1.0 if _homogeneous(circuit) else level
         fast = fast_bends(ahead)
         low = dict(self._bent_fast(circuit, ahead.bends[:fast], played))
         low["in"] = [np.float32(played) * _low_bins(note.spectrum, note.size) for note in self._excerpts]
-        for bend in ahead.bends[fast:]:
+        for bend, idle_v in zip(ahead.bends[fast:], front_idle(circuit).bent_v[fast:], strict=True):
             waves = self._waves(circuit, bend.input, low, LATCH_RATE)
-            low[bend.output] = [_spectrum(bent_values(wave, law=bend.law, limits=circuit.limits)) for wave in waves]
+            low[bend.output] = [_bent(wave, bend, circuit, idle_v) for wave in waves]
         waves = self._waves(circuit, ahead.output, low, LATCH_RATE)
         return waves if played == level else [np.float32(level) * wave for wave in waves]
 
@@ -148,26 +150,26 @@ class Listener:
 
         def compute() -> Mapping[str, list[SingleComplex]]:
             known = {"in": [np.float32(level) * note.spectrum for note in self._excerpts]}
-            for bend in bends:
+            for bend, idle_v in zip(bends, front_idle(circuit).bent_v, strict=False):
                 waves = self._waves(circuit, bend.input, known, BAND_RATE)
-                known[bend.output] = [
-                    _spectrum(bent_values(wave, law=bend.law, limits=circuit.limits)) for wave in waves
-                ]
+                known[bend.output] = [_bent(wave, bend, circuit, idle_v) for wave in waves]
             sizes = [note.size for note in self._excerpts]
             return {
                 name: [_low_bins(one, size) for one, size in zip(known[name], sizes, strict=True)] for name in names
             }
 
         laws = tuple(bend.law for bend in bends)
-        return self._fast.get((tuple(networks), laws, circuit.limits, level), compute) if bends else {}
+        key = (tuple(networks), laws, circuit.devices, op_amp_limits_v(circuit), level)
+        return self._fast.get(key, compute) if bends else {}
+
+    def _response(self, network: Network, source: str, rate: int) -> _Responses:
+        """Return the responses of a network from one of its sources, kept for other levels and circuits."""
+        return self._responses.get((network, source, rate), lambda: _Responses(network, source, rate=rate))
 
     def _waves(self, circuit: Circuit, net: str, sources: Mapping[str, list[SingleComplex]], rate: int) -> list[Signal]:
         """Return what spectra of the sources known so far make at a net in each note."""
         network = front_network(circuit, output=net, sources=sources.keys())
-        responses = {
-            name: self._responses.get((network, name, rate), lambda name=name: _Responses(network, name, rate=rate))
-            for name in network.inputs
-        }
+        responses = {name: self._response(network, name, rate) for name in network.inputs}
         sizes = [note.size if rate == BAND_RATE else _low_size(note.size) for note in self._excerpts]
         waves = []
         for place, size in enumerate(sizes):
@@ -182,9 +184,15 @@ def fast_bends(front: Front) -> int:
     return places[-1] + 1 if places else 0
 
 
-def _homogeneous(front: Front) -> bool:
+def _homogeneous(circuit: Circuit) -> bool:
     """Return whether a note that is twice as loud makes twice as much at the comparators."""
-    return all(isinstance(bend.law, FullWave) for bend in front.bends)
+    bends = circuit.detector.front.bends
+    return circuit.devices.values == "ideal" and all(isinstance(bend.law, FullWave) for bend in bends)
+
+
+def _bent(wave: Signal, bend: Bend, circuit: Circuit, idle_v: float) -> SingleComplex:
+    """Return the spectrum of a voltage bent, both from where they rest."""
+    return _spectrum(bent_from_rest(wave, law=bend.law, limits=op_amp_limits_v(circuit), idle_v=idle_v))
 
 
 def _spectrum(wave: Signal) -> SingleComplex:

@@ -14,8 +14,9 @@ import numpy as np
 from sublatch.arrays import Flags, Signal
 from sublatch.circuit.model import Circuit
 from sublatch.signal.cache import StageCache
-from sublatch.signal.chain import detected_edges, front
+from sublatch.signal.chain import detected_edges
 from sublatch.signal.divider import drive_edges
+from sublatch.signal.front.volts import front
 from sublatch.takes.take import Take
 from sublatch.tracking.lock import Lock, lock
 from sublatch.tracking.phase import Fed
