@@ -19,7 +19,7 @@ from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import nodal_response
-from sublatch.circuit.signal_path import output_network
+from sublatch.circuit.signal_path import mixed_node, output_network
 from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import AudioDataError
 from sublatch.sampling.levels import loudness
@@ -266,7 +266,7 @@ def _volume_gains_db(circuit: Circuit, volume: float, frequency_hz: tuple[float,
     """Return the gains (k,) in dB from the mix follower to the output at a volume."""
     network = output_network(with_settings(circuit, {"knobs.volume": volume}))
     output, mixed = (
-        nodal_response(network, np.array(frequency_hz), source="octave", output=node) for node in (BUFFER, "mix.out")
+        nodal_response(network, np.array(frequency_hz), source="octave", output=node) for node in (BUFFER, mixed_node(circuit))
     )
     return np.asarray(20.0 * np.log10(np.maximum(np.abs(output / mixed), 1e-300)))
 

@@ -211,7 +211,8 @@ def _divides(rendered: Rendered, circuit: Circuit) -> bool:
 
 def _held_still(board: Board, positions: Circuit, level_v: float) -> Iterator[BenchRow]:
     """Yield the levels on the way with the drive high, the octave stage letting the note through."""
-    for net in dict.fromkeys(("note", "octave", _filtered(board), "mixed", "buffered")):
+    mixed = board.component("output.coupling").net("a")
+    for net in dict.fromkeys(("note", "octave", _filtered(board), mixed, "buffered")):
         yield from _sine_rows(board, positions, net, FILTER_HZ[:1], level_v)
 
 
@@ -224,7 +225,7 @@ def _response(board: Board, settings: Sequence[Circuit], level_v: float) -> Iter
 
 def _filtered(board: Board) -> str:
     """Return the net that the output filter ends in; the octave stage's own without a filter."""
-    return board.component("mix.octave_resistor").net("a")
+    return "octave" if board.circuit.filter.is_wire else "filtered"
 
 
 def _sine_rows(

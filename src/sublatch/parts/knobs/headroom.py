@@ -136,7 +136,7 @@ def peak_cost_db(rows: Iterable[Headroom], at: str) -> float | None:
 
 def op_amps(circuit: Circuit) -> dict[str, str]:
     """Return the output node of every op-amp after the octave stage, by what it is called, from input to output."""
-    names = {"mix.U1": "mix follower", "output.U1": BUFFER_NAME}
+    names = {"mix.follower": "mix follower", "output.buffer": BUFFER_NAME}
     amps = [part for part in output_network(circuit).parts if isinstance(part, OpAmp)]
     filters = [part for part in amps if part.name.startswith("filter.")]
     for part in filters:
