@@ -155,7 +155,7 @@ class Circuit(Checked):
 
     @property
     def sign(self) -> int:
-        """The sign that mixing stage and output buffer give the whole against the bypassed signal, 1 or −1."""
+        """The sign that mixing stage and output buffer together give what passes both, 1 or −1."""
         return self.mix.sign * self.output.sign
 
     @property

@@ -34,7 +34,7 @@ class VirtualEarth(TwoInputs):
         parts = (
             *self.resistors("minus"),
             FixedResistor("feedback_resistor", self.feedback_resistor, ("minus", MIXED), feedback),
-            Amplifier("mixer", GROUND, "minus", MIXED, note="inverting mixer", drawn=(9.4, -0.5), plus_up=False),
+            Amplifier("amplifier", GROUND, "minus", MIXED, note="inverting mixer", drawn=(9.4, -0.5), plus_up=False),
         )
         wires = (*self.wires, (JOINT_DRAWN, (8.6, 0.0)), ((8.6, 0.0), minus), ((11.4, -0.5), out))
         return Wiring(parts, wires=wires, labels=self.labels, end=out)

@@ -53,10 +53,8 @@ class OutputStage(Checked, ABC):
         """The setting that this is, below the output."""
 
     @abstractmethod
-    def more_gain(self, ratio: float) -> tuple[str, float]:
-        """Return the resistor that makes the gain so many times as high: its setting below the output, and ohms.
-
-        They may be no value at all, below 0 Ω or beyond what can be bought.
+    def more_gain(self, ratio: float) -> dict[str, float]:
+        """Return the E24 resistor that makes the gain at least so many times as high, by its setting; none where none does.
         """
 
     @abstractmethod

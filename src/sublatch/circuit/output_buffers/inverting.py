@@ -6,10 +6,14 @@ from typing import ClassVar, Literal
 
 from pydantic import Field
 
+from sublatch.circuit.components import preferred
 from sublatch.circuit.components.quantities import Ohms
 from sublatch.circuit.filters.parts import Amplifier, FixedResistor, Line, Wiring, over
 from sublatch.circuit.networks.elements import GROUND
 from sublatch.circuit.output_buffers.base import BUFFERED, WIPER, OutputStage
+
+MOST_FEEDBACK_OHM = 10e6
+"""More is hard to buy, and turns an op-amp's input current into an offset: common practice, no source."""
 
 
 class Inverting(OutputStage):
@@ -43,9 +47,10 @@ class Inverting(OutputStage):
         """The setting that this is."""
         return "input_resistor"
 
-    def more_gain(self, ratio: float) -> tuple[str, float]:
-        """Return the feedback resistor that makes the gain so many times as high, which loads the pot no more."""
-        return "feedback_resistor", self.feedback_resistor * ratio
+    def more_gain(self, ratio: float) -> dict[str, float]:
+        """Return the feedback resistor that makes the gain at least so many times as high; none where none does."""
+        exact_ohm = self.feedback_resistor * ratio
+        return {"feedback_resistor": preferred.above(exact_ohm)} if exact_ohm < MOST_FEEDBACK_OHM else {}
 
     def wiring(self) -> Wiring:
         """Return the buffer's parts: gain −Rf/Ri, input resistance Ri, as every textbook has it."""

@@ -6,10 +6,14 @@ from typing import Literal
 
 from pydantic import Field
 
+from sublatch.circuit.components import preferred
 from sublatch.circuit.components.quantities import Ohms
 from sublatch.circuit.filters.parts import Amplifier, FixedResistor, Line, Wiring, down
 from sublatch.circuit.networks.elements import GROUND
 from sublatch.circuit.output_buffers.base import BUFFERED, WIPER, OutputStage
+
+LEAST_GROUND_OHM = 100.0
+"""Less asks more current of the output buffer than its gain is worth."""
 
 
 class NonInverting(OutputStage):
@@ -35,9 +39,10 @@ class NonInverting(OutputStage):
         """The setting that this is."""
         return "load"
 
-    def more_gain(self, ratio: float) -> tuple[str, float]:
-        """Return the ground resistor that makes the gain so many times as high."""
-        return "ground_resistor", self.feedback_resistor / (self.gain * ratio - 1.0)
+    def more_gain(self, ratio: float) -> dict[str, float]:
+        """Return the ground resistor that makes the gain at least so many times as high; none where none does."""
+        exact_ohm = self.feedback_resistor / (self.gain * ratio - 1.0)
+        return {"ground_resistor": preferred.below(exact_ohm)} if exact_ohm > LEAST_GROUND_OHM else {}
 
     def wiring(self) -> Wiring:
         """Return the buffer's parts: gain 1 + Rf/Rg, as every textbook has it."""
