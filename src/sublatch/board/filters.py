@@ -57,9 +57,7 @@ def add_mix(builder: Builder, filtered: str) -> str:
     mix, low_pass, direct = builder.circuit.mix, builder.circuit.mix.direct_low_pass, "note"
     if low_pass is not None:
         builder.block, path = "direct", "mix.direct_filter"
-        direct = add_filter(
-            builder, low_pass, path=path, source="note", output=DIRECT_FILTERED, knob="direct tone"
-        )
+        direct = add_filter(builder, low_pass, path=path, source="note", output=DIRECT_FILTERED, knob="direct tone")
     builder.block = "mix"
     nets = {OCTAVE: filtered, DIRECT: direct, MIXED: "mixed", WIPER: "direct wiper", LOOSE: "loose end"}
     net, pot = _nets("mix", nets), mix.direct_pot_there

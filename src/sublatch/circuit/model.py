@@ -42,9 +42,7 @@ class Knobs(Checked):
         5.0, description='Volume of the effect; at `"unity"` it is as loud as the bypassed take.'
     )
     direct: Position = Field(0.0, description="How much of the direct signal is mixed in, where it can be.")
-    direct_tone: Position | None = Field(
-        None, description="Sweep of the direct signal's own filter, where it has one."
-    )
+    direct_tone: Position | None = Field(None, description="Sweep of the direct signal's own filter, where it has one.")
     tone: Position | None = Field(None, description="Sweep of the output filter, where it has one.")
 
 
@@ -218,11 +216,13 @@ def with_kinds_left_out(data: Mapping[str, Any]) -> dict[str, Any]:
 
     Two resistors mix, and the buffer is that which the mixing stage leaves.
     """
-    filled = dict(data)
-    for table, word in (("mix", lambda: TwoResistors().kind), ("output", lambda: _buffer_after(filled["mix"]))):
-        inner = filled.get(table, {})
-        filled[table] = {"kind": word(), **inner} if isinstance(inner, Mapping) else inner
-    return filled
+    mixed = {**data, "mix": _with_kind(data.get("mix", {}), TwoResistors().kind)}
+    return {**mixed, "output": _with_kind(data.get("output", {}), _buffer_after(mixed["mix"]))}
+
+
+def _with_kind(table: Any, kind: str) -> Any:
+    """Return a table of a file with a kind where it has none."""
+    return {"kind": kind, **table} if isinstance(table, Mapping) else table
 
 
 def _buffer_after(mix: Any) -> str:

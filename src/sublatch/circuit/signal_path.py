@@ -106,7 +106,7 @@ def volume_network(circuit: Circuit) -> Network:
 
 
 def _mixing(circuit: Circuit, filtered: str) -> Network:
-    """Return the direct signal's own filter and the mixing stage; of a wire no parts, its output the filtered octave."""
+    """Return the direct signal's own filter and the mixing stage, whose output is the filtered octave without one."""
     mix = circuit.mix
     direct = direct_network(circuit).placed("mix.direct_filter.", {"in": "direct"})
     stage = Network(tuple(mix.elements(circuit.knobs.direct)), output=OCTAVE if mix.is_wire else MIXED)

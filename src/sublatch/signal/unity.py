@@ -263,11 +263,10 @@ def _tilt_db(circuit: Circuit, position: float, other: float) -> float:
 
 
 def _volume_gains_db(circuit: Circuit, volume: float, frequency_hz: tuple[float, ...]) -> Signal:
-    """Return the gains (k,) in dB from the mix follower to the output at a volume."""
+    """Return the gains (k,) in dB from the mixing stage to the output at a volume."""
     network = output_network(with_settings(circuit, {"knobs.volume": volume}))
-    output, mixed = (
-        nodal_response(network, np.array(frequency_hz), source="octave", output=node) for node in (BUFFER, mixed_node(circuit))
-    )
+    nodes = (BUFFER, mixed_node(circuit))
+    output, mixed = (nodal_response(network, np.array(frequency_hz), source="octave", output=node) for node in nodes)
     return np.asarray(20.0 * np.log10(np.maximum(np.abs(output / mixed), 1e-300)))
 
 

@@ -38,15 +38,14 @@ class TwoInputs(MixKind):
     @model_validator(mode="after")
     def _has_a_direct_signal_to_filter(self) -> Self:
         """Refuse a filter of the direct signal that needs a peak switch, or that nothing is heard through."""
+        got = f"got kind = {self.direct_filter.kind!r}"
         if self.direct_filter.works_with_peak:
             raise ValueError(
-                f"direct_filter: the direct signal's filter has no peak switch, got kind = {self.direct_filter.kind!r}; "
+                f"direct_filter: the direct signal's filter must need no peak switch, {got}; "
                 "a swept one without the switch is 'swept-first-order'"
             )
         if self.direct_pot is None and not self.direct_filter.is_wire:
-            raise ValueError(
-                f"direct_filter: without a direct_pot nothing is heard through it, got kind = {self.direct_filter.kind!r}"
-            )
+            raise ValueError(f"direct_filter: without a direct_pot nothing is heard through it, {got}")
         return self
 
     @property

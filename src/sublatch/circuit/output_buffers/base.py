@@ -10,7 +10,7 @@ from pydantic import Field
 
 from sublatch.checked import Checked
 from sublatch.circuit.components.controls import Pot
-from sublatch.circuit.components.quantities import Farads, Ohms, OptionalOhms, Share, Volts
+from sublatch.circuit.components.quantities import Farads, OptionalOhms, Share, Volts
 from sublatch.circuit.filters.parts import Wiring
 from sublatch.circuit.networks.elements import Part as Element
 
@@ -32,7 +32,6 @@ class OutputStage(Checked, ABC):
     coupling: Farads = Field(1e-6, description="Capacitor ahead of the volume pot.")
     trim_resistor: OptionalOhms = Field(None, description='Fixed resistor ahead of the pot, or "none".')
     pot: Pot = Field(Pot(value=100e3, taper="linear"), description="The volume knob's pot.")
-    feedback_resistor: Ohms
     low_margin: Volts = Field(1.5, description="How near the buffer's output comes to 0 V.")
     high_margin: Volts = Field(1.5, description="How near the buffer's output comes to the supply.")
     bias: Share = Field(0.5, description="Where the output idles, as a share of the supply.")
@@ -54,8 +53,7 @@ class OutputStage(Checked, ABC):
 
     @abstractmethod
     def more_gain(self, ratio: float) -> dict[str, float]:
-        """Return the E24 resistor that makes the gain at least so many times as high, by its setting; none where none does.
-        """
+        """Return the E24 resistor that makes the gain so many times as high or more, by its setting; empty without one."""
 
     @abstractmethod
     def wiring(self) -> Wiring:
