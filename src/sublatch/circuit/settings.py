@@ -70,6 +70,8 @@ def _tags(records: list[type[Checked]], path: str) -> tuple[str, ...]:
     """Return the words that tell the kinds of a record from one another."""
     if path.startswith("detector."):  # which has no knob and no switch
         records = [one for one in records if not (issubclass(one, FilterKind) and one.needs_a_control())]
+    if path.startswith("mix."):
+        records = [one for one in records if not (issubclass(one, FilterKind) and one.needs_a_switch())]
     return tuple(word for one in records if "kind" in one.model_fields for word in _words(one.model_fields["kind"]))
 
 

@@ -53,7 +53,7 @@ class OutputStage(Checked, ABC):
 
     @abstractmethod
     def more_gain(self, ratio: float) -> dict[str, float]:
-        """Return the E24 resistor that makes the gain so many times as high or more, by its setting; empty without one."""
+        """Return the E24 resistor that makes the gain so many times as high, by its setting; empty without one."""
 
     @abstractmethod
     def wiring(self) -> Wiring:
