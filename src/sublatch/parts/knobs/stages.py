@@ -16,7 +16,7 @@ from sublatch.parts.knobs.travel import HALF_STEPS
 from sublatch.signal.unity import MIDBAND_HZ
 from sublatch.units import format_ohms
 
-LEAST_DB = 0.005
+LEAST_DB = 0.05
 """Less is no change of level."""
 WAYS = {1: "the same way round as", -1: "turned over against"}
 
@@ -29,8 +29,8 @@ class Stages:
     ----------
     mix, buffer
         Their kinds.
-    octave_gain_db, octave_gain_at_10_db
-        Gain of the mixing stage for the octave with the direct knob at 0 and at 10, in dB; None at 10 without the knob.
+    octave_least_db, octave_most_db
+        Least and most gain of the mixing stage for the octave over the travel of the direct knob, in dB.
     direct_gain_db
         Its gain for the direct signal with the knob at 10, in dB; None without it.
     octave_sign, direct_sign
@@ -44,8 +44,8 @@ class Stages:
 
     mix: str
     buffer: str
-    octave_gain_db: float
-    octave_gain_at_10_db: float | None
+    octave_least_db: float
+    octave_most_db: float
     direct_gain_db: float | None
     octave_sign: int
     direct_sign: int | None
@@ -56,14 +56,15 @@ class Stages:
     @property
     def sentences(self) -> tuple[str, ...]:
         """All that in sentences."""
-        level = f"mix.kind = {self.mix}: the octave comes through it at {_level(self.octave_gain_db)}"
-        if self.octave_gain_at_10_db is not None and self.direct_gain_db is not None:
-            changed = abs(self.octave_gain_at_10_db - self.octave_gain_db) >= LEAST_DB
-            at_10 = f"at {_level(self.octave_gain_at_10_db)} with direct at 10" if changed else "wherever direct stands"
-            level += f" with direct at 0 and {at_10}" if changed else f" {at_10}"
-            level += f"; the direct signal at {_level(self.direct_gain_db)} with direct at 10"
-        else:
+        level = f"mix.kind = {self.mix}: the octave comes through it at {_level(self.octave_least_db)}"
+        if self.octave_most_db - self.octave_least_db >= LEAST_DB:
+            level += f" to {_level(self.octave_most_db)}, as the direct knob stands"
+        elif self.direct_gain_db is not None:
+            level += " wherever the direct knob stands"
+        if self.direct_gain_db is None:
             level += ", and there is no direct knob"
+        else:
+            level += f"; the direct signal at {_level(self.direct_gain_db)} with direct at 10"
         load = (
             f"output.kind = {self.buffer}: the volume pot works into {format_ohms(self.load_ohm)} "
             f"({self.load_setting}), which takes at most {self.load_loss_db:.1f} dB on the knob's travel"
@@ -96,11 +97,12 @@ def stages(circuit: Circuit) -> Stages:
     A load R on a source of resistance r takes 20 log(1 + r/R) (Thévenin); r is that of the volume pot's wiper with
     what is ahead of it.
     """
+    octave_db = [_gain_db(circuit, OCTAVE, position) for position in HALF_STEPS.tolist()]
     return Stages(
         mix=circuit.mix.kind,
         buffer=circuit.output.kind,
-        octave_gain_db=_gain_db(circuit, OCTAVE, 0.0),
-        octave_gain_at_10_db=_gain_db(circuit, OCTAVE, FULL_TURN) if circuit.has_direct else None,
+        octave_least_db=min(octave_db),
+        octave_most_db=max(octave_db),
         direct_gain_db=_gain_db(circuit, DIRECT, FULL_TURN) if circuit.has_direct else None,
         octave_sign=circuit.sign * _sign_of(filter_network(circuit)),
         direct_sign=circuit.sign * _sign_of(direct_network(circuit)) if circuit.has_direct else None,
