@@ -123,7 +123,7 @@ def _response_svg(circuit: Circuit, name: str) -> Markup:
 def _corner_range(coupling: Coupling) -> str:
     """Return where a coupling capacitor's corner lies, in words."""
     low, high = (f"{float(hertz):.2g}" for hertz in (coupling.corner_hz.min(), coupling.corner_hz.max()))
-    return f"at {low} Hz" if low == high else f"at {low} Hz to {high} Hz"
+    return f"at {low} Hz" if low == high else f"at {low} Hz to {high} Hz over the volume knob’s travel"
 
 
 def settings_sentence(circuit: Circuit, *, at_unity: bool = False) -> str:

@@ -54,11 +54,11 @@ class Inverting(OutputStage):
 
     def wiring(self) -> Wiring:
         """Return the buffer's parts: gain −Rf/Ri, input resistance Ri, as every textbook has it."""
-        minus, out = (4.6, 0.0), (7.2, -0.5)
+        minus, out = (3.8, 0.0), (6.2, -0.5)
         parts = (
-            FixedResistor("input_resistor", self.input_resistor, (WIPER, "minus"), Line((0.8, 0.0), (3.4, 0.0))),
-            Amplifier("buffer", GROUND, "minus", BUFFERED, note="output buffer", drawn=(4.6, -0.5), plus_up=False),
-            FixedResistor("feedback_resistor", self.feedback_resistor, ("minus", BUFFERED), over((3.8, 0.0), out)),
+            FixedResistor("input_resistor", self.input_resistor, (WIPER, "minus"), Line((0.2, 0.0), (2.8, 0.0))),
+            Amplifier("buffer", GROUND, "minus", BUFFERED, note="output buffer", drawn=(3.8, -0.5), plus_up=False),
+            FixedResistor("feedback_resistor", self.feedback_resistor, ("minus", BUFFERED), over((3.1, 0.0), out)),
         )
-        wires = (((0.0, 0.0), (0.8, 0.0)), ((3.4, 0.0), (3.8, 0.0), minus), ((6.6, -0.5), out))
+        wires = (((0.0, 0.0), (0.2, 0.0)), ((2.8, 0.0), (3.1, 0.0), minus), ((5.8, -0.5), out))
         return Wiring(parts, wires=wires, end=out)
