@@ -85,9 +85,8 @@ CHANGES: dict[str, tuple[str, dict[str, Any]]] = {
         "gated-first-order",
         {"mix.kind": "virtual-earth", "mix.direct_pot": "none", "output.kind": "inverting"},
     ),
-    "no-mixing-stage": ("polarity-third-order", {"mix.kind": "none"}),
-    "no-mixing-stage-no-filter": ("gated-open", {"mix.kind": "none", "filter.kind": "none"}),
-    "direct-through-an-own-network": ("gated-open", {"mix.direct_filter": OWN_FIXED, "output.kind": "inverting"}),
+    "no-mixing-stage": ("gated-open", {"mix.kind": "none"}),
+    "direct-through-an-own-network": ("gated-first-order", {"mix.direct_filter": OWN_FIXED}),
     "levelled": ("gated-open", {"detector.filter.kind": "none"}),
 }
 """A built-in circuit and what is changed in it, by name; the one named levelled gets a leveller too."""

@@ -39,8 +39,8 @@ class Values:
     limits: tuple[float, float]
     mixing: str = "two-resistors"  # or "virtual-earth", or "none"
     mix_feedback: float = 0.0  # of the virtual earth
-    direct_r: float = 0.0  # the direct signal's own low-pass; 0 without one
-    direct_c: float = 0.0
+    direct_r: float = 0.0  # the direct signal's own low-pass
+    direct_c: float = 0.0  # 0 without one
 
 
 @dataclass
@@ -72,14 +72,14 @@ def derivatives(t: float, y: np.ndarray, values: Values, source: Callable[[float
     made = note * values.gains[0 if modes.drive_high else 1]
     d[FV] = (y[FX] - y[FV]) / (values.filter_r * values.filter_ground_c)
     d[FX] = d[FV] + ((made - y[FX]) - (y[FX] - y[FV])) / (values.filter_r * values.filter_feedback_c)
-    d[DIRECT] = (note - y[DIRECT]) / (values.direct_r * values.direct_c) if values.direct_r else 0.0
+    d[DIRECT] = (note - y[DIRECT]) / (values.direct_r * values.direct_c) if values.direct_c else 0.0
     d[OUT] = output_current(note, y, values) / values.coupling_c
     return d
 
 
 def output_current(note, y, values):
     """Current through the output coupling capacitor."""
-    joint = mixed(y[DIRECT] if values.direct_r else note, y[FV], values)
+    joint = mixed(y[DIRECT] if values.direct_c else note, y[FV], values)
     lower = values.volume_lower * values.load / (values.volume_lower + values.load)
     return (joint - y[OUT]) / (values.volume_upper + lower)
 

@@ -85,12 +85,14 @@ def cases() -> Iterator[tuple[str, dict[str, Any]]]:
             f"detector {kind}",
             {"detector.kind": kind, "octave.kind": next(stages), "filter.kind": "swept-second-order"},
         )
+    buffers = cycle(reversed(model.output_buffer_kinds()))
     for kind, record in model.mixing_kinds().items():
         with_knob = record().direct_pot_there is not None
         direct = {"knobs.direct": 4.0, "mix.direct_filter.kind": "swept-first-order"} if with_knob else {}
-        yield f"mix {kind}", {"mix.kind": kind, "octave.kind": next(stages)} | direct
-    for kind in model.output_buffer_kinds():
-        yield f"buffer {kind}", {"output.kind": kind, "mix.direct_pot": "none", "octave.kind": next(stages)}
+        yield (
+            f"mix {kind}",
+            {"mix.kind": kind, "output.kind": next(buffers), "octave.kind": next(stages)} | direct,
+        )
     yield (
         "high-pass",
         {"filter": {"kind": "network", "parts": HIGH_PASS}, "detector.filter": {"kind": "network", "parts": HIGH_PASS}},

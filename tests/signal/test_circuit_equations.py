@@ -96,11 +96,6 @@ CASES = {
         "knobs.direct": 8.0,
         "knobs.direct_tone": 2.0,
     },
-    "two resistors, direct signal with a low-pass of its own": {
-        "mix.direct_filter.kind": "swept-first-order",
-        "knobs.direct": 8.0,
-        "knobs.direct_tone": 7.0,
-    },
     "no mixing stage, inverting buffer": {"mix.kind": "none", "output.trim_resistor": "none"},
     "overloaded output": {"knobs.volume": 10.0, "supply": "4V"},
 }

@@ -107,7 +107,7 @@ def values_at(circuit, sweep, t):
         mixing=mix.kind,
         mix_feedback=mix.feedback_resistor if earth else 0.0,
         direct_r=3.3e3 + 100e3 * log_share(1 - direct_tone, 0.15) if filtered else 0.0,
-        direct_c=10e-9,
+        direct_c=10e-9 if filtered else 0.0,
     )
 
 
