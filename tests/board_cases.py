@@ -77,6 +77,16 @@ CHANGES: dict[str, tuple[str, dict[str, Any]]] = {
         "gated-open",
         {"detector.kind": "overtone", "detector.band.filter.kind": "none", "detector.filter.kind": "none"},
     ),
+    "virtual-earth": (
+        "gated-swept",
+        {"mix.kind": "virtual-earth", "mix.direct_filter": {"kind": "swept-first-order", "start_resistor": "220k"}},
+    ),
+    "virtual-earth-without-a-pot": (
+        "gated-first-order",
+        {"mix.kind": "virtual-earth", "mix.direct_pot": "none", "output.kind": "inverting"},
+    ),
+    "no-mixing-stage": ("gated-open", {"mix.kind": "none"}),
+    "direct-through-an-own-network": ("gated-first-order", {"mix.direct_filter": OWN_FIXED}),
     "levelled": ("gated-open", {"detector.filter.kind": "none"}),
 }
 """A built-in circuit and what is changed in it, by name; the one named levelled gets a leveller too."""

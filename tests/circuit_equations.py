@@ -35,8 +35,12 @@ class Values:
     volume_upper: float  # with the trim resistor
     volume_lower: float
     load: float
-    gain: float
+    gain: float  # of the output buffer, below 0 where it inverts
     limits: tuple[float, float]
+    mixing: str = "two-resistors"  # or "virtual-earth", or "none"
+    mix_feedback: float = 0.0  # of the virtual earth
+    direct_r: float = 0.0  # the direct signal's own low-pass
+    direct_c: float = 0.0  # 0 without one
 
 
 @dataclass
@@ -49,13 +53,13 @@ class Modes:
     drive_high: bool = True
 
 
-# states: input capacitor, detector a, b, c, stores high and low, filter x and v, output capacitor
-IN, DA, DB, DC, HIGH, LOW, FX, FV, OUT = range(9)
+# states: input capacitor, detector a, b, c, stores high and low, filter x and v, output and direct low-pass capacitor
+IN, DA, DB, DC, HIGH, LOW, FX, FV, OUT, DIRECT = range(10)
 
 
 def derivatives(t: float, y: np.ndarray, values: Values, source: Callable[[float], float], modes: Modes) -> np.ndarray:
     """Kirchhoff's current law at each capacitor."""
-    d = np.empty(9)
+    d = np.empty(10)
     note = source(t) - y[IN]
     d[IN] = note / (values.input_r * values.input_c)
     c1, c2, c3 = values.detector_c
@@ -68,22 +72,27 @@ def derivatives(t: float, y: np.ndarray, values: Values, source: Callable[[float
     made = note * values.gains[0 if modes.drive_high else 1]
     d[FV] = (y[FX] - y[FV]) / (values.filter_r * values.filter_ground_c)
     d[FX] = d[FV] + ((made - y[FX]) - (y[FX] - y[FV])) / (values.filter_r * values.filter_feedback_c)
+    d[DIRECT] = (note - y[DIRECT]) / (values.direct_r * values.direct_c) if values.direct_c else 0.0
     d[OUT] = output_current(note, y, values) / values.coupling_c
     return d
 
 
 def output_current(note, y, values):
     """Current through the output coupling capacitor."""
-    joint = mixed(note, y[FV], values)
+    joint = mixed(y[DIRECT] if values.direct_c else note, y[FV], values)
     lower = values.volume_lower * values.load / (values.volume_lower + values.load)
     return (joint - y[OUT]) / (values.volume_upper + lower)
 
 
-def mixed(note, filtered, values):
-    """Voltage at the joint of the mixing resistors (Millman's theorem)."""
+def mixed(direct, filtered, values):
+    """What the mixing stage gives: Millman's theorem at a joint, Kirchhoff's current law at a virtual earth."""
+    if values.mixing == "none":
+        return filtered
     track = values.direct_upper + values.direct_lower
-    wiper = note * values.direct_lower / track
+    wiper = direct * values.direct_lower / track
     source = values.direct_upper * values.direct_lower / track + values.mix_r[1]
+    if values.mixing == "virtual-earth":
+        return -values.mix_feedback * (filtered / values.mix_r[0] + wiper / source)
     return (filtered / values.mix_r[0] + wiper / source) / (1 / values.mix_r[0] + 1 / source)
 
 
@@ -96,7 +105,7 @@ def threshold(y, values, modes):
 
 def solve(values: Values, source: Callable[[float], float], sample_times: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Return the output at the sample times, and the times at which the comparator changed state."""
-    modes, y, t, end = Modes(), np.zeros(9), 0.0, float(sample_times[-1])
+    modes, y, t, end = Modes(), np.zeros(10), 0.0, float(sample_times[-1])
     y[[HIGH, LOW]] = 1e-9  # a trace of charge, so that the diodes of a silent circuit are off and not undecided
     out, edges = np.empty(len(sample_times)), []
 

@@ -23,7 +23,10 @@ def by_hand(circuit):
     filter_, mix, output, detector = circuit.filter, circuit.mix, circuit.output, circuit.detector
     latch = isinstance(detector, PeakLatch)
     lower, upper = output.pot.resistances(circuit.knobs.volume)
-    direct_lower, direct_upper = mix.direct_pot.resistances(circuit.knobs.direct)
+    mixes = mix.kind != "none"
+    direct_lower, direct_upper = mix.direct_pot.resistances(circuit.knobs.direct) if mixes else (0.0, 0.0)
+    low_pass = mix.direct_filter if mixes and mix.direct_filter.kind == "swept-first-order" else None
+    inverts = output.kind == "inverting"
     gang, start = filter_.pot.resistances(circuit.tone)[1], filter_.start_resistor
     resistor = filter_.end_resistor + (gang if start is None else gang * start / (gang + start))
     return Values(
@@ -42,13 +45,21 @@ def by_hand(circuit):
         filter_r=resistor,
         filter_ground_c=getattr(filter_.ground_capacitor, circuit.peak),
         filter_feedback_c=getattr(filter_.feedback_capacitor, circuit.peak),
-        mix_r=(mix.octave_resistor, mix.direct_resistor),
+        mix_r=(mix.octave_resistor, mix.direct_resistor) if mixes else (0.0, 0.0),
         direct_upper=direct_upper,
         direct_lower=direct_lower,
         coupling_c=output.coupling,
         volume_upper=upper + (output.trim_resistor or 0.0),
         volume_lower=lower,
-        load=output.load,
-        gain=1 + output.feedback_resistor / output.ground_resistor,
+        load=output.input_resistor if inverts else output.load,
+        gain=(
+            -output.feedback_resistor / output.input_resistor
+            if inverts
+            else 1 + output.feedback_resistor / output.ground_resistor
+        ),
+        mixing=mix.kind,
+        mix_feedback=getattr(mix, "feedback_resistor", 0.0),
+        direct_r=low_pass.end_resistor + low_pass.pot.resistances(circuit.direct_tone)[1] if low_pass else 0.0,
+        direct_c=low_pass.capacitor if low_pass else 0.0,
         limits=(output.low_margin - circuit.supply / 2, circuit.supply / 2 - output.high_margin),
     )

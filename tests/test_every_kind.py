@@ -40,9 +40,11 @@ from sublatch.circuit.filters.parts import (
     ganged,
 )
 from sublatch.circuit.load import load_circuit
+from sublatch.circuit.mixing.kinds import Mix
 from sublatch.circuit.networks.elements import GROUND
 from sublatch.circuit.networks.solver import nodal_response
 from sublatch.circuit.octave_stages.kinds import Octave
+from sublatch.circuit.output_buffers.kinds import Output
 from sublatch.circuit.signal_path import band_network, detector_network
 from sublatch.cli import main
 from sublatch.files.sound import write_audio
@@ -71,7 +73,9 @@ def cases() -> Iterator[tuple[str, dict[str, Any]]]:
     """Give each case's name and its changes to ``gated-open``: each filter in each place, each detector, each stage."""
     stages = cycle(model.octave_stage_kinds())
     for kind in kinds(filters.Filter):
-        places = {"filter": {"kind": kind} | NEEDED.get(kind, {})}
+        places: dict[str, Any] = {"filter": {"kind": kind} | NEEDED.get(kind, {})}
+        if not filters.kind_named(kind).needs_a_switch():
+            places |= {"mix.direct_filter": {"kind": kind} | FIXED.get(kind, {}), "knobs.direct": 4.0}
         if is_fixed(kind):
             fixed = {"kind": kind} | FIXED.get(kind, {})
             places |= {"detector.kind": "overtone", "detector.filter": fixed, "detector.band.filter": fixed}
@@ -80,6 +84,14 @@ def cases() -> Iterator[tuple[str, dict[str, Any]]]:
         yield (
             f"detector {kind}",
             {"detector.kind": kind, "octave.kind": next(stages), "filter.kind": "swept-second-order"},
+        )
+    buffers = cycle(reversed(model.output_buffer_kinds()))
+    for kind, record in model.mixing_kinds().items():
+        with_knob = record().direct_pot_there is not None
+        direct = {"knobs.direct": 4.0, "mix.direct_filter.kind": "swept-first-order"} if with_knob else {}
+        yield (
+            f"mix {kind}",
+            {"mix.kind": kind, "output.kind": next(buffers), "octave.kind": next(stages)} | direct,
         )
     yield (
         "high-pass",
@@ -125,6 +137,9 @@ def assert_commands_take(name: str, here: Any) -> None:
     (here / "plan.toml").write_text(
         f'takes = ["take.wav"]\noutput = "heard-{name}"\n[[candidates]]\nname = "one"\ncircuit = "{name}"\n', "utf-8"
     )
+    if load_circuit(name).has_direct:
+        done = sublatch("response", "-c", name, "--direct", "--plot", "direct.png")
+        assert done.exit_code == 0, done.stderr
     done = sublatch("audition", "plan.toml")
     assert done.exit_code == 0, done.stderr
 
@@ -148,8 +163,9 @@ def test_no_command_that_takes_a_circuit_is_forgotten() -> None:
 
 def test_every_kind_is_tried() -> None:
     tried = [str(changes) for changes in CASES.values()]
-    words = [*kinds(filters.Filter), *kinds(Detector), *kinds(Octave)]
+    words = [*kinds(filters.Filter), *kinds(Detector), *kinds(Octave), *kinds(Mix), *kinds(Output)]
     assert set(words) >= {"first-order", "zero-crossing", "peak-latch", "overtone", "gain-gated", "polarity-switched"}
+    assert set(words) >= {"two-resistors", "virtual-earth", "none", "non-inverting", "inverting", "swept-first-order"}
     for kind in words:
         assert any(f"'{kind}'" in text for text in tried)
 

@@ -117,7 +117,8 @@ def test_nothing_said_is_nothing_assumed(tmp_path):
 @pytest.mark.parametrize("settings", ['set = { "knobs.tone" = 2 }', "set = { knobs.tone = 2 }", "set.knobs.tone = 2"])
 def test_settings_are_dotted_or_nested_and_leave_the_rest(tmp_path, settings):
     ready = plan(tmp_path, TAKES + ONE.replace("gated-open", "gated-swept") + settings)
-    assert ready.candidates[0].circuit.knobs.model_dump() == {"tone": 2.0, "volume": 7.5, "direct": 0.0}
+    knobs = ready.candidates[0].circuit.knobs.model_dump()
+    assert knobs == {"tone": 2.0, "volume": 7.5, "direct": 0.0, "direct_tone": None}
 
 
 def test_a_sweep_makes_a_candidate_of_each_value(tmp_path):

@@ -31,7 +31,7 @@ def test_what_a_circuit_holds_is_what_is_offered(circuit: Circuit) -> None:
     assert held <= set(offered)
     beyond = {
         path for path in set(offered) - held if not path.startswith(("detector.leveller", "devices.", "input.pickup"))
-    }
+    } - {"mix.direct_pot"}
     assert beyond <= {"output.trim_resistor", "filter.start_resistor", "octave.linear_range", "switches.peak"}
     assert all(setting.description for setting in offered.values())
 
@@ -56,4 +56,16 @@ def test_controls_are_offered_where_they_are() -> None:
     assert "swept-second-order" in swept["filter.kind"]
     assert "swept-second-order" not in swept["detector.filter.kind"]
     assert swept["knobs.tone"] == ()
-    assert not {"knobs.tone", "switches.peak", "filter.pot.taper"} & fixed
+    assert not {"knobs.tone", "switches.peak", "filter.pot.taper", "knobs.direct_tone"} & fixed
+
+
+def test_what_a_mixing_stage_has_no_use_for_is_not_offered() -> None:
+    none = {setting.path for setting in settings_of(load_circuit("gated-open", changes={"mix.kind": "none"}))}
+    assert not {"knobs.direct", "knobs.direct_tone", "mix.direct_pot", "output.load", "output.ground_resistor"} & none
+    assert {"mix.kind", "output.input_resistor"} <= none
+    swept = load_circuit("gated-open", changes={"mix.direct_filter.kind": "swept-first-order"})
+    offered = {setting.path: setting.values for setting in settings_of(swept)}
+    assert {"knobs.direct", "knobs.direct_tone"} <= set(offered)
+    assert offered["mix.kind"] == ("two-resistors", "virtual-earth", "none")
+    assert "swept-first-order" in offered["mix.direct_filter.kind"]
+    assert not {"swept-second-order", "swept-state-variable"} & set(offered["mix.direct_filter.kind"])

@@ -58,8 +58,8 @@ def test_what_is_not_there_is_wrong_usage(words: tuple[str, ...], message: str) 
 
 
 def test_a_setting_is_shown_with_all_there_is_to_say() -> None:
-    assert sublatch("settings", "filter.capacitor").stdout == (
-        'filter.capacitor in a circuit file, where kind = "first-order"\n'
+    assert sublatch("settings", "detector.filter.capacitor").stdout == (
+        'detector.filter.capacitor in a circuit file, where kind = "first-order"\n'
         "  Capacitor to ground.\n"
         '  unit     farads, as "47n"\n'
         "  range    1 pF to 0.1 F\n"

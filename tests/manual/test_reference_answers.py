@@ -28,7 +28,8 @@ def test_every_setting_of_a_circuit_is_answered(name: str) -> None:
 
 
 def test_a_setting_has_unit_range_and_default() -> None:
-    ((above, table, row),) = answer("filter.capacitor").settings
+    (above, table, row), (_, other, _) = answer("filter.capacitor").settings
+    assert other.tag == 'kind = "swept-first-order"'
     assert (above, table.file, table.tag) == ("filter", "circuit", 'kind = "first-order"')
     assert (row.unit, row.range, row.default) == ("F", "1 pF to 0.1 F", '"15n"')
 

@@ -28,6 +28,16 @@ CASES = {
         "detector.hysteresis": "8mV",
         "octave.leak": "3%",
     },
+    "virtual earth, inverting buffer, direct signal with a low-pass of its own": {
+        "mix.kind": "virtual-earth",
+        "mix.feedback_resistor": "33k",
+        "mix.direct_resistor": "47k",
+        "mix.direct_filter.kind": "swept-first-order",
+        "output.kind": "inverting",
+        "knobs.direct": 8.0,
+        "knobs.direct_tone": 2.0,
+    },
+    "no mixing stage, inverting buffer": {"mix.kind": "none", "output.trim_resistor": "none"},
     "overloaded output": {"knobs.volume": 10.0, "supply": "4V"},
 }
 

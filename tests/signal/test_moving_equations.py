@@ -41,6 +41,14 @@ SWEEPS = {
             ("knobs.tone", 9.0, 2.0, 0.35, 0.5),
         ],
     ),
+    "direct and its tone, overlapping, into a virtual earth": (
+        {"mix.kind": "virtual-earth", "mix.direct_filter.kind": "swept-first-order"},
+        [
+            ("knobs.direct", 2.0, 9.0, 0.1, 0.3),
+            ("knobs.direct_tone", 1.0, 8.0, 0.15, 0.25),
+            ("knobs.tone", 3.0, 6.0, 0.2, 0.35),
+        ],
+    ),
     "volume up into the limits": ({"supply": "3.4V"}, [("knobs.volume", 0.0, 10.0, 0.1, 0.5)]),
 }
 """Changes to the circuit, and moves: control, start, end, seconds of both."""
@@ -74,6 +82,8 @@ def values_at(circuit, sweep, t):
     tone = stands(sweep, "knobs.tone", 4.0, t) / 10
     volume = stands(sweep, "knobs.volume", 7.5, t) / 10
     direct = stands(sweep, "knobs.direct", 0.0, t) / 10
+    direct_tone = stands(sweep, "knobs.direct_tone", 5.0, t) / 10
+    filtered, earth = mix.direct_filter.kind != "none", mix.kind == "virtual-earth"
     share, gang, start = log_share(volume, 0.2), 100e3 * log_share(1 - tone, 0.15), filter_.start_resistor
     return SimpleNamespace(
         input_c=circuit.input.coupling,
@@ -94,6 +104,10 @@ def values_at(circuit, sweep, t):
         load=output.load,
         gain=1 + output.feedback_resistor / output.ground_resistor,
         limits=(1.5 - circuit.supply / 2, circuit.supply / 2 - 1.5),
+        mixing=mix.kind,
+        mix_feedback=mix.feedback_resistor if earth else 0.0,
+        direct_r=3.3e3 + 100e3 * log_share(1 - direct_tone, 0.15) if filtered else 0.0,
+        direct_c=10e-9 if filtered else 0.0,
     )
 
 
@@ -101,7 +115,7 @@ def solved(circuit, sweep, edges, times):
     """The output at the sample times, stretch by stretch between edges and ends of moves."""
     bends = [s for move in sweep for s in move[3:5]]
     bounds = np.unique(np.concatenate(([0.0], edges, bends, [times[-1]])))
-    y, out = np.zeros(9), np.empty(len(times))
+    y, out = np.zeros(10), np.empty(len(times))
     for low, high in pairwise(bounds):
         modes = Modes(drive_high=np.count_nonzero(edges <= low) % 2 == 0)
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from sublatch.board.builder import Builder
 from sublatch.board.detector import add_detector
-from sublatch.board.filters import add_filter
+from sublatch.board.filters import add_filter, add_mix
 from sublatch.board.input_and_supply import add_input, add_supply
 from sublatch.board.latch import add_latch
 from sublatch.board.latch_divider_octave import add_divider, add_octave
-from sublatch.board.mix_and_output import add_mix, add_output
 from sublatch.board.netlist import Board
+from sublatch.board.output import add_output
 from sublatch.board.supply_limits import guard_supply
 from sublatch.circuit.model import Circuit
 
@@ -47,7 +47,6 @@ def board(circuit: Circuit) -> Board:
     add_octave(builder)
     builder.block = "filter"
     filtered = add_filter(builder, circuit.filter, path="filter", source="octave", output="filtered")
-    add_mix(builder, filtered)
-    add_output(builder)
+    add_output(builder, add_mix(builder, filtered))
     builder.finish()
     return Board(circuit, tuple(builder.components), tuple(builder.notes))

@@ -34,7 +34,7 @@ Kind = Literal[
     "battery",
     "block",
 ]
-Control = Literal["tone", "volume", "direct", "peak", "drive"]
+Control = Literal["tone", "volume", "direct", "direct tone", "peak", "drive"]
 
 
 @dataclass(frozen=True)

@@ -94,7 +94,12 @@ def _is_rheostat(part: Component) -> bool:
 def _pot_ohm(part: Component, circuit: Circuit) -> tuple[float, float]:
     """Return the resistance below and above a pot's wiper."""
     assert part.pot is not None
-    position = {"tone": circuit.tone, "direct": circuit.knobs.direct, "volume": circuit.volume}[str(part.control)]
+    position = {
+        "tone": circuit.tone,
+        "direct": circuit.knobs.direct,
+        "direct tone": circuit.direct_tone,
+        "volume": circuit.volume,
+    }[str(part.control)]
     assert position is not None
     below, above = part.pot.resistances(position)
     share, (at_ccw, at_cw) = below / part.pot.value, part.left_ohm

@@ -10,8 +10,17 @@ from typing import Any
 
 from sublatch.checked import check, parse_toml
 from sublatch.circuit.detectors.base import DetectorKind
-from sublatch.circuit.model import Circuit, detector_kinds, octave_stage_kinds
+from sublatch.circuit.mixing.base import MixKind
+from sublatch.circuit.model import (
+    Circuit,
+    detector_kinds,
+    mixing_kinds,
+    octave_stage_kinds,
+    output_buffer_kinds,
+    with_kinds_left_out,
+)
 from sublatch.circuit.octave_stages.base import OctaveStage
+from sublatch.circuit.output_buffers.base import OutputStage
 from sublatch.errors import CircuitError, nearest_hint
 from sublatch.files.text import names_beside, read_text
 
@@ -19,9 +28,12 @@ Changes = Mapping[str, Any]
 """Settings by their dotted path, such as ``{"knobs.tone": 3.5, "filter.kind": "first-order"}``."""
 
 _LIBRARY = files("sublatch.circuit") / "library"
-_KINDS: Mapping[str, Callable[[], Mapping[str, type[DetectorKind] | type[OctaveStage]]]] = {
+_Kind = type[DetectorKind] | type[OctaveStage] | type[MixKind] | type[OutputStage]
+_KINDS: Mapping[str, Callable[[], Mapping[str, _Kind]]] = {
     "detector": detector_kinds,
     "octave": octave_stage_kinds,
+    "mix": mixing_kinds,
+    "output": output_buffer_kinds,
 }
 """The tables that keep what another kind has too, and their kinds."""
 
@@ -72,7 +84,8 @@ def load_circuit(name: str | Path, *, changes: Changes | None = None, folder: Pa
         Settings to change, by dotted path; a table changes the settings in it and leaves its others. A changed
         ``filter.kind`` brings the new filter with its own values, and drops the tone knob and peak switch of the old
         one; so does a ``detector.kind`` changed to or from one that stands alone (``overtone``), for all of its table.
-        Any other changed ``kind`` drops the settings that only the old kind had.
+        Any other changed ``kind`` drops the settings that only the old kind had. A ``mix.kind`` changed to or from one
+        that leaves another output buffer (``none``) changes ``output.kind`` too.
     folder
         Where a relative path starts; the working folder when not given.
 
@@ -112,13 +125,37 @@ def changed(data: Mapping[str, Any], changes: Changes) -> dict[str, Any]:
     """
     result: dict[str, Any] = deepcopy(dict(data))
     single = dict(_single(changes))
+    if not single.keys().isdisjoint(("mix.kind", "output.kind")):
+        result = with_kinds_left_out(result)
+        _bring_buffer(result, single)
     for path in sorted(single, key=lambda path: (path.rpartition(".")[2] != "kind", path.count("."))):
         _set(result, path, single[path])
-    if _filter_kind(result) != _filter_kind(data):
-        for table, control in (("knobs", "tone"), ("switches", "peak")):
-            if f"{table}.{control}" not in single and isinstance(result.get(table), dict):
-                result[table].pop(control, None)
+    for control in _controls_gone(data, result):
+        table, _, name = control.partition(".")
+        if control not in single and isinstance(result.get(table), dict):
+            result[table].pop(name, None)
     return result
+
+
+def _bring_buffer(data: Mapping[str, Any], single: dict[str, Any]) -> None:
+    """Have a new kind of mixing stage bring the output buffer that it leaves, where the old one left another."""
+    new = {"mix": {"kind": single.get("mix.kind")}}
+    before, after = (with_kinds_left_out({"mix": each["mix"]})["output"]["kind"] for each in (data, new))
+    if "mix.kind" in single and before != after:
+        single.setdefault("output.kind", after)
+
+
+def _controls_gone(before: Mapping[str, Any], after: Mapping[str, Any]) -> list[str]:
+    """Return the knobs and switches that were of a filter or mixing stage that is another now."""
+    gone = []
+    if _kind_at(before, "filter") != _kind_at(after, "filter"):
+        gone += ["knobs.tone", "switches.peak"]
+    if _kind_at(before, "mix", "direct_filter") != _kind_at(after, "mix", "direct_filter"):
+        gone += ["knobs.direct_tone"]
+    mixing = mixing_kinds().get(str(_kind_at(after, "mix")))
+    if _kind_at(before, "mix") != _kind_at(after, "mix") and mixing is not None and not mixing().direct_pot_there:
+        gone += ["knobs.direct", "knobs.direct_tone"]
+    return gone
 
 
 def _single(settings: Mapping[str, Any], above: str = "") -> Iterator[tuple[str, Any]]:
@@ -154,12 +191,14 @@ def _drop_what_is_old(table: dict[str, Any], name: str, kind: Any) -> None:
         table.clear()
         table.update(new().model_dump())
         return
-    keep = set(new.model_fields) if new is not None else set()
+    keep = set(new.model_fields) - getattr(new, "own", frozenset()) if new is not None else set()
     for key in [key for key in table if key not in keep]:
         del table[key]
 
 
-def _filter_kind(data: Mapping[str, Any]) -> Any:
-    """Return the kind of the output filter, none where the file does not say."""
-    chosen = data.get("filter", {})
+def _kind_at(data: Mapping[str, Any], *steps: str) -> Any:
+    """Return the kind of a table, none where the file does not say."""
+    chosen: Any = data
+    for step in steps:
+        chosen = chosen.get(step, {}) if isinstance(chosen, Mapping) else None
     return chosen.get("kind", "none") if isinstance(chosen, Mapping) else None

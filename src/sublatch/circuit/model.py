@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Annotated, Any, Literal, Self, get_args
 
 from pydantic import Field, model_validator
 
 from sublatch.checked import Checked
-from sublatch.circuit.components.controls import Drive, Peak, Pot, without_control
+from sublatch.circuit.components.controls import Drive, Peak, without_control
 from sublatch.circuit.components.quantities import (
     LEFT_OUT,
     UNITY,
     Farads,
     Henries,
     Ohms,
-    OptionalOhms,
     Position,
-    Share,
     Supply,
-    Volts,
     VolumePosition,
 )
 from sublatch.circuit.detectors.base import DetectorKind
@@ -27,8 +25,14 @@ from sublatch.circuit.detectors.overtone import Overtone
 from sublatch.circuit.devices.record import Devices
 from sublatch.circuit.filters.kinds import Filter
 from sublatch.circuit.filters.none import NoFilter
+from sublatch.circuit.mixing.base import MixKind
+from sublatch.circuit.mixing.kinds import Mix
+from sublatch.circuit.mixing.two_resistors import TwoResistors
 from sublatch.circuit.octave_stages.base import OctaveStage
 from sublatch.circuit.octave_stages.kinds import Octave
+from sublatch.circuit.output_buffers.base import OutputStage
+from sublatch.circuit.output_buffers.kinds import Output
+from sublatch.circuit.output_buffers.non_inverting import NonInverting
 from sublatch.errors import CircuitError
 
 HALF_WAY: float = 5.0
@@ -40,7 +44,8 @@ class Knobs(Checked):
     volume: VolumePosition = Field(
         5.0, description='Volume of the effect; at `"unity"` it is as loud as the bypassed take.'
     )
-    direct: Position = Field(0.0, description="How much of the direct signal is mixed in.")
+    direct: Position = Field(0.0, description="How much of the direct signal is mixed in, where it can be.")
+    direct_tone: Position | None = Field(None, description="Sweep of the direct signal's own filter, where it has one.")
     tone: Position | None = Field(None, description="Sweep of the output filter, where it has one.")
 
 
@@ -78,28 +83,6 @@ class Divider(Checked):
     stages: Literal[1, 2] = Field(1, description="1 for an octave down, 2 for two.")
 
 
-class Mix(Checked):
-    """Two resistors that add octave and direct signal, and the pot that feeds the direct one."""
-
-    octave_resistor: Ohms = Field(22e3, description="From the output filter to the joint.")
-    direct_resistor: Ohms = Field(22e3, description="From the direct pot's wiper to the joint.")
-    direct_pot: Pot = Field(Pot(value=10e3, taper="linear"), description="The direct knob's pot.")
-
-
-class Output(Checked):
-    """Volume pot, load and output buffer."""
-
-    coupling: Farads = Field(1e-6, description="Capacitor ahead of the volume pot.")
-    trim_resistor: OptionalOhms = Field(None, description='Fixed resistor ahead of the pot, or "none".')
-    pot: Pot = Field(Pot(value=100e3, taper="linear"), description="The volume knob's pot.")
-    load: Ohms = Field(1e6, description="Resistance that the wiper works into.")
-    feedback_resistor: Ohms = Field(100e3, description="From the output buffer's output to its minus input.")
-    ground_resistor: Ohms = Field(8.2e3, description="From the buffer's minus input to ground: gain 1 + Rf / Rg.")
-    low_margin: Volts = Field(1.5, description="How near the buffer's output comes to 0 V.")
-    high_margin: Volts = Field(1.5, description="How near the buffer's output comes to the supply.")
-    bias: Share = Field(0.5, description="Where the output idles, as a share of the supply.")
-
-
 class Circuit(Checked):
     """A signal path from the instrument to the output jack."""
 
@@ -114,9 +97,15 @@ class Circuit(Checked):
     divider: Divider = Divider()
     octave: Octave = Field(description="The octave stage.")
     filter: Filter = Field(NoFilter(), description="The output filter.")
-    mix: Mix = Mix()
-    output: Output = Output()
+    mix: Mix = TwoResistors()
+    output: Output = NonInverting()
     devices: Devices = Devices()
+
+    @model_validator(mode="before")
+    @classmethod
+    def _with_kinds_left_out(cls, data: Any) -> Any:
+        """Put in the kinds of mixing stage and output buffer that a file leaves out."""
+        return with_kinds_left_out(data) if isinstance(data, Mapping) else data
 
     @model_validator(mode="after")
     def _has_the_controls_it_names(self) -> Self:
@@ -124,12 +113,15 @@ class Circuit(Checked):
         for name, chosen in self.detector.front.filters.items():
             if chosen.works_with_tone or chosen.works_with_peak:
                 raise ValueError(f"detector.{name}: the detector has no knob or switch; give this filter fixed parts")
-        for name, setting, works in (
-            ("knobs.tone", self.knobs.tone, self.filter.works_with_tone),
-            ("switches.peak", self.switches.peak, self.filter.works_with_peak),
-        ):
-            if not works and setting is not None:
-                raise ValueError(without_control(name, filter_kind=self.filter.kind))
+        set_there = {
+            "knobs.tone": self.knobs.tone is not None,
+            "switches.peak": self.switches.peak is not None,
+            "knobs.direct": self.knobs.direct != 0.0,
+            "knobs.direct_tone": self.knobs.direct_tone is not None,
+        }
+        for name, fault in self.absent_controls.items():
+            if set_there[name]:
+                raise ValueError(fault)
         return self
 
     @model_validator(mode="after")
@@ -143,6 +135,44 @@ class Circuit(Checked):
                 f"{self.output.low_margin:g} V and {self.output.high_margin:g} V?"
             )
         return self
+
+    @property
+    def absent_controls(self) -> dict[str, str]:
+        """What is wrong with setting each knob and switch that this circuit does not have, by its path."""
+        filter_, low_pass = f"its output filter is filter.kind = {self.filter.kind!r}", self.mix.direct_low_pass
+        absent = {}
+        for name, works in (
+            ("knobs.tone", self.filter.works_with_tone),
+            ("switches.peak", self.filter.works_with_peak),
+        ):
+            if not works:
+                absent[name] = without_control(name, why=filter_, instead="filter.kind = 'swept-second-order'")
+        if self.mix.direct_pot_there is None:
+            why, instead = self.mix.why_no_direct, "mix.kind = 'two-resistors' with its direct_pot"
+            absent["knobs.direct"] = without_control("knobs.direct", why=why, instead=instead)
+        if low_pass is None or not low_pass.works_with_tone:
+            why = self.mix.why_no_direct if low_pass is None else f"mix.direct_filter.kind = {low_pass.kind!r}"
+            instead = "mix.direct_filter.kind = 'swept-first-order'"
+            absent["knobs.direct_tone"] = without_control("knobs.direct_tone", why=why, instead=instead)
+        return absent
+
+    @property
+    def direct_tone(self) -> float | None:
+        """Position of the direct tone knob, half way when the file does not say; None without one."""
+        low_pass = self.mix.direct_low_pass
+        if low_pass is None or not low_pass.works_with_tone:
+            return None
+        return HALF_WAY if self.knobs.direct_tone is None else self.knobs.direct_tone
+
+    @property
+    def has_direct(self) -> bool:
+        """Whether there is a direct knob."""
+        return self.mix.direct_pot_there is not None
+
+    @property
+    def sign(self) -> int:
+        """The sign that mixing stage and output buffer together give what passes both, 1 or −1."""
+        return self.mix.sign * self.output.sign
 
     @property
     def tone(self) -> float | None:
@@ -187,6 +217,36 @@ def detector_kinds() -> dict[str, type[DetectorKind]]:
 def octave_stage_kinds() -> dict[str, type[OctaveStage]]:
     """Return the kinds of octave stage that a circuit can have, by their words in its file."""
     return _kinds_of("octave")
+
+
+def mixing_kinds() -> dict[str, type[MixKind]]:
+    """Return the kinds of mixing stage that a circuit can have, by their words in its file."""
+    return _kinds_of("mix")
+
+
+def output_buffer_kinds() -> dict[str, type[OutputStage]]:
+    """Return the kinds of output buffer that a circuit can have, by their words in its file."""
+    return _kinds_of("output")
+
+
+def with_kinds_left_out(data: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a circuit file's settings with the kinds of mixing stage and output buffer where the file leaves them out.
+
+    Two resistors mix, and the buffer is that which the mixing stage leaves.
+    """
+    mixed = {**data, "mix": _with_kind(data.get("mix", {}), TwoResistors().kind)}
+    return {**mixed, "output": _with_kind(data.get("output", {}), _buffer_after(mixed["mix"]))}
+
+
+def _with_kind(table: Any, kind: str) -> Any:
+    """Return a table of a file with a kind where it has none."""
+    return {"kind": kind, **table} if isinstance(table, Mapping) else table
+
+
+def _buffer_after(mix: Any) -> str:
+    """Return the kind of output buffer that a mixing stage leaves."""
+    kind = mixing_kinds().get(str(mix.get("kind") if isinstance(mix, Mapping) else getattr(mix, "kind", "")))
+    return MixKind.buffer if kind is None else kind.buffer
 
 
 def _kinds_of(table: str) -> dict[str, Any]:

@@ -21,6 +21,7 @@ from pydantic.fields import FieldInfo
 from sublatch import units
 from sublatch.checked import Checked
 from sublatch.circuit.components.controls import Pot, SwitchedCapacitor
+from sublatch.circuit.components.quantities import LEFT_OUT
 from sublatch.circuit.model import Circuit
 from sublatch.errors import CircuitError, nearest_hint
 from sublatch.files.own_files import OwnFiles
@@ -146,6 +147,8 @@ def _fields(table: Checked) -> Iterator[tuple[str, FieldInfo, Any]]:
         value = getattr(table, name)
         if value is not None:
             yield name, fields[name], value
+        elif LEFT_OUT in fields[name].metadata and fields[name].default is not None:
+            yield name, fields[name], "none"
 
 
 def _sections(table: Checked, path: str, comments: Mapping[str, str]) -> Iterator[str]:

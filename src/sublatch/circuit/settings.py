@@ -43,8 +43,7 @@ def settings_of(circuit: Circuit) -> list[Setting]:
         The circuit. Settings of a kind that its filter, detector or octave stage is not are left out, and so are the
         tone knob and peak switch where no part of the filter belongs to them.
     """
-    absent = set() if circuit.filter.works_with_tone else {"knobs.tone"}
-    absent |= set() if circuit.filter.works_with_peak else {"switches.peak"}
+    absent = circuit.absent_controls
     return [setting for setting in _inside(type(circuit), circuit, "", ()) if setting.path not in absent]
 
 
@@ -71,6 +70,8 @@ def _tags(records: list[type[Checked]], path: str) -> tuple[str, ...]:
     """Return the words that tell the kinds of a record from one another."""
     if path.startswith("detector."):  # which has no knob and no switch
         records = [one for one in records if not (issubclass(one, FilterKind) and one.needs_a_control())]
+    if path.startswith("mix."):
+        records = [one for one in records if not (issubclass(one, FilterKind) and one.needs_a_switch())]
     return tuple(word for one in records if "kind" in one.model_fields for word in _words(one.model_fields["kind"]))
 
 

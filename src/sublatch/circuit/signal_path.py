@@ -6,11 +6,14 @@ from collections.abc import Collection
 from dataclasses import replace
 
 from sublatch.circuit.detectors.front import NOTE
+from sublatch.circuit.filters.none import NoFilter
+from sublatch.circuit.mixing.base import DIRECT, MIXED, OCTAVE
 from sublatch.circuit.model import Circuit, Pickup
 from sublatch.circuit.networks.bandwidth import with_bandwidth
 from sublatch.circuit.networks.elements import GROUND, Capacitor, Inductor, OpAmp, Part, Resistor
 from sublatch.circuit.networks.solver import LEAST_OHM, Network
 from sublatch.circuit.networks.upstream import upstream
+from sublatch.circuit.output_buffers.base import BUFFERED, WIPER
 
 
 def input_network(circuit: Circuit) -> Network:
@@ -93,37 +96,41 @@ def output_network(circuit: Circuit, *, ideal: bool = False) -> Network:
         the output buffer's, in volts, before the supply limits it.
     """
     after = filter_network(circuit, ideal=ideal).placed("filter.", {"in": "octave"})
-    parts = (*after.parts, *_mix_parts(circuit, after.output), *_output_parts(circuit))
-    return Network(parts, inputs=("octave", "direct"), output="output.out")
+    mixing = _mixing(circuit, after.output)
+    volume = volume_network(circuit).placed("output.", {"in": mixing.output})
+    return Network((*after.parts, *mixing.parts, *volume.parts), inputs=("octave", "direct"), output=volume.output)
 
 
-def _mix_parts(circuit: Circuit, filtered: str) -> tuple[Part, ...]:
-    """Return the direct pot, the two mixing resistors and their follower."""
-    mix = circuit.mix
-    lower, upper = mix.direct_pot.resistances(circuit.knobs.direct)
-    return (
-        Resistor("mix.direct_upper", ("direct", "mix.wiper"), max(upper, LEAST_OHM)),
-        Resistor("mix.direct_lower", ("mix.wiper", GROUND), max(lower, LEAST_OHM)),
-        Resistor("mix.R1", (filtered, "mix.joint"), mix.octave_resistor),
-        Resistor("mix.R2", ("mix.wiper", "mix.joint"), mix.direct_resistor),
-        OpAmp("mix.follower", plus="mix.joint", minus="mix.out", output="mix.out"),
-    )
+def direct_network(circuit: Circuit) -> Network:
+    """Return the direct signal's own filter, from ``in`` to ``out``; a wire where it has none."""
+    return (circuit.mix.direct_low_pass or NoFilter()).network(tone=circuit.direct_tone, peak=None)
 
 
-def _output_parts(circuit: Circuit) -> tuple[Part, ...]:
-    """Return coupling, trim, volume pot, load and the output buffer with its gain."""
+def mixed_node(circuit: Circuit) -> str:
+    """Return the node of `output_network` that the volume pot's coupling is fed from."""
+    return _mixing(circuit, filter_network(circuit).placed("filter.", {"in": "octave"}).output).output
+
+
+def volume_network(circuit: Circuit) -> Network:
+    """Return coupling, trim, volume pot and the output buffer with its load, from ``in`` to ``out``."""
     output = circuit.output
     lower, upper = output.pot.resistances(circuit.volume)
-    return (
-        Capacitor("output.C1", ("mix.out", "output.coupled"), output.coupling),
-        Resistor(
-            "output.trim_upper",
-            ("output.coupled", "output.wiper"),
-            max(upper, LEAST_OHM) + (output.trim_resistor or 0.0),
+    upper = max(upper, LEAST_OHM) + (output.trim_resistor or 0.0)
+    return Network(
+        (
+            Capacitor("coupling", ("in", "coupled"), output.coupling),
+            Resistor("trim_upper", ("coupled", WIPER), upper),
+            Resistor("lower", (WIPER, GROUND), max(lower, LEAST_OHM)),
+            *output.elements(),
         ),
-        Resistor("output.lower", ("output.wiper", GROUND), max(lower, LEAST_OHM)),
-        Resistor("output.load", ("output.wiper", GROUND), output.load),
-        OpAmp("output.buffer", plus="output.wiper", minus="output.minus", output="output.out"),
-        Resistor("output.feedback", ("output.out", "output.minus"), output.feedback_resistor),
-        Resistor("output.ground", ("output.minus", GROUND), output.ground_resistor),
+        output=BUFFERED,
     )
+
+
+def _mixing(circuit: Circuit, filtered: str) -> Network:
+    """Return the direct signal's own filter and the mixing stage, whose output is the filtered octave without one."""
+    mix = circuit.mix
+    direct = direct_network(circuit).placed("mix.direct_filter.", {"in": "direct"})
+    stage = Network(tuple(mix.elements(circuit.knobs.direct)), output=OCTAVE if mix.is_wire else MIXED)
+    stage = stage.placed("mix.", {OCTAVE: filtered, DIRECT: direct.output})
+    return Network(direct.parts + stage.parts, output=stage.output)

@@ -21,15 +21,11 @@ if TYPE_CHECKING:
     from sublatch.parts.knobs.headroom import Hardest, Headroom
     from sublatch.parts.knobs.report import Knobs
     from sublatch.parts.knobs.same_sound import SameAs, Setting
+    from sublatch.parts.knobs.stages import Stages
     from sublatch.parts.knobs.travel import KnobCurve
     from sublatch.parts.knobs.trim import Trim
     from sublatch.signal.unity import Unity
 
-SETS = {
-    "tone": "corner of the output filter, 3.01 dB down",
-    "volume": "gain against fully clockwise",
-    "direct": "gain against fully clockwise",
-}
 LINE = 120
 MEASURES = {"loudness": "loudness", "rms": "RMS"}
 NAMED_DB, NAMED_SHARE = 2.0, 0.005
@@ -48,12 +44,14 @@ def print_knobs(report: Knobs) -> None:
         _print_trim(report.trim)
     _print_headrooms(report)
     _print_couplings(report.couplings)
+    _print_stages(report.stages)
     _print_remarks(report)
 
 
 def _print_curve(curve: KnobCurve, even: KnobCurve) -> None:
     """Print what a knob sets at whole positions, its steps, and the most even taper."""
-    click.echo(f"\n{curve.name}: {SETS[curve.name]}; {taper_name(curve.taper, curve.midpoint)} pot")
+    sets = curve.sets + (", 3.01 dB down" if curve.unit == "Hz" else "")
+    click.echo(f"\n{curve.words}: {sets}; {taper_name(curve.taper, curve.midpoint)} pot")
     click.echo(f"  {'position':<9}" + "".join(f"{position:>7}" for position in range(11)))
     places, none = (0, "none") if curve.unit == "Hz" else (1, "off")
     cells = (number(float(value), places=places) if np.isfinite(value) else none for value in curve.value[::2])
@@ -171,8 +169,9 @@ def _position(position: float | None) -> str:
 
 def _more_gain(trim: Trim) -> str:
     """Return the part that would add the missing gain, in words."""
-    ohm = trim.ground_resistor_ohm
-    return "" if ohm is None else f", such as output.ground_resistor = {format_ohms(ohm)}"
+    values = {"ground_resistor": trim.ground_resistor_ohm, "feedback_resistor": trim.feedback_resistor_ohm}
+    named = [f", such as output.{name} = {format_ohms(ohm)}" for name, ohm in values.items() if ohm is not None]
+    return "".join(named)
 
 
 def _print_headrooms(report: Knobs) -> None:
@@ -237,6 +236,13 @@ def _print_remarks(report: Knobs) -> None:
         click.echo("\nto mind")
         for remark in report.remarks:
             click.echo(click.wrap_text(remark.text, LINE, initial_indent="  ", subsequent_indent="    "))
+
+
+def _print_stages(stages: Stages) -> None:
+    """Print what mixing stage and output buffer do to level and sign, and how they load the pots."""
+    click.echo("\nmixing stage and output buffer")
+    for sentence in stages.sentences:
+        click.echo(click.wrap_text(sentence, LINE, initial_indent="  ", subsequent_indent="    "))
 
 
 def _print_couplings(couplings: Sequence[Coupling]) -> None:

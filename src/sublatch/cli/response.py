@@ -39,19 +39,28 @@ WIDEST = 28
     ),
 )
 @circuits_options
+@click.option("--direct", is_flag=True, help="Show the direct signal's own filter instead.")
 @path_option("--plot", help="PNG file to draw the curves into, with tolerance bands.")
 @overwrite_option
 @json_option
 def response(
-    circuits: tuple[str, ...], changes: tuple[str, ...], plot: Path | None, overwrite: bool, as_json: bool
+    circuits: tuple[str, ...],
+    changes: tuple[str, ...],
+    direct: bool,
+    plot: Path | None,
+    overwrite: bool,
+    as_json: bool,
 ) -> None:
     """Show output filters' responses: gain over frequency, corner, peak."""
     from sublatch.circuit.load import load_circuit
+    from sublatch.circuit.response import of_direct
     from sublatch.circuit.response import response as respond
     from sublatch.pictures.file import guard_picture
 
     settings = read_changes(changes)
     chosen = {name: load_circuit(name, changes=settings) for name in circuits}
+    if direct:
+        chosen = {name: of_direct(circuit) for name, circuit in chosen.items()}
     if plot is not None:
         guard_picture(plot, inputs=circuit_files(*chosen), overwrite=overwrite)
     if as_json:

@@ -40,7 +40,7 @@ def complete_path(_ctx: click.Context, _parameter: click.Parameter, incomplete: 
     short_help="Look up a setting of a circuit or plan.",
     examples=(
         "sublatch settings",
-        "sublatch settings filter.capacitor",
+        "sublatch settings detector.filter.capacitor",
         "sublatch settings output",
     ),
 )

@@ -167,8 +167,10 @@ def _records(top: type[Checked]) -> dict[type[Checked], list[str]]:
     waiting: list[tuple[type[Checked], str]] = [(top, "")]
     while waiting:
         record, path = waiting.pop(0)
-        if path.startswith("detector.") and _has_control(record):
-            continue
+        if path.startswith("detector.") and _holds(record, (Pot, SwitchedCapacitor)):
+            continue  # no knob and no switch works anything in a detector
+        if path.startswith("mix.direct_filter") and _holds(record, (SwitchedCapacitor,)):
+            continue  # the direct signal's filter has no switch
         paths = records.setdefault(record, [])
         paths += [path] if path not in paths else []
         for name, field in record.model_fields.items():
@@ -177,10 +179,10 @@ def _records(top: type[Checked]) -> dict[type[Checked], list[str]]:
     return records
 
 
-def _has_control(record: type[Checked]) -> bool:
-    """Return whether a knob or switch works some part of a record; nothing in a detector is."""
+def _holds(record: type[Checked], kinds: tuple[type[Checked], ...]) -> bool:
+    """Return whether a record has a part of some kinds."""
     parts = [part for field in record.model_fields.values() for part in records_in(field)]
-    return any(issubclass(part, (Pot, SwitchedCapacitor)) for part in parts)
+    return any(issubclass(part, kinds) for part in parts)
 
 
 def _is_list(field: FieldInfo) -> bool:

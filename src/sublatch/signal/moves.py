@@ -11,7 +11,6 @@ from numbers import Real
 import numpy as np
 
 from sublatch.arrays import Array
-from sublatch.circuit.components.controls import without_control
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.model import Circuit
@@ -26,7 +25,7 @@ SWITCHES: dict[str, tuple[Setting, Setting]] = {
     "engaged": (False, True),
 }
 """What each switch can stand at."""
-KNOBS = ("knobs.volume", "knobs.direct", "knobs.tone")
+KNOBS = ("knobs.volume", "knobs.direct", "knobs.tone", "knobs.direct_tone")
 SWITCH_S = 0.008
 """Time that a thrown switch takes to pass from one sound to the other, where the move does not say."""
 SWITCH_RANGE_S = (0.005, 0.010)
@@ -43,8 +42,8 @@ class Move:
     Attributes
     ----------
     control
-        ``"knobs.tone"``, ``"knobs.volume"``, ``"knobs.direct"``, ``"switches.peak"``, ``"switches.drive"`` or
-        ``"engaged"``.
+        ``"knobs.tone"``, ``"knobs.volume"``, ``"knobs.direct"``, ``"knobs.direct_tone"``, ``"switches.peak"``,
+        ``"switches.drive"`` or ``"engaged"``.
     start, end
         Where it stands before and after: 0 to 10 for a knob, the switch's own words, or true and false for ``engaged``.
         The first move of a volume knob that stands at unity starts at ``"unity"``, see `with_start_found`.
@@ -92,7 +91,7 @@ def checked_moves(moves: Sequence[Move], circuit: Circuit, *, seconds: float | N
                 f"a move's control must be one of {', '.join((*KNOBS, *SWITCHES))}, got {move.control!r}{hint}"
             )
         if move.control not in positions:
-            raise CircuitError(without_control(move.control, filter_kind=circuit.filter.kind))
+            raise CircuitError(circuit.absent_controls[move.control])
         _check_settings(move, circuit)
         _check_times(move, seconds)
     ordered = tuple(sorted(moves, key=lambda move: (move.start_s, move.control)))
@@ -168,13 +167,16 @@ def with_start_found(moves: Sequence[Move], circuit: Circuit) -> tuple[Move, ...
 
 def _positions_as_set(circuit: Circuit) -> dict[str, Setting]:
     """Return where the controls that a circuit has stand."""
-    positions: dict[str, Setting] = {"knobs.volume": circuit.knobs.volume, "knobs.direct": circuit.knobs.direct}
-    if circuit.filter.works_with_tone and circuit.tone is not None:
-        positions["knobs.tone"] = circuit.tone
-    positions["switches.drive"] = circuit.switches.drive
-    if circuit.filter.works_with_peak and circuit.peak is not None:
-        positions["switches.peak"] = circuit.peak
-    return positions | {"engaged": True}
+    controls: dict[str, Setting | None] = {
+        "knobs.volume": circuit.knobs.volume,
+        "knobs.direct": circuit.knobs.direct if circuit.has_direct else None,
+        "knobs.tone": circuit.tone,
+        "knobs.direct_tone": circuit.direct_tone,
+        "switches.drive": circuit.switches.drive,
+        "switches.peak": circuit.peak,
+        "engaged": True,
+    }
+    return {control: position for control, position in controls.items() if position is not None}
 
 
 def _check_settings(move: Move, circuit: Circuit) -> None:

@@ -19,7 +19,7 @@ from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import nodal_response
-from sublatch.circuit.signal_path import output_network
+from sublatch.circuit.signal_path import mixed_node, output_network
 from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import AudioDataError
 from sublatch.sampling.levels import loudness
@@ -263,11 +263,10 @@ def _tilt_db(circuit: Circuit, position: float, other: float) -> float:
 
 
 def _volume_gains_db(circuit: Circuit, volume: float, frequency_hz: tuple[float, ...]) -> Signal:
-    """Return the gains (k,) in dB from the mix follower to the output at a volume."""
+    """Return the gains (k,) in dB from the mixing stage to the output at a volume."""
     network = output_network(with_settings(circuit, {"knobs.volume": volume}))
-    output, mixed = (
-        nodal_response(network, np.array(frequency_hz), source="octave", output=node) for node in (BUFFER, "mix.out")
-    )
+    nodes = (BUFFER, mixed_node(circuit))
+    output, mixed = (nodal_response(network, np.array(frequency_hz), source="octave", output=node) for node in nodes)
     return np.asarray(20.0 * np.log10(np.maximum(np.abs(output / mixed), 1e-300)))
 
 

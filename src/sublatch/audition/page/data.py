@@ -211,7 +211,8 @@ def _facts_of(candidate: Candidate, paths: Mapping[str, None]) -> list[tuple[str
         "knobs.tone": circuit.tone,
         "switches.peak": circuit.peak,
         "switches.drive": circuit.switches.drive,
-        "knobs.direct": circuit.knobs.direct,
+        "knobs.direct": circuit.knobs.direct if circuit.has_direct else None,
+        "knobs.direct_tone": circuit.direct_tone,
         "knobs.volume": circuit.knobs.volume,
     }
     facts = [(path, setting_in_words(path, value)) for path, value in controls.items() if value is not None]

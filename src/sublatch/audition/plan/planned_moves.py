@@ -30,7 +30,8 @@ class MoveEntry(Checked):
 
     control: str = Field(
         min_length=1,
-        description="`knobs.tone`, `knobs.volume`, `knobs.direct`, `switches.peak`, `switches.drive` or `engaged`.",
+        description="`knobs.tone`, `knobs.volume`, `knobs.direct`, `knobs.direct_tone`, `switches.peak`, "
+        "`switches.drive` or `engaged`.",
     )
     to: Annotated[Any, BeforeValidator(_position)] = Field(
         description="Where it is moved to: 0 to 10, the switch's word, or for `engaged` true or false."

@@ -10,7 +10,12 @@ from sublatch.board.schematic.detector import draw_low_pass, draw_overtone
 from sublatch.board.schematic.input_and_supply import draw_front
 from sublatch.board.schematic.latch import draw_latch
 from sublatch.board.schematic.latch_divider_octave import draw_octave
-from sublatch.board.schematic.mix_and_output import draw_output, draw_output_filter, draw_packages
+from sublatch.board.schematic.mix_and_output import (
+    draw_direct_filter,
+    draw_output,
+    draw_output_filter,
+    draw_packages,
+)
 from sublatch.board.schematic.svg import svg_text
 
 DRAWINGS: tuple[tuple[str, str, Callable[[Sheet], None]], ...] = (
@@ -20,6 +25,7 @@ DRAWINGS: tuple[tuple[str, str, Callable[[Sheet], None]], ...] = (
     ("latch", "Detector: comparators and latch", draw_latch),
     ("octave", "Divider and octave stage", draw_octave),
     ("filter", "Output filter", draw_output_filter),
+    ("direct", "Direct signal: filter", draw_direct_filter),
     ("output", "Mix and output", draw_output),
     ("packages", "Supply of the integrated circuits", draw_packages),
 )

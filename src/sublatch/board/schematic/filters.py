@@ -9,7 +9,17 @@ from sublatch.board.netlist import BIAS, Component
 from sublatch.board.schematic.canvas import Point, Sheet
 from sublatch.board.schematic.symbols import amp, follower, pole, rheostat
 from sublatch.circuit.filters.base import FilterKind
-from sublatch.circuit.filters.parts import GANG, STEP, Amplifier, CapacitorPair, FilterPart, Line, Path, Rheostat
+from sublatch.circuit.filters.parts import (
+    GANG,
+    STEP,
+    Amplifier,
+    CapacitorPair,
+    FilterPart,
+    Line,
+    Path,
+    Rheostat,
+    Wiring,
+)
 from sublatch.circuit.networks.elements import GROUND
 
 START_BELOW = 2.9
@@ -26,7 +36,12 @@ def has_drawing(chosen: FilterKind) -> bool:
 
 def draw_filter(sheet: Sheet, chosen: FilterKind, path: str, point: Point) -> Point:
     """Draw a filter that has a drawing of its own, and return the end of its output."""
-    wired, drawing = chosen.wired, _Drawing(sheet, path, point)
+    return draw_wiring(sheet, chosen.wired, path, point)
+
+
+def draw_wiring(sheet: Sheet, wired: Wiring, path: str, point: Point) -> Point:
+    """Draw parts that have their places, and return the end of their output."""
+    drawing = _Drawing(sheet, path, point)
     assert wired.end is not None
     drawing.wires(wired.wires)
     for part in wired.parts:

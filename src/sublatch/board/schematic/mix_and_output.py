@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from sublatch.board.filters import DIRECT_FILTERED
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO, Component
 from sublatch.board.schematic.canvas import Point, Sheet, split_value
-from sublatch.board.schematic.filters import draw_filter, draw_listed, has_drawing, to_bias
-from sublatch.board.schematic.symbols import amplifier, box, follower, grounded, jack, pot
+from sublatch.board.schematic.filters import draw_filter, draw_listed, draw_wiring, has_drawing
+from sublatch.board.schematic.symbols import box, follower, grounded, jack, pot
+from sublatch.circuit.filters.base import FilterKind
+from sublatch.circuit.mixing.base import DirectPot
 
 CELL, CELLS, ROW = 4.6, 5, 5.0
 """Room for each package, how many stand in a row, and the height of a row."""
@@ -13,31 +16,50 @@ CELL, CELLS, ROW = 4.6, 5, 5.0
 
 def draw_output_filter(sheet: Sheet) -> None:
     """Draw the output filter."""
-    chosen = sheet.board.circuit.filter
+    _draw_filter_between(sheet, sheet.board.circuit.filter, "filter", ("octave", "filtered"))
+
+
+def draw_direct_filter(sheet: Sheet) -> None:
+    """Draw the filter that the direct signal has for itself."""
+    low_pass = sheet.board.circuit.mix.direct_low_pass
+    assert low_pass is not None
+    _draw_filter_between(sheet, low_pass, "mix.direct_filter", ("note", DIRECT_FILTERED))
+
+
+def _draw_filter_between(sheet: Sheet, chosen: FilterKind, path: str, nets: tuple[str, str]) -> None:
+    """Draw a filter between the names of two nets, or list its parts."""
     if not has_drawing(chosen):
-        draw_listed(sheet, "filter.", (0.0, 0.0))
+        draw_listed(sheet, f"{path}.", (0.0, 0.0))
         return
-    sheet.name("octave", (0.0, 0.0), side="left")
-    sheet.name_right_of("filtered", draw_filter(sheet, chosen, "filter", sheet.wire((0.0, 0.0), (0.4, 0.0))))
+    sheet.name(nets[0], (0.0, 0.0), side="left")
+    sheet.name_right_of(nets[1], draw_filter(sheet, chosen, path, sheet.wire((0.0, 0.0), (0.4, 0.0))))
 
 
 def draw_output(sheet: Sheet) -> None:
     """Draw mix and output."""
-    filtered = sheet.component("mix.octave_resistor").net("a")
-    sheet.name(filtered, (4.0, 0.0), side="left")
-    joint = sheet.wire(sheet.part("mix.octave_resistor", (4.0, 0.0), (7.0, 0.0)), (8.0, 0.0))
-    sheet.name("note", sheet.wire((2.4, -1.6), (2.4, -1.2)), side="above")
-    pot(sheet, "mix.direct_pot", (2.4, -1.6), wiper=(4.0, -3.1))
-    sheet.drop(BIAS, (2.4, -4.6), by=0.2)
-    sheet.wire(sheet.part("mix.direct_resistor", (4.0, -3.1), (7.0, -3.1)), (8.0, -3.1), joint)
-    out = follower(sheet, "mix.follower", sheet.wire(joint, (9.4, 0.0)))
-    sheet.name_right_of("mixed", out)
+    mix = sheet.board.circuit.mix
+    if mix.is_wire:
+        _output(sheet, 0.0)
+        return
+    sheet.name(sheet.component("mix.octave_resistor").net("a"), (4.0, 0.0), side="left")
+    _direct_pot(sheet, mix.direct_pot_there)
+    sheet.name_right_of("mixed", draw_wiring(sheet, mix.wiring(), "mix", (0.0, 0.0)))
     _output(sheet, -8.0)
+
+
+def _direct_pot(sheet: Sheet, there: DirectPot | None) -> None:
+    """Draw the pot that lets the direct signal in, where there is one."""
+    if there is None:
+        return
+    x, y = there.drawn
+    sheet.name(sheet.component("mix.direct_pot").net("cw"), sheet.wire((x, y), (x, y + 0.4)), side="above")
+    pot(sheet, "mix.direct_pot", there.drawn, wiper=there.led_to)
+    sheet.drop(BIAS, (x, y - 3.0), by=0.2)
 
 
 def _output(sheet: Sheet, y: float) -> None:
     """Draw coupling, trim, volume, buffer and what keeps the bias off the jack."""
-    sheet.name("mixed", (-1.2, y), side="left")
+    sheet.name(sheet.component("output.coupling").net("a"), (-1.2, y), side="left")
     top = sheet.part("output.coupling", (-1.2, y), (1.2, y))
     if sheet.has("output.trim_resistor"):
         top = sheet.part("output.trim_resistor", top, (3.8, y))
@@ -45,11 +67,7 @@ def _output(sheet: Sheet, y: float) -> None:
     wiper = (6.0, y - 1.9)
     pot(sheet, "output.pot", top, wiper=wiper)
     sheet.drop(BIAS, (4.6, y - 3.4), by=0.2)
-    load = sheet.wire(wiper, (6.8, y - 1.9))
-    to_bias(sheet, "output.load", load)
-    plus = sheet.wire(load, (10.0, y - 1.9))
-    feedback, ground = "output.feedback_resistor", "output.ground_resistor"
-    out = amplifier(sheet, "output.buffer", plus, feedback=feedback, ground=ground)
+    out = draw_wiring(sheet, sheet.board.circuit.output.wiring(), "output", wiper)
     end = sheet.wire(sheet.part("output.capacitor", out, (out[0] + 2.6, out[1])), (out[0] + 3.4, out[1]))
     sheet.part("output.pull_down", end, (end[0], end[1] - 2.2), side="left")
     sheet.drop(ZERO, (end[0], end[1] - 2.2), by=0.2)

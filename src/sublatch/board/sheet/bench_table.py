@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import log10, pi, sqrt
 
 import numpy as np
 
 from sublatch.arrays import Signal
+from sublatch.board.filters import DIRECT_FILTERED
 from sublatch.board.netlist import Board
 from sublatch.board.network import board_network
 from sublatch.board.sheet.amounts import probe_point
@@ -94,8 +95,8 @@ class BenchTable:
         RMS at the input jack.
     held_still
         Levels on the way with the divider held still and the drive high, then the filter's response.
-    response
-        The output filter's response, likewise.
+    response, direct
+        The output filter's response, likewise, and that of the direct signal's own filter, its knob as `tone`.
     latch_hz, drive_hz
         Frequencies at the latch and at the last flip-flop with `TONE_HZ` at the jack.
     divides
@@ -113,6 +114,7 @@ class BenchTable:
     level_v: float
     held_still: tuple[BenchRow, ...]
     response: tuple[BenchRow, ...]
+    direct: tuple[BenchRow, ...]
     latch_hz: float
     drive_hz: float
     divides: bool
@@ -152,6 +154,7 @@ def bench_table(board: Board) -> BenchTable:
         level_v=level_v,
         held_still=tuple(_held_still(board, settings[0 if plain.tone is None else len(TONES) - 1], level_v)),
         response=tuple(_response(board, settings, level_v)),
+        direct=tuple(_direct_response(board, plain, level_v)),
         latch_hz=drive_hz * 2**stages,
         drive_hz=drive_hz,
         divides=_divides(rendered[0], plain),
@@ -211,7 +214,8 @@ def _divides(rendered: Rendered, circuit: Circuit) -> bool:
 
 def _held_still(board: Board, positions: Circuit, level_v: float) -> Iterator[BenchRow]:
     """Yield the levels on the way with the drive high, the octave stage letting the note through."""
-    for net in dict.fromkeys(("note", "octave", _filtered(board), "mixed", "buffered")):
+    mixed = board.component("output.coupling").net("a")
+    for net in dict.fromkeys(("note", "octave", _filtered(board), mixed, "buffered")):
         yield from _sine_rows(board, positions, net, FILTER_HZ[:1], level_v)
 
 
@@ -222,9 +226,19 @@ def _response(board: Board, settings: Sequence[Circuit], level_v: float) -> Iter
             yield from _sine_rows(board, positions, _filtered(board), FILTER_HZ, level_v)
 
 
+def _direct_response(board: Board, plain: Circuit, level_v: float) -> Iterator[BenchRow]:
+    """Yield the response of the direct signal's own filter."""
+    if not board.of_block("direct"):
+        return
+    for tone in (None,) if plain.direct_tone is None else TONES:
+        positions = with_settings(plain, {"knobs.direct_tone": tone})
+        for row in _sine_rows(board, positions, DIRECT_FILTERED, FILTER_HZ, level_v):
+            yield replace(row, tone=tone, peak=None)
+
+
 def _filtered(board: Board) -> str:
     """Return the net that the output filter ends in; the octave stage's own without a filter."""
-    return board.component("mix.octave_resistor").net("a")
+    return "octave" if board.circuit.filter.is_wire else "filtered"
 
 
 def _sine_rows(
@@ -232,11 +246,11 @@ def _sine_rows(
 ) -> Iterator[BenchRow]:
     """Yield what sines come to on a net, the octave stage letting them through."""
     frequency = np.array(frequency_hz)
-    ahead = net in ("note", "octave")
+    ahead, source = net in ("note", "octave"), "note" if net == DIRECT_FILTERED else "octave"
 
     def gain_db(other: Board, where: Circuit) -> Signal:
         gain = _gain(other, where, "in", "note", frequency)
-        return ratio_to_db(gain if ahead else gain * _gain(other, where, "octave", net, frequency))
+        return ratio_to_db(gain if ahead else gain * _gain(other, where, source, net, frequency))
 
     gains = scatter(gain_db, board, positions, blocks=_deciding(net))
     for hertz, volts, middle_db in zip(frequency_hz, gains.of_amplitude(level_v), gains.middle_db, strict=True):
@@ -246,6 +260,8 @@ def _sine_rows(
 
 def _deciding(net: str) -> tuple[str, ...]:
     """Return the blocks whose parts decide the level of a net after the input."""
+    if net == DIRECT_FILTERED:
+        return ("input", "direct")
     return AFTER[: {"note": 1, "octave": 1, "filtered": 2, "mixed": 3}.get(net, len(AFTER))]
 
 
@@ -314,6 +330,6 @@ def _stores(board: Board, level_v: float) -> Iterator[StoreRow]:
 
 def _gain(board: Board, positions: Circuit, source: str, net: str, frequency_hz: float | Signal) -> Signal:
     """Return the gain from one net to another; what the direct pot lets through is left out."""
-    inputs = (source,) if source == "in" else (source, "note")
+    inputs = (source,) if source in ("in", "note") else (source, "note")
     network = board_network(board, inputs=inputs, output=net, positions=positions)
     return np.asarray(np.abs(nodal_response(network, frequency_hz, source=network.inputs[0])))

@@ -38,8 +38,15 @@ class FilterFact:
         return " and ".join(format_hertz(float(f"{hertz:.3g}")) for hertz in corners) or "none"
 
 
-def response_curves(circuit: Circuit) -> list[Curve]:
+def response_curves(circuit: Circuit, *, name: str = "output filter") -> list[Curve]:
     """Return the response and its band for each position of the peak switch; none without an output filter.
+
+    Parameters
+    ----------
+    circuit
+        The circuit.
+    name
+        What the curve is called without a switch.
 
     Returns
     -------
@@ -54,7 +61,7 @@ def response_curves(circuit: Circuit) -> list[Curve]:
         switched = with_settings(circuit, {"switches.peak": peak})
         wanted = (Wanted(switched.tone, switched.peak, None, 0.0),)
         band = spread(switched, tolerances=tolerances, boards=BOARDS, wanted=wanted)
-        curves.append(Curve(peak or "output filter", response(switched, frequency_hz=band.frequency_hz), band))
+        curves.append(Curve(peak or name, response(switched, frequency_hz=band.frequency_hz), band))
     return curves
 
 

@@ -116,7 +116,7 @@ def _idling(board: Board) -> Iterator[IdleRow]:
     octave_v = OFFSET_V * (max(abs(gain) for gain in octave.gains) + octave.offset_gain)
     for part in _sections(board, ("octave",)):
         yield _idle(board, part, octave_v)
-    after_octave = _sections(board, ("filter", "mix", "output"))
+    after_octave = _sections(board, ("filter", "direct", "mix", "output"))
     driven = ("octave", "note")
     for part in after_octave:
         net = part.net("out")

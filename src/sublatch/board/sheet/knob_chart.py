@@ -28,8 +28,7 @@ def knob_value(curve: KnobCurve, step: int) -> str:
 
 def knob_note(curve: KnobCurve) -> str:
     """Return what a knob's column is of, in words."""
-    what = "corner of the output filter" if curve.unit == "Hz" else "gain against fully clockwise"
-    return f"{what}, {taper_name(curve.taper, curve.midpoint)} track"
+    return f"{curve.sets}, {taper_name(curve.taper, curve.midpoint)} track"
 
 
 def knob_svg(curve: KnobCurve) -> str:
@@ -49,7 +48,7 @@ def knob_svg(curve: KnobCurve) -> str:
             plot.set_yticks(range(-36, 1, 12))
         plot.set_ylabel(curve.unit)
         plot.set_xticks(range(0, 11, 2))
-        plot.set_xlabel(f"{curve.name} knob")
+        plot.set_xlabel(f"{curve.words} knob")
         plot.grid(color="#cccccc", linewidth=0.5)
         plot.set_axisbelow(True)
-        return svg_element(figure, alt_text=f"{curve.name} knob: {knob_note(curve)}")
+        return svg_element(figure, alt_text=f"{curve.words} knob: {knob_note(curve)}")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from math import sqrt
+from typing import TYPE_CHECKING
 
 from sublatch.board.netlist import Board
 from sublatch.board.parts_list import parts_list
@@ -19,14 +20,19 @@ from sublatch.board.sheet.wiring import wiring
 from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.components.tolerances import GANG_SHARE, POT_END_OHM
 from sublatch.circuit.model import Circuit
+from sublatch.circuit.response import of_direct
 from sublatch.circuit.save import circuit_toml
-from sublatch.parts.knobs.coupling import couplings
+from sublatch.parts.knobs.coupling import Coupling, couplings
+from sublatch.parts.knobs.stages import stages
 from sublatch.parts.knobs.travel import knob_curve, knob_names
 from sublatch.pictures.responses import responses_svg
 from sublatch.signal.chain import output_sources
 from sublatch.signal.unity import tone_take, unity
 from sublatch.units import format_hertz, format_volts
 from sublatch.version import __version__
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
 
 LONGEST_FOOTER = 70
 """Characters of a title in the footer of each printed page."""
@@ -64,7 +70,7 @@ def page(board: Board, supply: SupplyEstimate, filed: Circuit) -> str:
     environment.filters.update(breakable=breakable, amount=amount, decibels=decibels, hertz=format_hertz)
     circuit = board.circuit
     curves = [knob_curve(circuit, name) for name in knob_names(circuit)]
-    responses = response_curves(circuit)
+    own = of_direct(circuit) if board.of_block("direct") else None
     return environment.get_template("sheet.html.jinja").render(
         circuit=circuit,
         board=board,
@@ -79,8 +85,12 @@ def page(board: Board, supply: SupplyEstimate, filed: Circuit) -> str:
         knob_note=knob_note,
         unity=unity(output_sources(tone_take(), circuit), circuit, measure="rms"),
         couplings=couplings(circuit),
-        response=Markup(responses_svg(responses, alt_text="Output filter's gain over frequency")) if responses else "",
+        corner_range=_corner_range,
+        stages=stages(circuit),
+        response=_response_svg(circuit, "Output filter"),
         facts=filter_facts(circuit),
+        direct_response="" if own is None else _response_svg(own, "Direct filter"),
+        direct_facts=[] if own is None else filter_facts(own),
         least_peak_db=LEAST_PEAK_DB,
         wiring=wiring(board),
         before_power=before_power(board),
@@ -102,10 +112,28 @@ def page(board: Board, supply: SupplyEstimate, filed: Circuit) -> str:
     )
 
 
+def _response_svg(circuit: Circuit, name: str) -> Markup:
+    """Return the picture of a filter's response; nothing without a filter."""
+    from markupsafe import Markup
+
+    curves = response_curves(circuit, name=name.lower())
+    return Markup(responses_svg(curves, alt_text=f"{name}'s gain over frequency") if curves else "")
+
+
+def _corner_range(coupling: Coupling) -> str:
+    """Return where a coupling capacitor's corner lies, in words."""
+    low, high = (f"{float(hertz):.2g}" for hertz in (coupling.corner_hz.min(), coupling.corner_hz.max()))
+    return f"at {low} Hz" if low == high else f"at {low} Hz to {high} Hz over the volume knob’s travel"
+
+
 def settings_sentence(circuit: Circuit, *, at_unity: bool = False) -> str:
     """Return where the circuit's knobs and switches stand, in a sentence."""
     volume = f"volume at unity ({circuit.volume:.1f})" if at_unity else f"volume at {circuit.volume:g}"
-    knobs = [volume, f"direct at {circuit.knobs.direct:g}"]
+    knobs = [volume]
+    if circuit.has_direct:
+        knobs.append(f"direct at {circuit.knobs.direct:g}")
+    if circuit.direct_tone is not None:
+        knobs.append(f"direct tone at {circuit.direct_tone:g}")
     if circuit.tone is not None:
         knobs.insert(0, f"tone at {circuit.tone:g}")
     switches = [f"drive {circuit.switches.drive}"]

@@ -100,10 +100,11 @@ def _cases(board: Board, positions: Circuit, blocks: tuple[str, ...]) -> Iterato
             steps = (GANG_SHARE / 2, -GANG_SHARE / 2)
             low, high = (_scaled(board, {gangs[0]: 1.0 - step, gangs[1]: 1.0 + step}) for step in steps)
             yield (low, positions), (high, positions)
-    if "filter" in blocks and positions.tone is not None and 0.0 < positions.tone < FULL_TURN:
-        off = (max(positions.tone - KNOB_STEPS, 0.0), min(positions.tone + KNOB_STEPS, FULL_TURN))
-        less, more = (with_settings(positions, {"knobs.tone": tone}) for tone in off)
-        yield (board, less), (board, more)
+    for block, knob, at in (("filter", "tone", positions.tone), ("direct", "direct_tone", positions.direct_tone)):
+        if block in blocks and at is not None and 0.0 < at < FULL_TURN:
+            off = (max(at - KNOB_STEPS, 0.0), min(at + KNOB_STEPS, FULL_TURN))
+            less, more = (with_settings(positions, {f"knobs.{knob}": position}) for position in off)
+            yield (board, less), (board, more)
 
 
 def _pots_leaving_most(board: Board, blocks: tuple[str, ...]) -> Iterator[Board]:

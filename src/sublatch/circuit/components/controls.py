@@ -15,12 +15,28 @@ PEAKS: tuple[Peak, ...] = ("flat", "peaked")
 Drive = Literal["normal", "inverted"]
 
 
-def without_control(control: str, *, filter_kind: str) -> str:
-    """Return what is wrong with setting a knob or switch, as ``knobs.tone``, that no part of the filter belongs to."""
-    name = {"knobs.tone": "tone knob", "switches.peak": "peak switch"}[control]
+CONTROLS = {
+    "knobs.tone": "tone knob",
+    "switches.peak": "peak switch",
+    "knobs.direct": "direct knob",
+    "knobs.direct_tone": "direct tone knob",
+}
+"""The controls that not every circuit has, by path, in words."""
+
+
+def without_control(control: str, *, why: str, instead: str) -> str:
+    """Return what is wrong with setting a knob or switch, as ``knobs.tone``, that no part of the circuit belongs to.
+
+    Parameters
+    ----------
+    control
+        Its path.
+    why, instead
+        Which setting leaves it without, and which one has it.
+    """
     return (
-        f"{control} cannot be set: this circuit has no {name}, for its output filter is filter.kind = {filter_kind!r}; "
-        f"leave it out, or choose filter.kind = 'swept-second-order', which has one"
+        f"{control} cannot be set: this circuit has no {CONTROLS[control]}, for {why}; "
+        f"leave it out, or choose {instead}, which has one"
     )
 
 

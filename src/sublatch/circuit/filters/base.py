@@ -96,10 +96,17 @@ class FilterKind(Checked):
     @classmethod
     def needs_a_control(cls) -> bool:
         """Return whether every filter of this kind has a knob or switch, so that none can be in a detector."""
-        if any(field.is_required() for field in cls.model_fields.values()):
-            return False
-        plain = cls()
-        return plain.works_with_tone or plain.works_with_peak
+        return cls.needs_a_switch() or (cls._stands_by_itself() and cls().works_with_tone)
+
+    @classmethod
+    def needs_a_switch(cls) -> bool:
+        """Return whether every filter of this kind has a peak switch, so that none can be the direct signal's own."""
+        return cls._stands_by_itself() and cls().works_with_peak
+
+    @classmethod
+    def _stands_by_itself(cls) -> bool:
+        """Return whether there is a filter of this kind without anything said of it."""
+        return not any(field.is_required() for field in cls.model_fields.values())
 
     def network(self, *, tone: float | None, peak: Peak | None) -> Network:
         """Return the network at these knob and switch positions."""

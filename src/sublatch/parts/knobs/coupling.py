@@ -11,9 +11,9 @@ from scipy.optimize import brentq
 from sublatch.arrays import Array
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.corners import CORNER_DB
-from sublatch.circuit.networks.solver import Network, transfer
+from sublatch.circuit.networks.solver import transfer
 from sublatch.circuit.networks.transfer import Transfer
-from sublatch.circuit.signal_path import input_network, output_network
+from sublatch.circuit.signal_path import input_network, volume_network
 from sublatch.circuit.with_settings import with_settings
 from sublatch.parts.knobs.travel import HALF_STEPS
 
@@ -99,7 +99,7 @@ def couplings(circuit: Circuit) -> list[Coupling]:
         path = transfer(network, source=coupling.source)
         made.append(_coupling(f"detector.{coupling.setting}", farad, [path], LOW_E_HZ))
     after = [
-        transfer(_volume_stage(with_settings(circuit, {"knobs.volume": float(position)}))) for position in HALF_STEPS
+        transfer(volume_network(with_settings(circuit, {"knobs.volume": float(position)}))) for position in HALF_STEPS
     ]
     made.append(_coupling("output.coupling", circuit.output.coupling, after, OCTAVE_UNDER_HZ))
     return made
@@ -140,9 +140,3 @@ def _loss_db(path: Transfer, frequency_hz: float) -> float:
     """Return how much less passes at a frequency than well above."""
     low, settled = np.abs(path.response([frequency_hz, SETTLED_HZ]))
     return float(20.0 * np.log10(settled / max(low, 1e-300)))
-
-
-def _volume_stage(circuit: Circuit) -> Network:
-    """Return all from the mix follower's output to the output buffer's."""
-    parts = tuple(part for part in output_network(circuit).parts if part.name.startswith("output."))
-    return Network(parts, inputs=("mix.out",), output="output.out")

@@ -137,13 +137,13 @@ def peak_cost_db(rows: Iterable[Headroom], at: str) -> float | None:
 
 def op_amps(circuit: Circuit) -> dict[str, str]:
     """Return the output node of every op-amp after the octave stage, by what it is called, from input to output."""
-    names = {"mix.follower": "mix follower", "output.buffer": BUFFER_NAME}
-    amps = [part for part in output_network(circuit).parts if isinstance(part, OpAmp)]
-    filters = [part for part in amps if part.name.startswith("filter.")]
-    for part in filters:
-        single = len(filters) == 1
-        names[part.name] = "output filter" if single else f"output filter {part.name.removeprefix('filter.')}"
-    return {names[part.name]: part.output for part in amps}
+    amps = {part.name: part.output for part in output_network(circuit).parts if isinstance(part, OpAmp)}
+    names = {name: name.replace(".", " ") for name in amps}
+    for path, words in (("filter.", "output filter"), ("mix.direct_filter.", "direct filter")):
+        within = [name for name in amps if name.startswith(path)]
+        for name in within:
+            names[name] = words if len(within) == 1 else f"{words} {name.removeprefix(path)}"
+    return {names[name]: node for name, node in amps.items()}
 
 
 BUFFER_NAME = "output buffer"

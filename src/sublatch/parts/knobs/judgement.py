@@ -160,7 +160,8 @@ def hard_parts(chosen: FilterKind) -> tuple[str, ...]:
 
 def hard_knob_pots(circuit: Circuit) -> tuple[str, ...]:
     """Return which of the pots of the volume and direct knobs are hard to buy, in words."""
-    pots = (circuit.output.pot, circuit.mix.direct_pot)
+    there = circuit.mix.direct_pot_there
+    pots = [circuit.output.pot] if there is None else [circuit.output.pot, there.pot]
     reasons = (hard_pot(pot.value, taper=pot.taper, midpoint=pot.midpoint) for pot in pots)
     return tuple(dict.fromkeys(words for words in reasons if words is not None))
 

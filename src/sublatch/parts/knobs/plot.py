@@ -24,11 +24,6 @@ TICKS_HZ = (0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20
 LOWEST_DB = -42.0
 LONGEST_TITLE = 70
 """Characters of a circuit's title that are shown."""
-CAPTIONS = {
-    "tone": "corner of the output filter",
-    "volume": "gain against fully clockwise",
-    "direct": "gain against fully clockwise",
-}
 
 
 def knobs_png(report: Knobs, *, software: str = "") -> bytes:
@@ -82,7 +77,7 @@ def _knob_panel(axes: Axes, report: Knobs, curve: KnobCurve, even: KnobCurve) ->
         axes.plot(even.position[::2], even.value[::2], "s", color=EVEN, markersize=4, markerfacecolor="white")
     _value_scale(axes, curve)
     _marks(axes, report, curve)
-    axes.set_title(f"{curve.name}: {CAPTIONS[curve.name]}", loc="left", fontsize=10)
+    axes.set_title(f"{curve.words}: {curve.sets}", loc="left", fontsize=10)
     axes.legend(loc="lower right", fontsize=8.5, framealpha=1.0)
     _travel(axes)
 

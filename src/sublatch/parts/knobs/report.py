@@ -21,6 +21,7 @@ from sublatch.parts.knobs.judgement import (
     step_remarks,
 )
 from sublatch.parts.knobs.same_sound import SameAs, same_sound
+from sublatch.parts.knobs.stages import Stages, stages
 from sublatch.parts.knobs.standard_bass import standard_bass
 from sublatch.parts.knobs.travel import KnobCurve, knob_curve, knob_names, most_even
 from sublatch.parts.knobs.trim import Trim, check_position, trim
@@ -41,13 +42,15 @@ class Knobs:
         The circuit with what was found in it: the nearest setting where one was asked for, the trim resistor where that
         was, and the volume at unity, at 10 where unity lies beyond.
     curves
-        Each knob's curve (`tone`, `volume`, `direct`).
+        Each knob's curve (`tone`, `volume`, `direct`, `direct_tone`), of those that there are.
     even
         The same with the most even taper.
     same_as
         Where the sound of another circuit is, if it was asked for; all else is then told of that setting.
     couplings
         The coupling capacitors, from input to output.
+    stages
+        What mixing stage and output buffer do to level and sign, and how the buffer loads the volume pot.
     unities
         Unity by loudness and RMS of the take, and by a tone; the first one counts.
     trim
@@ -65,6 +68,7 @@ class Knobs:
     even: tuple[KnobCurve, ...]
     same_as: SameAs | None
     couplings: tuple[Coupling, ...]
+    stages: Stages
     unities: tuple[Unity, ...]
     trim: Trim | None
     headrooms: tuple[Headroom, ...]
@@ -96,6 +100,7 @@ class Knobs:
             ],
             "same_as": self.same_as,
             "coupling": self.couplings,
+            "stages": self.stages,
             "unity_position": self.unity_position,
             "excess_gain_db": self.unities[0].excess_gain_db,
             "unity": self.unities,
@@ -151,6 +156,7 @@ def knobs(
         even=tuple(most_even(circuit, name) for name in names),
         same_as=nearest,
         couplings=tuple(couplings(circuit)),
+        stages=stages(circuit),
         unities=tuple(unities),
         trim=trimmed,
         headrooms=tuple(headrooms),
@@ -172,7 +178,9 @@ def remarks(circuit: Circuit, curves: Iterable[KnobCurve], left: InHand | None) 
         What is left below the supply's limits.
     """
     steps = (one for curve in curves for one in step_remarks(curve.name, curve.steepest_per_step, curve.step_unit))
-    hard = (*hard_parts(circuit.filter), *hard_knob_pots(circuit))
+    low_pass = circuit.mix.direct_low_pass
+    of_direct = () if low_pass is None else hard_parts(low_pass)
+    hard = dict.fromkeys((*hard_parts(circuit.filter), *hard_knob_pots(circuit), *of_direct))
     return (*steps, *buying_remarks(hard), *headroom_remarks(left))
 
 

@@ -169,7 +169,8 @@ def same_sound(circuit: Circuit, other: Circuit, *, take: Take) -> SameAs:
 
     here = circuit.knobs.direct
     plain = _nearest(miss, circuit, [here])
-    mixed = _nearest(miss, circuit, [here, *np.arange(0.0, FULL_TURN + 1.0, COARSE_DIRECT).tolist()], turn_direct=True)
+    directs = np.arange(0.0, FULL_TURN + 1.0, COARSE_DIRECT).tolist()
+    mixed = _nearest(miss, circuit, [here, *directs], turn_direct=True) if circuit.has_direct else plain
     nearer = miss(mixed) <= miss(plain) - LEAST_GAIN_DB
     better = nearer and miss(mixed) <= WORTH_DIRECT * miss(plain)
     powers, nearest = heard(mixed if better else plain)

@@ -12,6 +12,7 @@ from sublatch.arrays import Array
 from sublatch.circuit.components.controls import Pot
 from sublatch.circuit.components.pots import AUDIO_MIDPOINT, FULL_TURN, Taper
 from sublatch.circuit.components.sold import MIDPOINTS
+from sublatch.circuit.filters.base import FilterKind
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import nodal_response
 from sublatch.circuit.response import response
@@ -29,6 +30,13 @@ USEFUL_DB = -30.0
 """A volume that is further below full is as good as off, so that how evenly it goes there does not count."""
 TWITCHY = {"octaves": 2.0 / 3.0, "dB": 6.0}
 """More in one step of ten makes a knob twitchy. Common practice, no source: half an octave a step is pleasant."""
+SETS = {
+    "tone": "corner of the output filter",
+    "volume": "gain against fully clockwise",
+    "direct": "gain against fully clockwise",
+    "direct_tone": "corner of the direct signal's own filter",
+}
+"""What each knob sets."""
 TRACKS: tuple[tuple[Taper, float], ...] = (
     ("linear", AUDIO_MIDPOINT),
     *(("log", midpoint) for midpoint in MIDPOINTS),
@@ -71,6 +79,16 @@ class KnobCurve:
     gentlest_per_step: float | None
 
     @property
+    def words(self) -> str:
+        """The knob's name in words."""
+        return self.name.replace("_", " ")
+
+    @property
+    def sets(self) -> str:
+        """What it sets, in words."""
+        return SETS[self.name]
+
+    @property
     def spread(self) -> float:
         """How much the steepest step and the gentlest differ, in `step_unit`."""
         if self.steepest_per_step is None or self.gentlest_per_step is None:
@@ -107,7 +125,13 @@ def taper_name(taper: Taper, midpoint: float) -> str:
 
 def knob_names(circuit: Circuit) -> tuple[str, ...]:
     """Return the knobs that a circuit has."""
-    return ("volume", "direct") if circuit.tone is None else ("tone", "volume", "direct")
+    there = {
+        "tone": circuit.tone is not None,
+        "volume": True,
+        "direct": circuit.has_direct,
+        "direct_tone": circuit.direct_tone is not None,
+    }
+    return tuple(name for name, is_there in there.items() if is_there)
 
 
 def knob_curve(circuit: Circuit, name: str) -> KnobCurve:
@@ -118,7 +142,7 @@ def knob_curve(circuit: Circuit, name: str) -> KnobCurve:
     circuit
         The circuit.
     name
-        ``tone``, ``volume`` or ``direct``.
+        ``tone``, ``volume``, ``direct`` or ``direct_tone``.
 
     Raises
     ------
@@ -133,11 +157,12 @@ def knob_curve(circuit: Circuit, name: str) -> KnobCurve:
     if name not in knob_names(circuit):
         raise CircuitError(f"{circuit.title!r} has no knob {name!r}, only {', '.join(knob_names(circuit))}")
     pot = _pot(circuit, name)
-    value = _corners(circuit) if name == "tone" else _gains(circuit, name)
-    unit, step_unit = ("Hz", "octaves") if name == "tone" else ("dB", "dB")
-    counted = value if name == "tone" else np.where(value >= USEFUL_DB, value, np.nan)
+    sweeps = name in ("tone", "direct_tone")
+    value = _corners(circuit, name) if sweeps else _gains(circuit, name)
+    unit, step_unit = ("Hz", "octaves") if sweeps else ("dB", "dB")
+    counted = value if sweeps else np.where(value >= USEFUL_DB, value, np.nan)
     with np.errstate(invalid="ignore", divide="ignore"):
-        even = np.log2(counted) if name == "tone" else counted
+        even = np.log2(counted) if sweeps else counted
     step = np.abs(even[2:] - even[:-2])
     known = np.flatnonzero(np.isfinite(step))
     steepest = int(known[np.argmax(step[known])]) if len(known) else None
@@ -192,7 +217,7 @@ def position_of_corner(circuit: Circuit, corner_hz: float) -> float | None:
     """
     if circuit.tone is None:
         raise CircuitError(f"{circuit.title!r} has no tone knob that could be set to a corner; try -c gated-swept")
-    corners = _corners(circuit)
+    corners = _corners(circuit, "tone")
     there = np.flatnonzero(np.isclose(corners, corner_hz, rtol=1e-9, atol=0.0))
     if len(there):
         return float(HALF_STEPS[there[0]])
@@ -204,7 +229,7 @@ def position_of_corner(circuit: Circuit, corner_hz: float) -> float | None:
     low, high = HALF_STEPS[crossed[0]], HALF_STEPS[crossed[0] + 1]
 
     def miss(position: float) -> float:
-        corner = _corner_hz(with_settings(circuit, {"knobs.tone": position}))
+        corner = _corner_hz(with_settings(circuit, {"knobs.tone": position}), "tone")
         return -corner_hz if corner is None else corner - corner_hz
 
     return float(brentq(miss, low, high, xtol=1e-4)) if miss(low) * miss(high) <= 0.0 else None
@@ -215,6 +240,9 @@ def with_taper(circuit: Circuit, name: str, taper: Taper, midpoint: float) -> Ci
     new = {"taper": taper, "midpoint": midpoint}
     if name == "tone":
         return circuit.model_copy(update={"filter": circuit.filter.with_pots(new)})
+    if name == "direct_tone":
+        low_pass = _low_pass(circuit).with_pots(new)
+        return circuit.model_copy(update={"mix": circuit.mix.model_copy(update={"direct_filter": low_pass})})
     pot = "output.pot" if name == "volume" else "mix.direct_pot"
     return with_settings(circuit, {f"{pot}.{key}": value for key, value in new.items()})
 
@@ -224,19 +252,28 @@ def _pot(circuit: Circuit, name: str) -> Pot:
     if name == "volume":
         return circuit.output.pot
     if name == "direct":
-        return circuit.mix.direct_pot
-    return circuit.filter.wired.rheostats[0].pot
+        there = circuit.mix.direct_pot_there
+        assert there is not None, "a circuit with a direct knob has its pot"
+        return there.pot
+    return (circuit.filter if name == "tone" else _low_pass(circuit)).wired.rheostats[0].pot
 
 
-def _corners(circuit: Circuit) -> Array:
-    """Return the output filter's corner in hertz at every half step of the tone knob, NaN where it has none."""
-    corners = [_corner_hz(with_settings(circuit, {"knobs.tone": float(position)})) for position in HALF_STEPS]
+def _low_pass(circuit: Circuit) -> FilterKind:
+    """Return the direct signal's own filter."""
+    assert circuit.mix.direct_low_pass is not None, "a circuit with a direct tone knob has its filter"
+    return circuit.mix.direct_low_pass
+
+
+def _corners(circuit: Circuit, name: str) -> Array:
+    """Return a filter's corner in hertz at every half step of its tone knob, NaN where it has none."""
+    at = [with_settings(circuit, {f"knobs.{name}": position}) for position in HALF_STEPS.tolist()]
+    corners = [_corner_hz(one, name) for one in at]
     return np.array([np.nan if corner is None else corner for corner in corners])
 
 
-def _corner_hz(circuit: Circuit) -> float | None:
-    """Return the output filter's corner, of a high-pass the one that it has."""
-    curve = response(circuit, frequency_hz=[])
+def _corner_hz(circuit: Circuit, name: str) -> float | None:
+    """Return the corner of the filter that a tone knob sweeps, of a high-pass the one that it has."""
+    curve = response(circuit, frequency_hz=[], direct=name == "direct_tone")
     return curve.low_corner_hz if curve.corner_hz is None else curve.corner_hz
 
 

@@ -16,8 +16,6 @@ from sublatch.signal.unity import Measure, effect_gain_db, unity, volume_gain_db
 
 LEAST_OHM, MOST_OHM = 1.0, 100e6
 """Between them a trim resistor is worth soldering, and can be bought."""
-LEAST_GROUND_OHM = 100.0
-"""Less asks more current of the output buffer than its gain is worth."""
 NOTHING_DB = 0.05
 """A trim that takes out less is not worth its resistor."""
 
@@ -42,8 +40,9 @@ class Trim:
         Whether unity can be there; where it cannot, it is above that position even without a trim.
     missing_db
         Gain that would have to be added where it cannot, in dB; None elsewhere, and where the knob is off.
-    ground_resistor_ohm
-        E24 value for `output.ground_resistor` that would add it; None where it is not missing, or no value can.
+    ground_resistor_ohm, feedback_resistor_ohm
+        E24 value for `output.ground_resistor` or, of an inverting buffer, `output.feedback_resistor` that would add it;
+        None where it is not missing, or no value can.
     """
 
     wanted_position: float
@@ -55,6 +54,7 @@ class Trim:
     possible: bool = True
     missing_db: float | None = None
     ground_resistor_ohm: float | None = None
+    feedback_resistor_ohm: float | None = None
 
 
 def trim(source: OutputSources, circuit: Circuit, *, position: float, measure: Measure = "loudness") -> Trim:
@@ -86,8 +86,14 @@ def trim(source: OutputSources, circuit: Circuit, *, position: float, measure: M
     if excess_db is None:
         return replace(none, possible=False)
     if excess_db < -NOTHING_DB:
-        more_gain_ohm = _more_gain_ohm(plain, -excess_db)
-        return replace(none, possible=False, missing_db=-excess_db, ground_resistor_ohm=more_gain_ohm)
+        more = plain.output.more_gain(10.0 ** (-excess_db / 20.0))
+        return replace(
+            none,
+            possible=False,
+            missing_db=-excess_db,
+            ground_resistor_ohm=more.get("ground_resistor"),
+            feedback_resistor_ohm=more.get("feedback_resistor"),
+        )
     exact_ohm = _exact_ohm(plain, position, excess_db)
     if excess_db < NOTHING_DB or exact_ohm is None:
         return none
@@ -142,11 +148,3 @@ def _taken_out_db(plain: Circuit, position: float, trim_ohm: float) -> float:
     return volume_gain_db(plain, position) - volume_gain_db(
         with_settings(plain, {"output.trim_resistor": trim_ohm}), position
     )
-
-
-def _more_gain_ohm(circuit: Circuit, missing_db: float) -> float | None:
-    """Return the ground resistor that raises the output buffer's gain 1 + Rf/Rg by at least so much."""
-    output = circuit.output
-    gain = (1.0 + output.feedback_resistor / output.ground_resistor) * 10.0 ** (missing_db / 20.0)
-    exact_ohm = output.feedback_resistor / (gain - 1.0)
-    return preferred.below(exact_ohm) if exact_ohm > LEAST_GROUND_OHM else None

@@ -1,0 +1,1 @@
+"""The mixing stages that a circuit can have, one module a kind."""

@@ -1,0 +1,1 @@
+"""The output buffers that a circuit can have, one module a kind."""
