@@ -54,7 +54,7 @@ LAYERS: dict[str, set[str]] = {
 """What each part may import besides itself, from the bottom up; `TOP` may import anything, and nothing imports it."""
 TOP = {"cli", "__init__", "__main__"}
 WITHIN: dict[str, tuple[str, ...]] = {
-    "circuit": ("components", "networks", "filters", "detectors", "octave_stages", ""),
+    "circuit": ("components", "devices", "networks", "filters", "detectors", "octave_stages", ""),
     "pitch": ("reference", "", "given"),
     "signal": ("filtering", ""),
     "tracking": ("", "tune"),

@@ -22,6 +22,7 @@ from sublatch.circuit.components.quantities import (
 from sublatch.circuit.detectors.base import DetectorKind
 from sublatch.circuit.detectors.kinds import Detector
 from sublatch.circuit.detectors.peak_latch import PeakLatch
+from sublatch.circuit.devices.record import Devices
 from sublatch.circuit.filters.kinds import Filter
 from sublatch.circuit.filters.none import NoFilter
 from sublatch.circuit.octave_stages.base import OctaveStage
@@ -99,6 +100,7 @@ class Circuit(Checked):
     filter: Filter = Field(NoFilter(), description="The output filter.")
     mix: Mix = Mix()
     output: Output = Output()
+    devices: Devices = Devices()
 
     @model_validator(mode="after")
     def _has_the_controls_it_names(self) -> Self:

@@ -201,6 +201,7 @@ _QUANTITIES: dict[Any, tuple[Callable[[float], str], Mapping[int, str]]] = {
     units.ohms: (units.format_ohms, {0: "R", 3: "k", 6: "M"}),
     units.farads: (units.format_farads, {-12: "p", -9: "n", -6: "u", -3: "m"}),
     units.volts: (units.format_volts, {-9: "nV", -6: "uV", -3: "mV", 0: "V"}),
+    units.amperes: (units.format_amperes, {-12: "pA", -9: "nA", -6: "uA", -3: "mA", 0: "A"}),
     units.seconds: (units.format_seconds, {-9: "ns", -6: "us", -3: "ms", 0: "s"}),
     units.fraction: (_percent, {-2: "%"}),
 }

@@ -190,6 +190,15 @@ VOLT = Quantity(
     prefixes={"": 0, "n": -9, "u": -6, "m": -3, "k": 3},
     letters={"n": -9, "u": -6, "m": -3, "V": 0, "v": 0, "k": 3},
 )
+AMPERE = Quantity(
+    name="a current",
+    rule="a current is written like 65pA, 250nA or 2mA",
+    units=("A",),
+    low=-10.0,
+    high=10.0,
+    span="from −10 A to 10 A",
+    prefixes={"": 0, "f": -15, "p": -12, "n": -9, "u": -6, "m": -3},
+)
 HERTZ = Quantity(
     name="a frequency",
     rule="a frequency is written like 300Hz, 3kHz or 3k3",
@@ -229,4 +238,4 @@ FRACTION = Quantity(
     prefixes={"": -2},
     bare_hint="a percentage needs its % sign",
 )
-ALL = (OHM, FARAD, VOLT, HERTZ, SECOND, DECIBEL, FRACTION)
+ALL = (OHM, FARAD, VOLT, AMPERE, HERTZ, SECOND, DECIBEL, FRACTION)

@@ -58,6 +58,15 @@ Farads = Annotated[float, BeforeValidator(units.farads), Unit("F"), Field(ge=1e-
 Volts = Annotated[float, BeforeValidator(units.volts), Unit("V"), Field(ge=0.0, le=100.0)]
 """A voltage, 0 to 100 V."""
 
+OptionalVolts = Annotated[Volts | None, LEFT_OUT]
+"""A voltage, or ``"none"`` for a setting that is not there."""
+
+Amperes = Annotated[float, BeforeValidator(units.amperes), Unit("A"), Field(ge=-1e-3, le=1e-3)]
+"""A current, −1 mA to 1 mA; of the sign that its setting says."""
+
+OptionalAmps = Annotated[Amperes | None, LEFT_OUT]
+"""A current, or ``"none"`` for a setting that is not there."""
+
 Supply = Annotated[float, BeforeValidator(units.volts), Unit("V"), Field(ge=1.0, le=60.0)]
 """A supply voltage, 1 to 60 V."""
 
