@@ -9,7 +9,7 @@ from sublatch.board.input_and_supply import add_input, add_supply
 from sublatch.board.latch_divider_octave import add_divider, add_latch, add_octave
 from sublatch.board.mix_and_output import add_mix, add_output
 from sublatch.board.netlist import Board
-from sublatch.board.supply_limits import guard_supply
+from sublatch.board.packages.supply_limits import guard_supply
 from sublatch.circuit.model import Circuit
 
 
@@ -49,4 +49,4 @@ def board(circuit: Circuit) -> Board:
     add_mix(builder, filtered)
     add_output(builder)
     builder.finish()
-    return Board(circuit, tuple(builder.components), tuple(builder.notes))
+    return Board(circuit, tuple(builder.components), tuple(builder.notes), tuple(builder.left_out))

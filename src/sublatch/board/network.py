@@ -6,13 +6,13 @@ from collections import Counter
 from collections.abc import Iterator
 from itertools import chain
 
-from sublatch.board.netlist import STILL, Board, Component
-from sublatch.circuit.model import Circuit
+from sublatch.board.netlist import STILL, SUPPLY, ZERO, Board, Component
+from sublatch.circuit.model import HALF_WAY, Circuit
 from sublatch.circuit.networks.elements import GROUND, Capacitor, OpAmp, Part, Resistor
 from sublatch.circuit.networks.solver import LEAST_OHM, Network
 from sublatch.errors import CircuitError
 
-NO_LOAD = ("op-amp", "comparator", "switch", "package", "jack", "battery")
+NO_LOAD = ("op-amp", "comparator", "switch", "package", "jack", "battery", "lamp")
 """Kinds whose inputs take no current from the signal, and those that are settled otherwise."""
 
 
@@ -82,8 +82,13 @@ def _joined(board: Board, circuit: Circuit) -> dict[str, str]:
 
 def _loads(board: Board, net: str, joined: dict[str, str]) -> list[Component]:
     """Return the components that load a net or feed it."""
-    loads = (part for part in board.components if part.kind not in NO_LOAD)
+    loads = (part for part in board.components if part.kind not in NO_LOAD and not _is_clamp(part))
     return [part for part in loads if any(joined.get(name, name) == net for _, name in part.pins)]
+
+
+def _is_clamp(part: Component) -> bool:
+    """Return whether a component is a diode to an end of the supply, which only overvoltage makes conduct."""
+    return part.kind == "diode" and not {SUPPLY, ZERO}.isdisjoint(net for _, net in part.pins)
 
 
 def _is_rheostat(part: Component) -> bool:
@@ -94,7 +99,9 @@ def _is_rheostat(part: Component) -> bool:
 def _pot_ohm(part: Component, circuit: Circuit) -> tuple[float, float]:
     """Return the resistance below and above a pot's wiper."""
     assert part.pot is not None
-    position = {"tone": circuit.tone, "direct": circuit.knobs.direct, "volume": circuit.volume}[str(part.control)]
+    position = {"tone": circuit.tone, "direct": circuit.knobs.direct, "volume": circuit.volume, "trim": HALF_WAY}[
+        str(part.control)
+    ]
     assert position is not None
     below, above = part.pot.resistances(position)
     share, (at_ccw, at_cw) = below / part.pot.value, part.left_ohm

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from sublatch.board.input_and_supply import DIODE_V
 from sublatch.board.netlist import SUPPLY, ZERO, Board
-from sublatch.board.supply_limits import overloaded, starved
+from sublatch.board.packages.supply_limits import overloaded, starved
 from sublatch.units import format_volts
 
 BATTERY_V, BATTERY_AH = 9.0, 0.55
