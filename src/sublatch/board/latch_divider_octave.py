@@ -5,15 +5,15 @@ from __future__ import annotations
 from sublatch.board.builder import Builder
 from sublatch.board.detector import SIGNAL_DIODE
 from sublatch.board.dividers import divider, reference_divider
-from sublatch.board.netlist import BIAS, SUPPLY, ZERO
-from sublatch.circuit.detectors.base import Thresholds
+from sublatch.board.netlist import BIAS, SUPPLY, ZERO, Board
 from sublatch.circuit.components.controls import Pot
+from sublatch.circuit.detectors.base import Thresholds
+from sublatch.circuit.model import Circuit
 from sublatch.circuit.octave_stages.base import NOTE, OCTAVE, SWITCHED, OctaveStage
 from sublatch.circuit.octave_stages.transconductance_pair import (
     CONTROL_V,
     PAIR,
     TRIM_OHM,
-    TRIM_V,
     PairStage,
     pair_stage,
 )
@@ -91,10 +91,8 @@ def add_octave(builder: Builder) -> None:
 
 def _pair(builder: Builder) -> None:
     """Put the pair with its divider, control current, trimmer and the op-amp that turns its current into volts."""
-    circuit = builder.circuit
+    circuit, stage = builder.circuit, _pair_stage(builder.circuit)
     assert circuit.octave.linear_range is not None
-    bias_v = circuit.output.bias * circuit.supply
-    stage = pair_stage(circuit.octave.linear_range, supply_v=circuit.supply, bias_v=bias_v)
     path, source = "octave.linear_range", NOTE
     minus, plus, control, current = (f"octave.{name}" for name in ("minus", "plus", "control", "current"))
     if stage.lift is not None:
@@ -110,7 +108,9 @@ def _pair(builder: Builder) -> None:
     builder.resistor("octave.balance", stage.balance, plus, BIAS, note="as much as the other input sees")
     note = "trims the drive that reaches the output: without a note, the least thump"
     builder.pot("octave.trim", Pot(value=TRIM_OHM), (ZERO, "trim wiper", SUPPLY), control="trim", path=None, note=note)
-    builder.resistor("octave.trim_resistor", stage.trim, "trim wiper", plus, note=f"± {TRIM_V * 1e3:g} mV of trim")
+    builder.resistor(
+        "octave.trim_resistor", stage.trim, "trim wiper", plus, note=f"± {stage.trim_v * 1e3:.3g} mV of trim"
+    )
     note = f"control current, {stage.control_a * 1e6:.3g} µA while the drive is high"
     builder.resistor("octave.control", stage.control, "drive", control, path=path, note=note)
     builder.resistor("octave.load", stage.load, current, OCTAVE, path=path, note="turns the pair's current into volts")
@@ -119,6 +119,18 @@ def _pair(builder: Builder) -> None:
     builder.section("transconductance amplifier", "octave.pair", pins, note="gate: open while it has control current")
     builder.op_amp("octave.amplifier", BIAS, current, OCTAVE, note="turns the pair's current into volts")
     builder.notes += _pair_notes(stage, circuit.octave, circuit.supply)
+
+
+def _pair_stage(circuit: Circuit) -> PairStage:
+    """Return the values of a pair's parts."""
+    assert circuit.octave.linear_range is not None
+    bias_v = circuit.output.bias * circuit.supply
+    return pair_stage(circuit.octave.linear_range, supply_v=circuit.supply, bias_v=bias_v)
+
+
+def trim_reach_v(board: Board) -> float:
+    """Return what the trimmer of a board's transconductance pair takes away between its inputs, in volts."""
+    return _pair_stage(board.circuit).trim_v
 
 
 def _pair_notes(stage: PairStage, octave: OctaveStage, supply_v: float) -> list[str]:

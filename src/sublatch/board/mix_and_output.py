@@ -8,8 +8,7 @@ from sublatch.board.builder import Builder
 from sublatch.board.netlist import BIAS, ZERO
 
 OUTPUT_FARAD, PULL_DOWN_OHM, SERIES_OHM = 10e-6, 100e3, 470.0
-"""What keeps the bias off the output jack, 1.6 Hz into 10 kΩ, and what keeps a cable's capacitance off the buffer. Drawn
-choice."""
+"""What keeps the bias off the output jack, 1.6 Hz into 10 kΩ, and what keeps a cable off the buffer. Drawn choice."""
 
 
 def add_mix(builder: Builder, filtered: str) -> None:
@@ -48,5 +47,5 @@ def add_output(builder: Builder) -> None:
     loss_db = 20.0 * log10(1.0 + SERIES_OHM / 10e3)
     builder.notes.append(
         "The model ends at the output buffer. The capacitor and the resistor after it are this drawing's; with a load "
-        f"of 10 kΩ or more the capacitor's corner lies below 1.8 Hz, and the resistor takes off at most {loss_db:.1g} dB."
+        f"of 10 kΩ or more its corner lies below 1.8 Hz, and the resistor takes off at most {loss_db:.1g} dB."
     )

@@ -72,7 +72,7 @@ def _joined(board: Board, circuit: Circuit) -> dict[str, str]:
         ends = None
         if part.kind == "switch" and part.control == "peak":
             ends = part.net("1" if circuit.peak == "flat" else "2"), part.net("common")
-        elif _is_rheostat(part) and _pot_ohm(part, circuit)[1] == 0.0:
+        elif _is_rheostat(part) and pot_ohm(part, circuit)[1] == 0.0:
             ends = part.net("wiper"), part.net("cw")
         if ends is not None:
             old, new = (joined.get(end, end) for end in ends)
@@ -96,7 +96,7 @@ def _is_rheostat(part: Component) -> bool:
     return part.kind == "pot" and part.net("ccw") == part.net("wiper")
 
 
-def _pot_ohm(part: Component, circuit: Circuit) -> tuple[float, float]:
+def pot_ohm(part: Component, circuit: Circuit) -> tuple[float, float]:
     """Return the resistance below and above a pot's wiper."""
     assert part.pot is not None
     position = {"tone": circuit.tone, "direct": circuit.knobs.direct, "volume": circuit.volume, "trim": HALF_WAY}[
@@ -119,7 +119,7 @@ def _linear(part: Component, circuit: Circuit, joined: dict[str, str]) -> Iterat
     elif part.kind == "op-amp":
         yield OpAmp(part.reference, *nets)
     elif part.kind == "pot":
-        for name, ohm, pair in zip("lu", _pot_ohm(part, circuit), (nets[:2], nets[1:]), strict=True):
+        for name, ohm, pair in zip("lu", pot_ohm(part, circuit), (nets[:2], nets[1:]), strict=True):
             if pair[0] != pair[1]:
                 yield Resistor(part.reference + name, (pair[0], pair[1]), max(ohm, LEAST_OHM))
     else:

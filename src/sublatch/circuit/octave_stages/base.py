@@ -47,6 +47,11 @@ class OctaveStage(Checked, ABC):
         """The gain in each half of the drive, the first while it is high."""
 
     @property
+    def drawn_gains(self) -> tuple[float, float]:
+        """The gains without imperfections, as the board has them."""
+        return type(self)().gains
+
+    @property
     @abstractmethod
     def parts(self) -> tuple[Part, ...]:
         """The parts from `NOTE` and `SWITCHED` to `OCTAVE`, without imperfections; their nodes are the board's nets."""

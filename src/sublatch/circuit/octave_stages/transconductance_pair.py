@@ -30,8 +30,9 @@ CONTROL_V = 1.3
 """Two base-emitter voltages from the control pin to the negative end (data sheet's schematic; from memory)."""
 MISS = 1.01
 """By how large a ratio resistors may miss, far within what the control pin's voltage and the warmth of the room do."""
-TRIM_OHM, TRIM_V = 100e3, 10e-3
-"""The trimmer, and the offset that it takes away to either side: more than twice the pair's worst."""
+TRIM_OHM, LEAST_TRIM_V, NOTE_V = 100e3, 10e-3, 30e-3
+"""The trimmer, the least offset that it takes away to either side, and that of the note which it takes away too, since
+what stands at the input at rest is switched like the note."""
 
 
 @dataclass(frozen=True)
@@ -54,6 +55,8 @@ class PairStage:
         From the pair's output to that of the op-amp that keeps it at the bias.
     control_a
         The control current while the drive is high, in amperes.
+    trim_v
+        What the trimmer takes away between the pair's inputs, to either side at least, in volts.
     """
 
     lift: tuple[float, float] | None
@@ -64,6 +67,7 @@ class PairStage:
     control: float
     load: float
     control_a: float
+    trim_v: float
 
     @property
     def share(self) -> float:
@@ -119,8 +123,9 @@ def pair_stage(linear_range_v: float, *, supply_v: float, bias_v: float) -> Pair
     lifted = 1.0 if lift is None else 1.0 + lift[0] / lift[1]
     drawn_v = PAIR.linear_range_v * (source + shunt) / shunt / lifted
     load, control = _two(drawn_v / across_v, low=across_v / amps / 1.5, high=across_v / amps * 1.2)
-    trim = below(min(bias_v, supply_v - bias_v) * balance / TRIM_V)
-    return PairStage(lift, source, shunt, balance, trim, control, load, across_v / control)
+    trim_v = max(LEAST_TRIM_V, PAIR.offset_v.worst + NOTE_V * wanted)
+    trim = below(min(bias_v, supply_v - bias_v) * balance / trim_v)
+    return PairStage(lift, source, shunt, balance, trim, control, load, across_v / control, trim_v)
 
 
 def _must_fit(linear_range_v: float, supply_v: float) -> None:
@@ -139,7 +144,7 @@ def _must_fit(linear_range_v: float, supply_v: float) -> None:
 
 
 def _two(ratio: float, *, low: float, high: float) -> tuple[float, float]:
-    """Return two resistors of a wanted ratio, the second of E24 in a range, the first of E96 where E24 misses by 1 %."""
+    """Return two resistors of a ratio, the second of E24 in a range, the first of E96 where E24 misses by 1 %."""
     best = (ratio, 1.0)
     for series in ("E24", "E96"):
         pairs = [(nearest(ratio * float(second), series), float(second)) for second in values_between(low, high)]
