@@ -36,7 +36,7 @@ def board(circuit: Circuit) -> Board:
     What the file does not list (bias, peak stores, comparators, latch, flip-flops, switch, rectifier, supply) is built
     of textbook blocks and chosen by this project: common practice, no source. Each such component says so in its note.
     """
-    guard_supply(circuit.supply)
+    guard_supply(circuit)
     builder = Builder(circuit)
     add_input(builder)
     add_supply(builder)

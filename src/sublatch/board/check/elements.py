@@ -272,3 +272,9 @@ def op_amp_offset_v(devices: Devices) -> float:
 def op_amp_bias_a(devices: Devices) -> float:
     """Return the largest bias current into an input of an op-amp of the circuit's class, in amperes."""
     return devices.op_amp_class.bias_a.worst if devices.op_amp_bias is None else devices.op_amp_bias
+
+
+def comparator_offset_v(devices: Devices) -> float:
+    """Return the largest offset that a comparator of the circuit's class may have, in volts."""
+    own = devices.comparator_offset
+    return devices.comparator_class.offset_v.worst if own is None else own

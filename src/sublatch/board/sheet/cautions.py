@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from sublatch.board.check.elements import op_amp_offset_v
 from sublatch.board.netlist import Board
 from sublatch.board.sheet.amounts import NARROW, amount
 from sublatch.board.sheet.comparator_input import watched_net
-from sublatch.board.sheet.idle_voltages import OFFSET_V, offset_at
+from sublatch.board.sheet.idle_voltages import offset_times
 from sublatch.board.sheet.supply import SupplyEstimate
 
 
@@ -79,13 +80,14 @@ def cautions(board: Board, supply: SupplyEstimate) -> list[Caution]:
     detector = board.circuit.detector
     least_v = detector.thresholds.least_v
     if least_v > 0.0 and detector.leveller is None:
-        times = offset_at(board, watched_net(board)) / OFFSET_V
+        times = offset_times(board, watched_net(board))
         rest.append(
             Caution(
                 "Offsets",
                 f"The least threshold is {amount(least_v, 'V')}. The op-amps ahead of the comparators add up to "
                 f"{times:.1f} times one op-amp’s input offset, and the comparator has its own: only op-amps and "
-                f"comparators with an offset well below {amount(least_v / (times + 1.0), 'V', digits=2)} hold it. With "
+                f"comparators with an offset well below {amount(least_v / (times + 1.0), 'V', digits=2)} hold it, and "
+                f"those of this circuit’s classes may have {amount(op_amp_offset_v(board.circuit.devices), 'V')}. With "
                 "a larger one the latch may rest set, or chatter on noise.",
             )
         )
