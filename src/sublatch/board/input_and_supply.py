@@ -27,6 +27,19 @@ CLAMP = DIODES["low-leakage"].types[0]
 LAMP_V, LAMP_A = 2.0, 1e-3
 """A red lamp's forward voltage, and the current at which it is seen on a stage; common practice, no source."""
 
+LEFT_OUT = (
+    "A current limit or fuse: a battery's own resistance and a mains supply's limit do that; the diode bears 1 A.",
+    "A filter of the supply beyond its large capacitor: a supply that hums is a bad one, and the bias is filtered.",
+    "Protection against more than the supply's own voltage at the supply jack: read the plug's label first.",
+    "A limiter against overvoltage at the output jack: its series resistor and the buffer bear a short circuit.",
+    "Silent switching of the footswitch by a transistor: it is mechanical, and all that it switches rests at 0 V.",
+    "Trimming of op-amps' offsets: what they come to is in the bench table, and no loudspeaker sees direct current.",
+    "Compensation of input bias currents by equal resistors: with the classes of op-amp that it matters for, the bench "
+    "table's ranges tell how much.",
+    "Ferrite beads and screening: use a metal box, joined to 0 V at one place.",
+)
+"""What every board leaves out, and why."""
+
 
 def add_input(builder: Builder) -> None:
     """Put the input jack, the footswitch, the protection, the coupling, the input resistance and the follower."""
@@ -98,6 +111,7 @@ def add_supply(builder: Builder) -> None:
     builder.resistor("bias.upper", upper, SUPPLY, "bias.divider", path="output.bias", note="upper half of the bias")
     builder.resistor("bias.lower", lower, "bias.divider", ZERO, path="output.bias", note="lower half of the bias")
     builder.electrolytic("bias.capacitor", BIAS_FARAD, "bias.divider", ZERO, note="keeps the supply's noise out")
+    builder.left_out += LEFT_OUT
     builder.op_amp("bias.follower", "bias.divider", BIAS, BIAS, note="drives the bias rail")
     builder.notes.append(
         "What the circuit file calls ground for the signal is the bias rail; only jacks, supply and logic are at 0 V."

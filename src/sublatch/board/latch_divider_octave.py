@@ -83,6 +83,11 @@ def add_octave(builder: Builder) -> None:
     note = "the note while the drive is high, the bias while it is low"
     builder.section("analogue switch", "octave.switch", pins, note=note)
     builder.network(octave.parts, prefix="octave.", notes=octave.notes, tolerances={})
+    builder.left_out += [
+        "Compensation of the charge that the CMOS switch pushes into the octave at each change: op-amps of low output "
+        "impedance swallow it.",
+        "octave.transition, feedthrough, leak and mismatch: nobody solders imperfections; what is built has its own.",
+    ]
     if octave.linear_range is not None:
         builder.notes.append(
             "octave.linear_range is the bend of a transconductance pair; the switch that is drawn has none."
@@ -118,6 +123,12 @@ def _pair(builder: Builder) -> None:
     pins = (("+", plus), ("-", minus), ("control", control), ("out", current), *unused)
     builder.section("transconductance amplifier", "octave.pair", pins, note="gate: open while it has control current")
     builder.op_amp("octave.amplifier", BIAS, current, OCTAVE, note="turns the pair's current into volts")
+    builder.left_out += [
+        "The pair's linearizing diodes and its buffers: the diodes would change the law that the model has, and the "
+        "op-amp that follows needs no buffer. Both are tied off.",
+        "A trimmer for the pair's gain, and its compensation of temperature: 10 °C change the gain by 3.4 %, 0.3 dB.",
+        "A capacitor across the load resistor: what the pair gives is as fast as its op-amp.",
+    ]
     builder.notes += _pair_notes(stage, circuit.octave, circuit.supply)
 
 

@@ -236,6 +236,7 @@ def _responses(board: Board) -> Iterator[Fault]:
     """Yield ways of the signal whose gain is not that of the circuit's own networks: a part is missing or wrong."""
     circuit = board.circuit
     watched = board.component("latch.set").net("+")
+    ways: list[tuple[str, tuple[str, ...], Network, bool]]
     ways = [("buffered", ("octave", NOTE), output_network(circuit), False)]
     if circuit.detector.leveller is None:
         path = circuit.detector.rectified_path

@@ -154,7 +154,7 @@ class _Solver:
     def solve(self, states: Mapping[str, int], cause: Cause | None = None) -> Array:
         """Return the voltages (n,) of the nets, then the op-amps' currents, in some states, one part being off."""
         matrix, known = self.equations(states, cause)
-        return np.linalg.solve(matrix, known)
+        return np.asarray(np.linalg.solve(matrix, known), dtype=np.float64)
 
     def equations(self, states: Mapping[str, int], cause: Cause | None = None) -> tuple[Array, Array]:
         """Return the equations' matrix (n, n) and right side (n,)."""
