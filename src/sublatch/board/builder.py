@@ -15,8 +15,8 @@ from sublatch.units import format_farads, format_ohms
 Pins = tuple[tuple[str, str], ...]
 
 PACKAGES: dict[Kind, tuple[str, int, str]] = {
-    "op-amp": ("dual op-amp", 2, "low offset, inputs and output that suit the supply"),
-    "comparator": ("dual comparator", 2, "open-collector outputs, as the 393 type has"),
+    "op-amp": ("dual op-amp", 2, "or another whose inputs and output suit the supply"),
+    "comparator": ("dual comparator", 2, "open-collector outputs"),
     "flip-flop": ("dual D flip-flop", 2, "CMOS with set and reset that act high, as the 4013 type has"),
     "analogue switch": ("triple changeover", 1, "CMOS analogue switch, 4053 type; the spare two tied to 0 V"),
     "transconductance amplifier": ("dual transconductance amplifier", 2, "LM13700 type; its diodes and buffers unused"),
@@ -192,12 +192,19 @@ class Builder:
                 self._tie_off(kind)
         for package, kind in self._packages.items():
             value, _, note = PACKAGES[kind]
+            note = f"{self._types(kind)}{note}"
             role = f"package.{package}"
             self.components.append(
                 Component(f"{package}P", "package", value, role, self.block, POWER[kind], note=note, package=package)
             )
             role, note = f"decoupling.{package}", "close to the package's supply pins"
             self.capacitor(role, DECOUPLING_FARAD, SUPPLY, ZERO, note=note, tolerance="20 %")
+
+    def _types(self, kind: Kind) -> str:
+        """Return the types that the circuit's class of such parts has, with what is looked for behind."""
+        devices = self.circuit.devices
+        known = {"op-amp": devices.op_amp_class.types, "comparator": devices.comparator_class.types}
+        return f"{' or '.join(known[kind])}; " if kind in known else ""
 
     def _tie_off(self, kind: Kind) -> None:
         """Tie off one section that nothing uses."""

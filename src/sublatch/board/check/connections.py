@@ -160,8 +160,10 @@ def _supply(board: Board) -> Iterator[Fault]:
         if part.kind == "jack" and "plus" in dict(part.pins):
             fed = _reached(board, switches=False, start={part.net("plus")}, diodes=True)
             if SUPPLY not in fed:
+                diodes = [other.reference for other, _ in board.on_net(SUPPLY) if other.kind == "diode"]
+                named = [one for one in diodes if one in {other.reference for other in board.of_block(part.block)}]
                 text = "the supply jack's plus must reach the supply through a diode with its cathode there"
-                yield Fault("supply not fed", part.reference, SUPPLY, text)
+                yield Fault("supply not fed", " and ".join([part.reference, *named]), SUPPLY, text)
 
 
 def _reached(board: Board, *, switches: bool, start: set[str] | None = None, diodes: bool = False) -> set[str]:

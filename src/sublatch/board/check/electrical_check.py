@@ -125,11 +125,18 @@ def _missing(board: Board) -> Iterator[Fault]:
     yield from (Fault("part missing", role, "", "every such circuit needs it") for role in roles if role not in present)
 
 
+def _watched(board: Board) -> str:
+    """Return the net that both comparators watch, whichever of their inputs is on it."""
+    both = (board.component(f"latch.{name}") for name in ("set", "reset"))
+    shared = set.intersection(*({part.net(pin) for pin in "+-"} for part in both))
+    return min(shared - {BIAS} or shared, default="")
+
+
 def _rests(board: Board) -> Rests:
     """Bring the board to rest in every way."""
     high, low = (operating_point(board, drive_high=drive) for drive in (True, False))
     bias_v = high.volts[BIAS]
-    watched = board.component("latch.set").net("+")
+    watched = _watched(board)
     up, down = (operating_point(board, held={watched: bias_v + step}) for step in (PROBE_V, -PROBE_V))
     band: list[OperatingPoint | None] = [None, None]
     if board.circuit.detector.rectified_path is not None:
@@ -188,22 +195,21 @@ def _functions(board: Board, rests: Rests) -> Iterator[Fault]:
 
 def _latch(board: Board, rests: Rests) -> Iterator[Fault]:
     """Yield comparators that do not set above and reset below, and thresholds that are not where they should be."""
-    for name, pin, point, sign, other_name in (
-        ("set", "-", rests.up, 1.0, "reset"),
-        ("reset", "+", rests.down, -1.0, "set"),
-    ):
+    watched = _watched(board)
+    for name, point, sign, other_name in (("set", rests.up, 1.0, "reset"), ("reset", rests.down, -1.0, "set")):
         part, other = board.component(f"latch.{name}"), board.component(f"latch.{other_name}")
         if point.states[part.reference] < 0 or point.states[other.reference] > 0:
             text = f"with the detector at {sign * PROBE_V:+g} V it must {name} the latch; are its inputs exchanged?"
-            yield Fault("comparator", part.reference, part.net(pin), text)
-        yield from _threshold(board, part, pin, (rests.high, point), sign)
+            yield Fault("comparator", part.reference, watched, text)
+        net = part.net("-" if part.net("+") == watched else "+")
+        yield from _threshold(board, part, net, (rests.high, point), sign)
 
 
 def _threshold(
-    board: Board, part: Component, pin: str, points: tuple[OperatingPoint, OperatingPoint], sign: float
+    board: Board, part: Component, net: str, points: tuple[OperatingPoint, OperatingPoint], sign: float
 ) -> Iterator[Fault]:
     """Yield a comparator's threshold that is not where it should be, at rest and with the detector held at a peak."""
-    thresholds, net = board.circuit.detector.thresholds, part.net(pin)
+    thresholds = board.circuit.detector.thresholds
     of_block = [other for other in board.components if other.kind == "diode" and other.block == part.block]
     side = "positive" if sign > 0.0 else "negative"
     named = [other.reference for other in of_block if side in other.role] or [part.reference]
@@ -235,7 +241,7 @@ def _octave(board: Board, rests: Rests) -> Iterator[Fault]:
 def _responses(board: Board) -> Iterator[Fault]:
     """Yield ways of the signal whose gain is not that of the circuit's own networks: a part is missing or wrong."""
     circuit = board.circuit
-    watched = board.component("latch.set").net("+")
+    watched = _watched(board)
     ways: list[tuple[str, tuple[str, ...], Network, bool]]
     ways = [("buffered", ("octave", NOTE), output_network(circuit), False)]
     if circuit.detector.leveller is None:
