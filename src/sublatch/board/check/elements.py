@@ -25,7 +25,7 @@ SINK_S = 1e-2
 PAIR_BIAS_AT_A = 0.5e-3
 """Control current at which a pair's bias current is told."""
 
-Sort = Literal["offset", "bias", "leakage", "tolerance"]
+Sort = Literal["offset", "bias", "leakage"]
 ONE_WAY = ("bias", "leakage")
 """Causes that go one way alone, from nothing to their worst."""
 Volts = Mapping[str, float]
@@ -35,7 +35,7 @@ Into = tuple[str, float]
 
 @dataclass(frozen=True)
 class Cause:
-    """One way in which one part is off: volts of offset, amperes of bias at a net, a share of its ohms."""
+    """One way in which one device is off: volts of offset, amperes of bias at a net or of leakage."""
 
     name: str
     sort: Sort
@@ -51,25 +51,30 @@ class Element:
     nets: tuple[str, ...]
     causes: tuple[Cause, ...] = ()
 
-    def conductances(self, _state: int, _cause: Cause | None) -> Iterator[Between]:
+    def conductances(self, _state: int) -> Iterator[Between]:
         """Yield what conducts: two nets and siemens."""
         yield from ()
 
-    def currents(self, _state: int, cause: Cause | None) -> Iterator[Into]:
+    def currents(self, _state: int) -> Iterator[Into]:
         """Yield the currents that flow into nets."""
-        if cause is not None and cause.sort == "bias":
+        yield from ()
+
+    def pushed(self, cause: Cause, _state: int) -> Iterator[Into]:
+        """Yield the currents that flow into nets beside when the device is off."""
+        if cause.sort == "bias":
             yield cause.net, -cause.amount
 
 
 @dataclass(frozen=True)
 class Ohmic(Element):
-    """A resistor or a contact."""
+    """A resistor, off by a share of its ohms, or a contact."""
 
     siemens: float = 0.0
+    tolerance: float = 0.0
 
-    def conductances(self, _state: int, cause: Cause | None) -> Iterator[Between]:
-        """Yield the resistor, off by its tolerance."""
-        yield self.nets[0], self.nets[1], self.siemens / (1.0 + (0.0 if cause is None else cause.amount))
+    def conductances(self, _state: int) -> Iterator[Between]:
+        """Yield the resistor."""
+        yield self.nets[0], self.nets[1], self.siemens
 
 
 @dataclass(frozen=True)
@@ -110,7 +115,7 @@ class Comparing(Element):
         """Return 1 while its collector is open, −1 while it pulls down."""
         return 1 if volts[self.plus] > volts[self.minus] else -1
 
-    def conductances(self, state: int, _cause: Cause | None) -> Iterator[Between]:
+    def conductances(self, state: int) -> Iterator[Between]:
         """Yield its collector while it pulls down."""
         if state < 0:
             yield self.output, ZERO, SINK_S
@@ -127,18 +132,22 @@ class Conducting(Element):
         across = volts[self.nets[0]] - volts[self.nets[1]]
         return int(across > self.forward_v - (1e-12 if state else 0.0))
 
-    def conductances(self, state: int, _cause: Cause | None) -> Iterator[Between]:
+    def conductances(self, state: int) -> Iterator[Between]:
         """Yield its slope while it conducts."""
         if state:
             yield self.nets[0], self.nets[1], ON_S
 
-    def currents(self, state: int, cause: Cause | None) -> Iterator[Into]:
-        """Yield what its forward voltage comes to while it conducts, and its leakage while it blocks."""
-        amps = ON_S * self.forward_v if state else 0.0
-        if cause is not None and not state:
-            amps += cause.amount
-        yield self.nets[0], amps
-        yield self.nets[1], -amps
+    def currents(self, state: int) -> Iterator[Into]:
+        """Yield what its forward voltage comes to while it conducts."""
+        if state:
+            yield self.nets[0], ON_S * self.forward_v
+            yield self.nets[1], -ON_S * self.forward_v
+
+    def pushed(self, cause: Cause, state: int) -> Iterator[Into]:
+        """Yield its leakage while it blocks."""
+        if not state:
+            yield self.nets[0], cause.amount
+            yield self.nets[1], -cause.amount
 
 
 @dataclass(frozen=True)
@@ -150,10 +159,10 @@ class Transconducting(Element):
     output: str = ""
     siemens: float = 0.0
 
-    def currents(self, state: int, cause: Cause | None) -> Iterator[Into]:
+    def pushed(self, cause: Cause, state: int) -> Iterator[Into]:
         """Yield what its offset makes of its output current, and its bias currents."""
-        yield from super().currents(state, cause)
-        if cause is not None and cause.sort == "offset":
+        yield from super().pushed(cause, state)
+        if cause.sort == "offset":
             yield self.output, self.siemens * cause.amount
 
 
@@ -192,7 +201,7 @@ def _resistor(part: Component) -> Ohmic:
     assert part.amount is not None
     share = float(part.tolerance.removesuffix("%")) / 100.0
     nets = (part.net("a"), part.net("b"))
-    return Ohmic(part.reference, nets, (Cause(part.reference, "tolerance", share),), siemens=1.0 / part.amount)
+    return Ohmic(part.reference, nets, siemens=1.0 / part.amount, tolerance=share)
 
 
 def _throw(board: Board, part: Component) -> str:

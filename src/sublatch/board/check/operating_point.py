@@ -9,8 +9,8 @@ equations); complementarity of piecewise linear devices, S. N. Stevens, P.-M. Li
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -23,6 +23,8 @@ from sublatch.board.check.elements import (
     Conducting,
     Element,
     Gaining,
+    Into,
+    Ohmic,
     Source,
     Transconducting,
     elements,
@@ -71,19 +73,15 @@ class OperatingPoint:
         return self._solver.loops(self.states)
 
     @cached_property
-    def _changes(self) -> dict[str, tuple[Array, Array]]:
-        """How far each part that is off moves each net."""
-        return self._solver.changes(self.states)
+    def _worst(self) -> WorstCase:
+        """What worst parts push, worked out once for all nets."""
+        return WorstCase(self._solver, self.states)
 
     def against(self, net: str, other: str = ZERO) -> tuple[float, float, float]:
         """Return the voltage from one net to another: at rest, and its least and most with all parts at their worst."""
         middle = self.volts[net] - self.volts[other]
-        (down, up), (down_other, up_other) = (self._changes.get(name, (NONE, NONE)) for name in (net, other))
-        ends = np.stack([np.zeros_like(up - up_other), down - down_other, up - up_other])
-        return middle, middle + float(ends.min(axis=0).sum()), middle + float(ends.max(axis=0).sum())
-
-
-NONE = np.zeros(1)
+        ends = [self._worst.end(net, other, sign) for sign in (-1.0, 1.0)]
+        return middle, min(middle, *ends), max(middle, *ends)
 
 
 def operating_point(
@@ -151,31 +149,48 @@ class _Solver:
             states |= wrong if attempt < 8 else {one: wrong[one]}
         raise Restless(tuple(sorted(wrong)))
 
-    def solve(self, states: Mapping[str, int], cause: Cause | None = None) -> Array:
-        """Return the voltages (n,) of the nets, then the op-amps' currents, in some states, one part being off."""
-        matrix, known = self.equations(states, cause)
+    def solve(self, states: Mapping[str, int]) -> Array:
+        """Return the voltages (n,) of the nets, then the op-amps' currents, in some states."""
+        matrix, known = self.equations(states)
         return np.asarray(np.linalg.solve(matrix, known), dtype=np.float64)
 
-    def equations(self, states: Mapping[str, int], cause: Cause | None = None) -> tuple[Array, Array]:
-        """Return the equations' matrix (n, n) and right side (n,)."""
+    def equations(self, states: Mapping[str, int], factors: Mapping[str, float] | None = None) -> tuple[Array, Array]:
+        """Return the equations' matrix (n, n) and right side (n,), some resistors' ohms multiplied."""
         matrix, known = np.zeros((self.size, self.size)), np.zeros(self.size)
         for index in self.row.values():
             matrix[index, index] = LEAK_S
         for part in self.parts:
-            off = cause if cause is not None and cause.name == part.name else None
-            for a, b, siemens in part.conductances(states.get(part.name, 0), off):
-                self._conductance(matrix, known, a, b, siemens)
-            for net, amps in part.currents(states.get(part.name, 0), off):
-                if net in self.row:
-                    known[self.row[net]] += amps
+            factor = (factors or {}).get(part.name, 1.0)
+            for a, b, siemens in part.conductances(states.get(part.name, 0)):
+                self._conductance(matrix, known, a, b, siemens / factor)
+            self._push(known, part.currents(states.get(part.name, 0)))
             if isinstance(part, Transconducting):
                 for net, siemens in ((part.plus, -part.siemens), (part.minus, part.siemens)):
                     self._put(matrix, known, self.row.get(part.output), net, siemens)
         for index, part in enumerate(self.gaining, start=len(self.row)):
-            self._op_amp(matrix, known, index, part, states[part.name], cause)
+            self._op_amp(matrix, known, index, part, states[part.name])
         return matrix, known
 
-    def _op_amp(self, matrix: Array, known: Array, index: int, part: Gaining, state: int, cause: Cause | None) -> None:
+    def pushes(self, states: Mapping[str, int]) -> list[tuple[Cause, Array]]:
+        """Return what each device that is off adds to the right side (n,)."""
+        found = []
+        index_of = {part.name: index for index, part in enumerate(self.gaining, start=len(self.row))}
+        for part in self.parts:
+            for cause in part.causes:
+                added = np.zeros(self.size)
+                self._push(added, part.pushed(cause, states.get(part.name, 0)))
+                if cause.sort == "offset" and part.name in index_of and states[part.name] == 0:
+                    added[index_of[part.name]] = -cause.amount
+                found.append((cause, added))
+        return found
+
+    def _push(self, known: Array, currents: Iterable[Into]) -> None:
+        """Put currents that flow into nets."""
+        for net, amps in currents:
+            if net in self.row:
+                known[self.row[net]] += amps
+
+    def _op_amp(self, matrix: Array, known: Array, index: int, part: Gaining, state: int) -> None:
         """Put an op-amp's equation, and its current into the net of its output."""
         matrix[self.row[part.output], index] = -1.0
         if state:
@@ -185,8 +200,6 @@ class _Solver:
         for net, weight in ((part.plus, 1.0), (part.minus, -1.0), (part.output, -1.0 / GAIN)):
             self._put(matrix, known, index, net, weight)
         known[index] -= 0.5 * sum(part.swing) / GAIN
-        if cause is not None and cause.name == part.name and cause.sort == "offset":
-            known[index] -= cause.amount
 
     def _conductance(self, matrix: Array, known: Array, a: str, b: str, siemens: float) -> None:
         """Put a conductance between two nets."""
@@ -219,19 +232,45 @@ class _Solver:
                 found[part.name] = float(plus - minus)
         return found
 
-    def changes(self, states: Mapping[str, int]) -> dict[str, tuple[Array, Array]]:
-        """Return how far each cause moves each net at its two ends, (causes,) each."""
-        middle = self.solve(states)
-        down, up = [], []
-        for part in self.parts:
-            for cause in part.causes:
-                up.append(self.solve(states, cause) - middle)
-                one_way = cause.sort in ONE_WAY
-                down.append(np.zeros_like(middle) if one_way else self.solve(states, _reversed(cause)) - middle)
-        below, above = np.array(down), np.array(up)
-        return {net: (below[:, index], above[:, index]) for net, index in self.row.items()}
 
+class WorstCase:
+    """How far worst parts bring voltages, all of them pulling the same way.
 
-def _reversed(cause: Cause) -> Cause:
-    """Return a cause at its other end."""
-    return replace(cause, amount=-cause.amount)
+    Devices that are off add to the right side alone, and which way each pulls follows from the adjoint equations. With
+    all of them pulling, resistors are put at that end of their tolerance that pulls on, by their own sensitivity
+    (S. W. Director, R. A. Rohrer, IEEE Trans. Circuit Theory 16(3), 1969; from memory), and all is solved once more.
+    """
+
+    def __init__(self, solver: _Solver, states: Mapping[str, int]) -> None:
+        self.solver, self.states = solver, states
+        self.matrix, self.known = solver.equations(states)
+        self.pushes = solver.pushes(states)
+
+    def end(self, net: str, other: str, sign: float) -> float:
+        """Return the voltage from one net to another, with all parts pulling up (1) or down (−1)."""
+        chosen = np.zeros(self.solver.size)
+        for name, weight in ((net, 1.0), (other, -1.0)):
+            if name in self.solver.row:
+                chosen[self.solver.row[name]] += weight
+        adjoint = np.linalg.solve(self.matrix.T, chosen)
+        known = self.known.copy()
+        for cause, added in self.pushes:
+            pull = sign * float(adjoint @ added)
+            if cause.sort not in ONE_WAY or pull > 0.0:
+                known += (1.0 if pull >= 0.0 else -1.0) * added
+        factors = self._factors(sign, np.asarray(adjoint), np.linalg.solve(self.matrix, known))
+        matrix, plain = self.solver.equations(self.states, factors)
+        volts = self.solver.named(np.linalg.solve(matrix, plain + known - self.known))
+        return volts[net] - volts[other]
+
+    def _factors(self, sign: float, adjoint: Array, solution: Array) -> dict[str, float]:
+        """Return by what each resistor is multiplied."""
+        row, volts = self.solver.row, self.solver.named(solution)
+        factors = {}
+        for part in self.solver.parts:
+            if isinstance(part, Ohmic) and part.tolerance:
+                a, b = part.nets
+                pull = (adjoint[row[a]] if a in row else 0.0) - (adjoint[row[b]] if b in row else 0.0)
+                pull *= sign * (volts[a] - volts[b])
+                factors[part.name] = 1.0 + (part.tolerance if pull > 0.0 else -part.tolerance)
+        return factors
