@@ -59,6 +59,8 @@ CHANGES: dict[str, tuple[str, dict[str, Any]]] = {
         if "start_resistor" in kind.model_fields
     },
     "two-octaves": ("polarity-swept", {"divider.stages": 2, "detector.floor": 0.0, "output.bias": 0.4}),
+    "pair": ("gated-swept", {"octave.linear_range": "0.5V"}),
+    "pair-lifted": ("gated-first-order", {"octave.linear_range": "52mV", "divider.stages": 2}),
     "no-hysteresis": ("gated-open", {"detector.kind": "zero-crossing", "detector.hysteresis": 0.0}),
     "second-order": ("gated-first-order", {"filter.kind": "second-order", "detector.filter.kind": "second-order"}),
     "own-networks": (

@@ -61,7 +61,7 @@ WITHIN: dict[str, tuple[str, ...]] = {
     "signal": ("filtering", "octave_stage", "front", ""),
     "tracking": ("", "tune"),
     "parts": ("", "knobs", "choose"),
-    "board": ("", "schematic", "sheet"),
+    "board": ("packages", "", "check", "schematic", "sheet"),
     "audition": ("plan", "folder", "listen", "page", ""),
 }
 """The folders of a part, from the bottom up; an empty name is the part's own modules."""

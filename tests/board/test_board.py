@@ -21,7 +21,7 @@ from sublatch.circuit.detectors.overtone import Overtone
 from sublatch.circuit.detectors.zero_crossing import ZeroCrossing
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.model import Circuit
-from sublatch.circuit.networks.elements import OpAmp, Part, Resistor
+from sublatch.circuit.networks.elements import Capacitor, OpAmp, Part, Resistor
 from sublatch.circuit.networks.solver import Network, nodal_response
 from sublatch.circuit.signal_path import band_network, detector_network, input_network, output_network
 from sublatch.errors import CircuitError
@@ -33,6 +33,12 @@ NOT_PARTS = {
     *("feedthrough", "linear_range", "mismatch", "leak", "low_margin", "high_margin", "bias", "target", "most_gain"),
     *("board", "hiss"),
 }
+GUARD = (Resistor("guard", ("in", "guarded"), 1e3), Capacitor("radio", ("guarded", "ground"), 100e-12))
+"""What this drawing puts ahead of the model's coupling capacitor, a pull-down across the source apart."""
+DUAL = ("op-amp", "comparator", "flip-flop", "transconductance amplifier")
+ALLOWED_AT_JACKS = {"switch", "capacitor", "electrolytic", "resistor"}
+LIGHT = ("input.series_resistor", "input.pull_down", "output.series_resistor")
+"""Resistors that no op-amp has to drive, or across which nobody listens."""
 """Settings with a number that is not a part's value."""
 
 
@@ -87,7 +93,8 @@ def test_parts_have_the_value_of_the_setting_they_name(case: str) -> None:
 @every_case
 def test_resistors_that_no_setting_names_are_none_too_small_to_drive_and_none_too_large(case: str) -> None:
     """Op-amps are specified into 2 kΩ or more; past 1 MΩ a resistor makes hum and noise (common practice)."""
-    chosen = [part for part in board(circuit_of(case)).components if part.kind == "resistor" and part.path is None]
+    drawn = [part for part in board(circuit_of(case)).components if part.kind == "resistor" and part.path is None]
+    chosen = [part for part in drawn if part.role not in (*LIGHT, "octave.balance")]
     assert chosen
     assert not [part.role for part in chosen if part.amount is None or not 2e3 <= part.amount <= 1e6]
 
@@ -105,7 +112,7 @@ def test_designators_and_roles_are_unique_and_no_net_is_loose(case: str) -> None
 def test_every_package_has_its_supply_and_no_section_is_left_open(case: str) -> None:
     made = board(circuit_of(case))
     powered = {part.package: part for part in made.components if part.kind == "package"}
-    sections = Counter(part.package for part in made.components if part.kind in ("op-amp", "comparator", "flip-flop"))
+    sections = Counter(part.package for part in made.components if part.kind in DUAL)
     assert set(sections) <= set(powered)
     assert set(sections.values()) == {2}
     for package, part in powered.items():
@@ -198,6 +205,15 @@ def test_the_latch_sets_above_and_resets_below(case: str) -> None:
     assert [part[f"latch.{name}"].net("out") for name in ("set", "reset")] == [latch.net("S"), latch.net("R")]
 
 
+def test_the_gate_is_a_pair_where_the_circuit_has_a_linear_range() -> None:
+    kinds = {case: {part.kind for part in board(circuit_of(case)).components} for case in ("gated-swept", "pair")}
+    assert {case: "transconductance amplifier" in found for case, found in kinds.items()} == {
+        "gated-swept": False,
+        "pair": True,
+    }
+    assert {case: "analogue switch" in found for case, found in kinds.items()} == {"gated-swept": True, "pair": False}
+
+
 @pytest.mark.parametrize(("case", "gains"), [("polarity-swept", (1.0, -1.0)), ("gated-swept", (1.0, 0.0))])
 def test_the_octave_stage_has_the_gains_of_its_kind(case: str, gains: tuple[float, float]) -> None:
     circuit = circuit_of(case)
@@ -239,10 +255,16 @@ def test_gangs_of_different_tracks_are_told_and_those_of_one_are_not(second: str
 
 def test_the_jacks_carry_no_bias() -> None:
     made = board(circuit_of("gated-open"))
-    for net in ("in", "out"):
-        kinds = {part.kind for part, _ in made.on_net(net)}
-        assert kinds <= {"jack", "capacitor", "electrolytic", "resistor"}
-        assert all("0V" in dict(part.pins).values() for part, _ in made.on_net(net) if part.kind == "resistor")
+    for tip, pole, net in (("input tip", "input", "in"), ("output tip", "output", "out")):
+        assert {part.role for part, _ in made.on_net(tip)} == {f"{pole}.jack", f"footswitch.{pole}"}
+        reached, waiting = set[str](), [net]
+        while waiting:
+            if (one := waiting.pop()) not in reached | {"0V"}:
+                reached.add(one)
+                waiting += [part.net(end) for part, pin in made.on_net(one) if part.kind == "resistor" for end in "ab"]
+        assert not {"bias", "supply"} & reached
+        assert {part.kind for one in reached for part, _ in made.on_net(one)} <= ALLOWED_AT_JACKS
+        assert any("0V" in dict(part.pins).values() for one in reached for part, _ in made.on_net(one))
     output = next(part for part in made.components if part.role == "output.capacitor")
     assert output.amount is not None
     assert 1.0 / (2 * np.pi * 9.09e3 * output.amount) < 2.0  # 10 kΩ beside the 100 kΩ to 0 V
@@ -273,14 +295,23 @@ def test_a_divider_is_of_preferred_values_and_true() -> None:
 def _pairs(circuit: Circuit, made: Board) -> list[tuple[Network, tuple[str, ...], str]]:
     """Return each network of the circuit with the board's nets for its inputs and its output."""
     part = {each.role: each for each in made.components}
-    pairs = [(input_network(circuit), ("in",), "note"), (output_network(circuit), ("octave", "note"), "buffered")]
+    pairs = [
+        (_guarded(input_network(circuit)), ("in",), "note"),
+        (output_network(circuit), ("octave", "note"), "buffered"),
+    ]
     heard = part["latch.set"].net("+") if "detector.leveller" not in part else part["detector.leveller"].net("in")
     if isinstance(circuit.detector, Overtone):
-        pairs.append((detector_network(circuit), ("in", "rectified"), heard))
-        pairs.append((band_network(circuit), ("in",), part["rectifier.input"].net("a")))
+        pairs.append((_guarded(detector_network(circuit)), ("in", "rectified"), heard))
+        pairs.append((_guarded(band_network(circuit)), ("in",), part["rectifier.input"].net("a")))
     else:
-        pairs.append((detector_network(circuit), ("in",), heard))
+        pairs.append((_guarded(detector_network(circuit)), ("in",), heard))
     return pairs
+
+
+def _guarded(network: Network) -> Network:
+    """Return a network of the circuit behind the parts that guard its input."""
+    behind = network.placed("behind.", {name: name for name in network.inputs[1:]} | {"in": "guarded"})
+    return Network(GUARD + behind.parts, ("in", *network.inputs[1:]), behind.output)
 
 
 def _assert_equal(network: Network, found: Network) -> None:

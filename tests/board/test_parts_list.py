@@ -105,10 +105,14 @@ def _kinds(case: str) -> list[str]:
 
 
 @every_case
-def test_signal_diodes_are_bought_as_one_kind_and_that_of_the_supply_as_what_it_is(case: str) -> None:
+def test_diodes_of_one_value_are_bought_as_one_and_that_of_the_supply_as_what_it_is(case: str) -> None:
     made = board(circuit_of(case))
     remark = {reference: line.remark for line in parts_list(made) for reference in line.references}
+    wanted = {
+        "1N4148": "small-signal silicon",
+        "1N3595": "1N3595 or BAV45 type: another's leakage would move the input",
+    }
     for part in made.components:
         if part.kind == "diode":
             of_supply = part.role.startswith("supply.")
-            assert remark[part.reference] == (part.note if of_supply else "small-signal silicon"), part.role
+            assert remark[part.reference] == (part.note if of_supply else wanted[part.value]), part.role

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sublatch.board import supply_limits
 from sublatch.board.assemble import board
+from sublatch.board.packages import supply_limits
+from sublatch.board.packages.supply_limits import PART_CLASSES
 from sublatch.board.sheet.supply import supply_estimate
-from sublatch.board.supply_limits import PART_CLASSES
 from sublatch.circuit.load import circuit_names, load_circuit
 from sublatch.circuit.model import Circuit
 from sublatch.errors import CircuitError

@@ -10,7 +10,7 @@ from sublatch.board.latch import add_latch
 from sublatch.board.latch_divider_octave import add_divider, add_octave
 from sublatch.board.netlist import Board
 from sublatch.board.output import add_output
-from sublatch.board.supply_limits import guard_supply
+from sublatch.board.packages.supply_limits import guard_supply
 from sublatch.circuit.model import Circuit
 
 
@@ -37,7 +37,7 @@ def board(circuit: Circuit) -> Board:
     What the file does not list (bias, peak stores, comparators, latch, flip-flops, switch, rectifier, supply) is built
     of textbook blocks and chosen by this project: common practice, no source. Each such component says so in its note.
     """
-    guard_supply(circuit.supply)
+    guard_supply(circuit)
     builder = Builder(circuit)
     add_input(builder)
     add_supply(builder)
@@ -49,4 +49,4 @@ def board(circuit: Circuit) -> Board:
     filtered = add_filter(builder, circuit.filter, path="filter", source="octave", output="filtered")
     add_output(builder, add_mix(builder, filtered))
     builder.finish()
-    return Board(circuit, tuple(builder.components), tuple(builder.notes))
+    return Board(circuit, tuple(builder.components), tuple(builder.notes), tuple(builder.left_out))

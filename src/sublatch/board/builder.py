@@ -15,19 +15,28 @@ from sublatch.units import format_farads, format_ohms
 Pins = tuple[tuple[str, str], ...]
 
 PACKAGES: dict[Kind, tuple[str, int, str]] = {
-    "op-amp": ("dual op-amp", 2, "low offset, inputs and output that suit the supply"),
-    "comparator": ("dual comparator", 2, "open-collector outputs, as the 393 type has"),
+    "op-amp": ("dual op-amp", 2, "or another whose inputs and output suit the supply"),
+    "comparator": ("dual comparator", 2, "open-collector outputs"),
     "flip-flop": ("dual D flip-flop", 2, "CMOS with set and reset that act high, as the 4013 type has"),
-    "analogue switch": ("triple changeover", 1, "CMOS analogue switch, 4053 type; inputs of the spare two to 0 V"),
+    "analogue switch": ("triple changeover", 1, "CMOS analogue switch, 4053 type; the spare two tied to 0 V"),
+    "transconductance amplifier": ("dual transconductance amplifier", 2, "LM13700 type; its diodes and buffers unused"),
 }
 """What holds the sections of each kind: what to order, how many it holds, and what to look for."""
 POWER: dict[Kind, Pins] = {
     "op-amp": (("V+", SUPPLY), ("V-", ZERO)),
     "comparator": (("V+", SUPPLY), ("V-", ZERO)),
     "flip-flop": (("VDD", SUPPLY), ("VSS", ZERO)),
-    "analogue switch": (("VDD", SUPPLY), ("VSS", ZERO), ("VEE", ZERO), ("INH", ZERO), ("B", ZERO), ("C", ZERO)),
+    "analogue switch": (
+        *(("VDD", SUPPLY), ("VSS", ZERO), ("VEE", ZERO), ("INH", ZERO), ("B", ZERO), ("C", ZERO)),
+        *((pin, ZERO) for pin in ("b", "b0", "b1", "c", "c0", "c1")),
+    ),
+    "transconductance amplifier": (("V+", SUPPLY), ("V-", ZERO)),
 }
-THROWS: dict[str, tuple[str, str]] = {"peak": ("flat", "peaked"), "drive": ("normal", "inverted")}
+THROWS: dict[str, tuple[str, str]] = {
+    "peak": ("flat", "peaked"),
+    "drive": ("normal", "inverted"),
+    "bypass": ("effect", "bypass"),
+}
 """First and second throw of each switch."""
 DECOUPLING_FARAD = 100e-9
 """Across each package's supply pins; common practice, no source."""
@@ -41,6 +50,7 @@ class Builder:
     block: str = ""
     components: list[Component] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    left_out: list[str] = field(default_factory=list)
     _numbers: Counter[str] = field(default_factory=Counter)
     _free: dict[Kind, list[str]] = field(default_factory=dict)
     _packages: dict[str, Kind] = field(default_factory=dict)
@@ -114,9 +124,18 @@ class Builder:
             Component(reference, kind, "", role, self.block, pins, note=note, package=reference.rstrip("AB"))
         )
 
-    def pot(self, role: str, pot: Pot, ends: tuple[str, str, str], *, control: Control, path: str) -> None:
+    def pot(
+        self,
+        role: str,
+        pot: Pot,
+        ends: tuple[str, str, str],
+        *,
+        control: Control,
+        path: str | None,
+        note: str = "",
+    ) -> None:
         """Put a pot: its anticlockwise end, wiper and clockwise end."""
-        self.gangs((role,), pot, (ends,), control=control, path=path)
+        self.gangs((role,), pot, (ends,), control=control, path=path, note=note)
 
     def gangs(
         self,
@@ -125,11 +144,11 @@ class Builder:
         ends: tuple[tuple[str, str, str], ...],
         *,
         control: Control,
-        path: str,
+        path: str | None,
+        note: str = "",
     ) -> None:
         """Put a pot of one or more gangs on one shaft."""
         several = {1: "", 2: " dual-gang"}.get(len(roles), f" {len(roles)}-gang")
-        note = ""
         if pot.taper != "linear":
             midpoint = pot.midpoint if pot.taper == "log" else 1.0 - pot.midpoint
             note = f"{midpoint:.0%} of the track below the wiper at half rotation"
@@ -138,11 +157,18 @@ class Builder:
         self._sections(shaft, roles, ("ccw", "wiper", "cw"), ends)
 
     def poles(
-        self, roles: tuple[str, ...], nets: tuple[tuple[str, str, str], ...], *, control: Control, path: str
+        self,
+        roles: tuple[str, ...],
+        nets: tuple[tuple[str, str, str], ...],
+        *,
+        control: Control,
+        path: str | None,
+        note: str = "",
     ) -> None:
         """Put a changeover switch of one or more poles: common, first throw and second throw."""
         value = {1: "changeover", 2: "two-pole changeover"}.get(len(roles), f"{len(roles)}-pole changeover")
-        note = "drawn at {}; its other throw is {}".format(*THROWS[control])
+        value = "three-pole latching footswitch" if control == "bypass" else value
+        note = note or "drawn at {}; its other throw is {}".format(*THROWS[control])
         lever = Component("SW", "switch", value, "", "", (), path, note, control=control)
         self._sections(lever, roles, ("common", "1", "2"), nets)
 
@@ -166,12 +192,19 @@ class Builder:
                 self._tie_off(kind)
         for package, kind in self._packages.items():
             value, _, note = PACKAGES[kind]
+            note = f"{self._types(kind)}{note}"
             role = f"package.{package}"
             self.components.append(
                 Component(f"{package}P", "package", value, role, self.block, POWER[kind], note=note, package=package)
             )
             role, note = f"decoupling.{package}", "close to the package's supply pins"
             self.capacitor(role, DECOUPLING_FARAD, SUPPLY, ZERO, note=note, tolerance="20 %")
+
+    def _types(self, kind: Kind) -> str:
+        """Return the types that the circuit's class of such parts has, with what is looked for behind."""
+        devices = self.circuit.devices
+        known = {"op-amp": devices.op_amp_class.types, "comparator": devices.comparator_class.types}
+        return f"{' or '.join(known[kind])}; " if kind in known else ""
 
     def _tie_off(self, kind: Kind) -> None:
         """Tie off one section that nothing uses."""
@@ -181,6 +214,9 @@ class Builder:
         elif kind == "flip-flop":
             pins = tuple((pin, ZERO) for pin in ("D", "CLK", "S", "R"))
             self.section(kind, "spare.flip_flop", pins, note=note)
+        elif kind == "transconductance amplifier":
+            pins = tuple((pin, ZERO) for pin in ("+", "-", "control", "diodes", "buffer in"))
+            self.section(kind, "spare.transconductance_amplifier", pins, note=note)
 
     def _next(self, letters: str) -> str:
         """Return the next free designator."""

@@ -23,10 +23,12 @@ Kind = Literal[
     "capacitor",
     "electrolytic",
     "diode",
+    "lamp",
     "op-amp",
     "comparator",
     "flip-flop",
     "analogue switch",
+    "transconductance amplifier",
     "package",
     "pot",
     "switch",
@@ -34,7 +36,7 @@ Kind = Literal[
     "battery",
     "block",
 ]
-Control = Literal["tone", "volume", "direct", "direct tone", "peak", "drive"]
+Control = Literal["tone", "volume", "direct", "direct tone", "peak", "drive", "bypass", "trim"]
 
 
 @dataclass(frozen=True)
@@ -66,7 +68,7 @@ class Component:
     amount
         Ohms or farads, of a resistor or capacitor.
     pot, control
-        Of a pot: its track. Of a pot or switch: the knob or switch that it is.
+        Of a pot: its track. Of a pot or switch: the knob, trimmer or switch that it is.
     left_ohm
         Of a pot: what it leaves at the anticlockwise and the clockwise end of its travel, nothing on a drawing.
     """
@@ -103,11 +105,14 @@ class Board:
         Every component, block by block.
     notes
         What the drawing settles that the circuit file leaves open, and where the two differ.
+    left_out
+        What was left out on purpose, and why.
     """
 
     circuit: Circuit
     components: tuple[Component, ...]
     notes: tuple[str, ...]
+    left_out: tuple[str, ...] = ()
 
     def component(self, role: str) -> Component:
         """Return the component with a role."""

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import chain
 
-from sublatch.board.netlist import STILL, Board, Component
-from sublatch.circuit.model import Circuit
+from sublatch.board.netlist import STILL, SUPPLY, ZERO, Board, Component
+from sublatch.circuit.model import HALF_WAY, Circuit
 from sublatch.circuit.networks.elements import GROUND, Capacitor, OpAmp, Part, Resistor
 from sublatch.circuit.networks.solver import LEAST_OHM, Network
 from sublatch.errors import CircuitError
 
-NO_LOAD = ("op-amp", "comparator", "switch", "package", "jack", "battery")
+NO_LOAD = ("op-amp", "comparator", "switch", "package", "jack", "battery", "lamp")
 """Kinds whose inputs take no current from the signal, and those that are settled otherwise."""
+
+HELD = ("rectifier.minus",)
+"""Nets that an op-amp holds at the bias by way of diodes, whichever way the current goes."""
 
 
 def board_network(board: Board, *, inputs: tuple[str, ...], output: str, positions: Circuit | None = None) -> Network:
@@ -72,7 +76,7 @@ def _joined(board: Board, circuit: Circuit) -> dict[str, str]:
         ends = None
         if part.kind == "switch" and part.control == "peak":
             ends = part.net("1" if circuit.peak == "flat" else "2"), part.net("common")
-        elif _is_rheostat(part) and _pot_ohm(part, circuit)[1] == 0.0:
+        elif _is_rheostat(part) and pot_ohm(part, circuit)[1] == 0.0:
             ends = part.net("wiper"), part.net("cw")
         if ends is not None:
             old, new = (joined.get(end, end) for end in ends)
@@ -82,8 +86,13 @@ def _joined(board: Board, circuit: Circuit) -> dict[str, str]:
 
 def _loads(board: Board, net: str, joined: dict[str, str]) -> list[Component]:
     """Return the components that load a net or feed it."""
-    loads = (part for part in board.components if part.kind not in NO_LOAD)
+    loads = (part for part in board.components if part.kind not in NO_LOAD and not _is_clamp(part))
     return [part for part in loads if any(joined.get(name, name) == net for _, name in part.pins)]
+
+
+def _is_clamp(part: Component) -> bool:
+    """Return whether a component is a diode to an end of the supply, which only overvoltage makes conduct."""
+    return part.kind == "diode" and not {SUPPLY, ZERO}.isdisjoint(net for _, net in part.pins)
 
 
 def _is_rheostat(part: Component) -> bool:
@@ -91,7 +100,7 @@ def _is_rheostat(part: Component) -> bool:
     return part.kind == "pot" and part.net("ccw") == part.net("wiper")
 
 
-def _pot_ohm(part: Component, circuit: Circuit) -> tuple[float, float]:
+def pot_ohm(part: Component, circuit: Circuit) -> tuple[float, float]:
     """Return the resistance below and above a pot's wiper."""
     assert part.pot is not None
     position = {
@@ -99,6 +108,7 @@ def _pot_ohm(part: Component, circuit: Circuit) -> tuple[float, float]:
         "direct": circuit.knobs.direct,
         "direct tone": circuit.direct_tone,
         "volume": circuit.volume,
+        "trim": HALF_WAY,
     }[str(part.control)]
     assert position is not None
     below, above = part.pot.resistances(position)
@@ -117,7 +127,7 @@ def _linear(part: Component, circuit: Circuit, joined: dict[str, str]) -> Iterat
     elif part.kind == "op-amp":
         yield OpAmp(part.reference, plus=nets[0], minus=nets[1], output=nets[2])
     elif part.kind == "pot":
-        for name, ohm, pair in zip("lu", _pot_ohm(part, circuit), (nets[:2], nets[1:]), strict=True):
+        for name, ohm, pair in zip("lu", pot_ohm(part, circuit), (nets[:2], nets[1:]), strict=True):
             if pair[0] != pair[1]:
                 yield Resistor(part.reference + name, (pair[0], pair[1]), max(ohm, LEAST_OHM))
     else:
@@ -132,3 +142,8 @@ def _without_loose_ends(parts: list[Part], kept: set[str]) -> tuple[Part, ...]:
         if len(held) == len(parts):
             return tuple(parts)
         parts = held
+
+
+def without_diodes(board: Board) -> Board:
+    """Return what is linear of a board."""
+    return replace(board, components=tuple(part for part in board.components if part.kind != "diode"))

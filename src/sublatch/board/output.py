@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from math import log10
+
 from sublatch.board.builder import Builder
 from sublatch.board.filters import put_parts
 from sublatch.board.netlist import BIAS, ZERO
 from sublatch.circuit.networks.elements import GROUND
 from sublatch.circuit.output_buffers.base import BUFFERED
 
-OUTPUT_FARAD, PULL_DOWN_OHM = 10e-6, 100e3
-"""What keeps the bias off the output jack: 1.6 Hz into 10 kΩ. Drawn choice."""
+OUTPUT_FARAD, PULL_DOWN_OHM, SERIES_OHM = 10e-6, 100e3, 470.0
+"""What keeps the bias off the output jack, 1.6 Hz into 10 kΩ, and what keeps a cable off the buffer. Drawn choice."""
 
 
 def add_output(builder: Builder, mixed: str) -> None:
@@ -25,12 +27,15 @@ def add_output(builder: Builder, mixed: str) -> None:
     nets = {BUFFERED: "buffered", GROUND: BIAS}
     put_parts(builder, output.wiring().parts, "output", lambda node: nets.get(node, f"output.{node}"))
     note = "keeps the bias off the output jack; its plus end to the buffer"
-    builder.electrolytic("output.capacitor", OUTPUT_FARAD, "buffered", "out", note=note)
-    note = "keeps the output jack at 0 V"
-    builder.resistor("output.pull_down", PULL_DOWN_OHM, "out", ZERO, note=note, tolerance="5 %")
-    pins = (("tip", "out"), ("sleeve", ZERO))
+    builder.electrolytic("output.capacitor", OUTPUT_FARAD, "buffered", "output.ac", note=note)
+    note = "keeps the output at 0 V, so that the footswitch does not pop"
+    builder.resistor("output.pull_down", PULL_DOWN_OHM, "output.ac", ZERO, note=note, tolerance="5 %")
+    note = "keeps a cable's capacitance off the buffer, and bears a short circuit"
+    builder.resistor("output.series_resistor", SERIES_OHM, "output.ac", "out", note=note)
+    pins = (("tip", "output tip"), ("sleeve", ZERO))
     builder.other("J", "jack", "mono jack", "output.jack", pins, note="output")
+    loss_db = 20.0 * log10(1.0 + SERIES_OHM / 10e3)
     builder.notes.append(
-        "The model ends at the output buffer. The capacitor after it is this drawing's; with a load of 10 kΩ or more "
-        "its corner lies below 1.8 Hz."
+        "The model ends at the output buffer. The capacitor and the resistor after it are this drawing's; with a load "
+        f"of 10 kΩ or more its corner lies below 1.8 Hz, and the resistor takes off at most {loss_db:.1g} dB."
     )

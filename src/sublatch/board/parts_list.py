@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from sublatch.board.detector import SIGNAL_DIODE
+from sublatch.board.input_and_supply import CLAMP
 from sublatch.board.netlist import Board, Component
 from sublatch.circuit.components.preferred import is_preferred
+from sublatch.circuit.devices.catalogue import DIODES
 
 RATINGS_V = (6.3, 10.0, 16.0, 25.0, 35.0, 50.0, 63.0, 100.0)
 """Voltages that capacitors are sold for (the tens of ISO 3 series; common practice, no source)."""
@@ -13,6 +16,10 @@ HEADROOM = 1.5
 """Rated voltage over supply; common practice, no source."""
 CERAMIC_BELOW_FARAD, FILM_UP_TO_FARAD = 1e-9, 2.2e-6
 """Between them a film capacitor is the plain choice; common practice, no source."""
+DIODE_REMARKS = {
+    SIGNAL_DIODE: "small-signal silicon",
+    CLAMP: f"{' or '.join(DIODES['low-leakage'].types)} type: another's leakage would move the input",
+}
 
 ORDER = (
     "resistor",
@@ -20,6 +27,7 @@ ORDER = (
     "capacitor",
     "electrolytic",
     "diode",
+    "lamp",
     "package",
     "block",
     "switch",
@@ -87,10 +95,17 @@ def _bought(part: Component, *, supply_v: float) -> tuple[str, str]:
         return "resistor", f"{part.tolerance}, 0.25 W{_rarity(part.amount)}"
     if part.kind in ("capacitor", "electrolytic"):
         return _capacitor(part, supply_v=supply_v)
-    names = {"package": "integrated circuit", "pot": "potentiometer", "block": "block of your own design"}
+    names = {
+        "package": "integrated circuit",
+        "pot": "potentiometer",
+        "block": "block of your own design",
+        "lamp": "light-emitting diode",
+    }
+    if part.control == "trim":
+        names["pot"] = "trimmer"
     notes = {"pot": part.note or "linear track", "battery": "or several in a row"}
     if part.kind == "diode" and not part.role.startswith("supply."):
-        notes["diode"] = "small-signal silicon"  # one kind for all, whatever each does
+        notes["diode"] = DIODE_REMARKS[part.value]  # one line for each value, whatever its diodes do
     return names.get(part.kind, part.kind), notes.get(part.kind, part.note)
 
 

@@ -39,6 +39,6 @@ def sheet(circuit: str, changes: tuple[str, ...], output: Path | None, overwrite
     for kind, amps in report.supply_amps.items():
         hours = report.battery_hours.get(kind)
         lasts = "" if hours is None else f", {hours:.0f} h from a 9 V battery"
-        click.echo(f"  with {kind}  about {1000 * amps:.1f} mA{lasts}")
+        click.echo(f"  with {kind} op-amps  about {1000 * amps:.1f} mA{lasts}")
     for remark in report.supply_remarks:
         click.echo(fill(remark, 120, initial_indent="  ", subsequent_indent="    "))

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Any, Literal
 
+from sublatch.board.check.pin_list import pin_number
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO, Board, Component
 
 Point = tuple[float, float]
@@ -76,7 +77,7 @@ class Sheet:
         self.mark_pins(part, ("a", start), ("b", end))
         middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
         flat = start[1] == end[1]
-        self.lines(part, middle, side=side or ("above" if flat else "right"))
+        self.lines(part, middle, side=side or ("above" if flat else "right"), away=1.05 if part.kind == "lamp" else 0.5)
         if part.kind == "electrolytic":
             self.plus(middle, flat=flat)
         return end
@@ -92,6 +93,7 @@ class Sheet:
             "diode": elm.Diode,
             "schottky": elm.Schottky,
             "battery": elm.BatteryCell,
+            "lamp": elm.LED,
         }
         self.drawing += kinds[kind]().at(start).to(end)
 
@@ -178,6 +180,12 @@ class Sheet:
     def drop(self, net: str, point: Point, *, by: float = 0.4) -> None:
         """End a wire that goes down, or for the supply up, in a rail."""
         self.name(net, self.wire(point, (point[0], point[1] + (by if net == SUPPLY else -by))), side="below")
+
+    def pin_number(self, part: Component, pin: str, point: Point, *, side: Literal["left", "right"]) -> None:
+        """Write the number of a package's pin above the wire that leaves it to one side."""
+        number = pin_number(self.board, part, pin)
+        if number is not None:
+            self.text(str(number), (point[0] + (0.05 if side == "right" else -0.05), point[1] + 0.22), side=side)
 
     def mark_pins(self, part: Component, *pins: tuple[str, Point]) -> None:
         """Remember where a component's pins are; those that it has not do not count."""

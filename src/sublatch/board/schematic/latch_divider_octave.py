@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from sublatch.board.netlist import BIAS
+from sublatch.board.netlist import BIAS, SUPPLY, ZERO
 from sublatch.board.schematic.canvas import Point, Sheet
-from sublatch.board.schematic.filters import draw_listed
-from sublatch.board.schematic.symbols import amp, box, follower, grounded, pole
+from sublatch.board.schematic.filters import draw_listed, to_bias
+from sublatch.board.schematic.symbols import amp, amplifier, box, follower, grounded, pole, pot
 from sublatch.circuit.octave_stages.base import OCTAVE, SWITCHED
 
 
 def draw_octave(sheet: Sheet) -> None:
     """Draw the drive switch, the divider and the octave stage."""
     _divider(sheet)
+    if sheet.has("octave.pair"):
+        _pair(sheet, -7.4)
+        return
     switched = (("1", 0.6), ("0", 1.6), ("A", 2.6))
     y = -7.2
     box(sheet, "octave.switch", (4.0, y + 1.1), (3.4, 3.2), left=switched, right=(("common", 1.6),))
@@ -45,13 +48,57 @@ def _inverter(sheet: Sheet, common: Point) -> Point:
     return end
 
 
+def _pair(sheet: Sheet, y: float) -> None:
+    """Draw the transconductance pair, from its input divider to the op-amp that turns its current into volts."""
+    line = y - 0.7
+    sheet.name("note", (0.6, line + 0.5), side="left")
+    if sheet.has("octave.lift"):
+        feedback, ground = "octave.lift_feedback", "octave.lift_ground"
+        start = amplifier(
+            sheet, "octave.lift", sheet.wire((0.6, line + 0.5), (1.6, line + 0.5)), feedback=feedback, ground=ground
+        )
+    else:
+        start = sheet.wire((0.6, line + 0.5), (4.1, line + 0.5), (4.1, line))
+    minus = sheet.part("octave.source", sheet.wire(start, (4.6, line)), (7.2, line))
+    to_bias(sheet, "octave.shunt", minus, left=True)
+    sheet.wire(minus, (11.0, line))
+    pins = (("-", 0.7), ("+", 2.4), ("control", 6.4), ("diodes", 7.3), ("buffer in", 8.2))
+    box(sheet, "octave.pair", (11.0, y), (3.6, 8.8), left=pins, right=(("out", 0.7),))
+    plus = sheet.wire((11.0, y - 2.4), (9.4, y - 2.4))
+    sheet.name("octave.plus", sheet.wire(plus, (9.4, y - 1.8)), side="above")
+    to_bias(sheet, "octave.balance", plus, left=True)
+    sheet.name("drive", (5.2, y - 6.4), side="left")
+    start = sheet.wire((5.2, y - 6.4), (5.6, y - 6.4))
+    sheet.wire(sheet.part("octave.control", start, (8.0, y - 6.4)), (11.0, y - 6.4))
+    grounded(sheet, ((11.0, y - 7.3), (11.0, y - 8.2)))
+    _trimmer(sheet, (1.6, y - 6.8))
+    current = sheet.wire((14.6, line), (15.6, line))
+    out = amp(sheet, "octave.amplifier", (sheet.wire(current, (16.8, line))[0], line - 0.5), plus_up=False)
+    sheet.drop(BIAS, sheet.wire((16.8, line - 1.0), (16.2, line - 1.0)), by=0.4)
+    end = sheet.part("octave.load", sheet.wire(current, (15.6, line + 1.6)), (19.4, line + 1.6))
+    sheet.wire(end, (19.4, line - 0.5))
+    sheet.name_right_of(OCTAVE, sheet.wire(out, (19.4, line - 0.5)))
+
+
+def _trimmer(sheet: Sheet, top: Point) -> None:
+    """Draw the trimmer downwards, and the resistor from its wiper."""
+    x, y = top
+    sheet.drop(SUPPLY, top, by=0.2)
+    wiper = (x + 1.4, y - 1.5)
+    pot(sheet, "octave.trim", top, wiper=wiper)
+    sheet.drop(ZERO, (x, y - 3.0), by=0.2)
+    sheet.name_right_of("octave.plus", sheet.part("octave.trim_resistor", wiper, (x + 4.0, y - 1.5)))
+
+
 def _divider(sheet: Sheet) -> None:
     """Draw the drive switch and the flip-flops in a row."""
     throws = ((2.8, 0.0), (2.8, -1.8))
     for net, point in zip(("latch", "not latch"), throws, strict=True):
         sheet.name(net, sheet.wire(point, (2.2, point[1])), side="left")
     pole(sheet, "switches.drive", (4.0, -0.9), throws, label=(3.5, -2.6), side="below")
-    clock = (4.0, -0.9)
+    clock = sheet.wire((4.0, -0.9), (5.6, -0.9))
+    sheet.part("clock.pull_up", (4.8, 1.1), (4.8, -0.9))
+    sheet.drop(SUPPLY, (4.8, 1.1), by=0.2)
     stages = sheet.board.circuit.divider.stages
     for stage in range(1, stages + 1):
         clock = _toggle(sheet, f"divider.{stage}", clock, last=stage == stages)

@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+from math import ceil
+
 from sublatch.board.filters import DIRECT_FILTERED
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO, Component
-from sublatch.board.schematic.canvas import Point, Sheet, split_value
+from sublatch.board.schematic.canvas import CHARACTER, Point, Sheet, split_value
 from sublatch.board.schematic.filters import draw_filter, draw_listed, draw_wiring, has_drawing
-from sublatch.board.schematic.symbols import box, follower, grounded, jack, pot
+from sublatch.board.schematic.symbols import box, follower, grounded, jack, pole, pot
 from sublatch.circuit.filters.base import FilterKind
 from sublatch.circuit.mixing.base import DirectPot
 
-CELL, CELLS, ROW = 4.6, 5, 5.0
-"""Room for each package, how many stand in a row, and the height of a row."""
+CELL, CELLS, ROW, STEP = 4.6, 5, 5.0, 0.9
+"""Room for each package, how many stand in a row, the height of a row, and from one pin to the next."""
+SPARE: dict[str, tuple[tuple[str, float], ...]] = {
+    "spare.flip_flop": (("D", 0.5), ("CLK", 1.1), ("S", 1.7), ("R", 2.3)),
+    "spare.transconductance_amplifier": (("+", 0.5), ("-", 1.1), ("control", 1.7), ("diodes", 2.3), ("buffer in", 2.9)),
+}
+"""Sections that are left over, with their pins to 0 V and where these are."""
 
 
 def draw_output_filter(sheet: Sheet) -> None:
@@ -71,9 +78,18 @@ def _output(sheet: Sheet, y: float) -> None:
     end = sheet.wire(sheet.part("output.capacitor", out, (out[0] + 2.6, out[1])), (out[0] + 3.4, out[1]))
     sheet.part("output.pull_down", end, (end[0], end[1] - 2.2), side="left")
     sheet.drop(ZERO, (end[0], end[1] - 2.2), by=0.2)
-    tip = sheet.wire(end, (end[0] + 2.2, end[1]))
-    jack(sheet, "output.jack", tip, side="left")
-    sheet.drop(ZERO, sheet.wire((tip[0], tip[1] - 1.0), (tip[0] - 0.4, tip[1] - 1.0)))
+    _output_jack(sheet, sheet.part("output.series_resistor", end, (end[0] + 2.6, end[1])))
+
+
+def _output_jack(sheet: Sheet, point: Point) -> None:
+    """Draw a pole of the footswitch and the output jack, below and to the left of a point."""
+    x, y = point[0], point[1] - 4.6
+    throws = (sheet.wire(point, (x, y)), (x, y - 0.8))
+    pole(sheet, "footswitch.output", (x - 1.2, y), throws, label=(x - 0.6, y - 1.7), side="below")
+    sheet.name("bypass", sheet.wire(throws[1], (x + 0.4, y - 0.8)), side="right")
+    tip = sheet.wire((x - 1.2, y), (x - 3.0, y))
+    jack(sheet, "output.jack", tip, side="right")
+    sheet.drop(ZERO, sheet.wire((tip[0], y - 1.0), (tip[0] + 0.6, y - 1.0)))
 
 
 def draw_packages(sheet: Sheet) -> None:
@@ -82,12 +98,12 @@ def draw_packages(sheet: Sheet) -> None:
     packages = [part for part in parts if part.kind == "package"]
     column, row = 0, 0
     for part in packages:
-        room = 2 if len(part.pins) > 2 else 1
+        room = ceil((_width(part) + 1.9) / CELL)
         if column + room > CELLS:
             column, row = 0, row + 1
         _package(sheet, part, (column * CELL, -row * ROW))
         column += room
-    for role in ("spare.op_amp", "spare.flip_flop"):
+    for role in ("spare.op_amp", *SPARE):
         if sheet.has(role):
             if column + 1 > CELLS:
                 column, row = 0, row + 1
@@ -99,15 +115,17 @@ def _package(sheet: Sheet, part: Component, point: Point) -> None:
     """Draw a package between the supply and 0 V."""
     x, y = point
     low = part.pins[1:]
-    width = 0.9 * len(low) + 1.7
+    width = _width(part)
     sheet.rectangle(point, width, 2.6)
     middle = x + width / 2
     _middle_lines(sheet, part, (middle, y - 1.3), plain=len(low) == 1)
     sheet.mark_pins(part, (part.pins[0][0], (middle, y)))
-    left = middle - 0.45 * (len(low) - 1)
-    ends = [(left + 0.9 * index, y - 2.6) for index in range(len(low))]
+    sheet.pin_number(part, part.pins[0][0], (middle, y - 0.02), side="right")
+    left = middle - STEP / 2 * (len(low) - 1)
+    ends = [(left + STEP * index, y - 2.6) for index in range(len(low))]
     for (pin, _), end in zip(low, ends, strict=True):
         sheet.mark_pins(part, (pin, end))
+        sheet.pin_number(part, pin, (end[0], y - 3.02), side="right")
         if len(low) > 1:
             sheet.text(pin, (end[0], end[1] + 0.3))
     far = x + width + 0.5
@@ -119,6 +137,11 @@ def _package(sheet: Sheet, part: Component, point: Point) -> None:
     sheet.part(f"decoupling.{part.package}", (far, y - 0.2), (far, y - 2.4))
     sheet.drop(SUPPLY, (middle, y + 0.4), by=0.2)
     sheet.drop(ZERO, (middle, y - 3.0) if len(ends) % 2 else (ends[0][0], y - 3.0), by=0.2)
+
+
+def _width(part: Component) -> float:
+    """Return how wide a package is drawn: room for its pins below, and for the longest word of its name."""
+    return max(STEP * (len(part.pins) - 1) + 1.7, CHARACTER * max(map(len, split_value(part.value))) + 0.18)
 
 
 def _middle_lines(sheet: Sheet, part: Component, point: Point, *, plain: bool) -> None:
@@ -135,6 +158,6 @@ def _spare(sheet: Sheet, role: str, point: Point) -> None:
         follower(sheet, role, (x + 0.6, y + 0.5))
         sheet.drop(BIAS, sheet.wire((x + 0.6, y + 0.5), (x - 0.2, y + 0.5)), by=0.4)
         return
-    left = (("D", 0.5), ("CLK", 1.1), ("S", 1.7), ("R", 2.3))
-    box(sheet, role, (x + 0.4, y + 1.0), (2.2, 2.8), left=left)
+    left = SPARE[role]
+    box(sheet, role, (x + 0.4, y + 1.0), (2.4, left[-1][1] + 0.5), left=left)
     grounded(sheet, tuple((x + 0.4, y + 1.0 - below) for _, below in left))

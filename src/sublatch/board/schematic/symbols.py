@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any, Literal
+
 from sublatch.board.netlist import BIAS, ZERO
 from sublatch.board.schematic.canvas import CHARACTER, Point, Sheet, Side
 
@@ -21,6 +23,9 @@ def amp(sheet: Sheet, role: str, point: Point, *, plus_up: bool) -> Point:
     sheet.text(part.reference, (x + 0.72, y))
     out = (x + WIDTH, y)
     sheet.mark_pins(part, ("+", (x, plus)), ("-", (x, minus)), ("out", out))
+    sheet.pin_number(part, "+", (x, plus), side="left")
+    sheet.pin_number(part, "-", (x, minus), side="left")
+    sheet.pin_number(part, "out", out, side="right")
     return out
 
 
@@ -63,9 +68,14 @@ def box(
     x, y = corner
     width, height = size
     sheet.rectangle(corner, width, height)
-    for pins, at, inward, side in ((left, x, 0.15, "right"), (right, x + width, -0.15, "left")):
+    sides: tuple[tuple[Any, float, float, Literal["left", "right"], Literal["left", "right"]], ...] = (
+        (left, x, 0.15, "right", "left"),
+        (right, x + width, -0.15, "left", "right"),
+    )
+    for pins, at, inward, side, outside in sides:
         for pin, below in pins:
             sheet.text(pin, (at + inward, y - below), side=side)
+            sheet.pin_number(part, pin, (at, y - below), side=outside)
             sheet.mark_pins(part, (pin, (at, y - below)))
     sheet.text(" ".join(filter(None, (part.reference, part.value))), (x + width / 2, y + 0.3))
 

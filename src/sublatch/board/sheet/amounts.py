@@ -6,7 +6,7 @@ from math import floor, log10
 
 from sublatch.board.netlist import Board
 
-PREFIXES = {-9: "n", -6: "µ", -3: "m", 0: "", 3: "k"}
+PREFIXES = {-12: "p", -9: "n", -6: "µ", -3: "m", 0: "", 3: "k"}
 NARROW = "\N{NO-BREAK SPACE}"
 EASY_PINS = ("out", "Q", "/Q", "tip", "common")
 """Pins that a probe finds first: what drives a net."""

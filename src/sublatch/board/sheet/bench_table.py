@@ -9,6 +9,7 @@ from math import log10, pi, sqrt
 import numpy as np
 
 from sublatch.arrays import Signal
+from sublatch.board.check.drawn_pair import drawn_pair, more_db, pair_ratio
 from sublatch.board.filters import DIRECT_FILTERED
 from sublatch.board.netlist import Board
 from sublatch.board.network import board_network
@@ -28,6 +29,8 @@ TONE_HZ = 82.4
 """The low E of a guitar (ISO 16:1975: 82.41 Hz), as finely as a generator is set."""
 LEVELS_V = (0.1, 0.2, 0.05, 0.02, 0.01)
 """Levels to feed, RMS; the first one at which the board divides and its output is free of its limits is taken."""
+MOST_BENT = 0.25
+"""RMS level over a pair's linear range, at most: its gain is then within 6 % of that for a small note."""
 FILTER_HZ = (100.0, 300.0, 1000.0)
 """Tones for the filter."""
 TONES = (0.0, 5.0, FULL_TURN)
@@ -36,7 +39,7 @@ RATE, SETTLE_S, WINDOW_S = 48000, 3, 5
 """The tone as a take: what is measured are whole periods of the tone's quarter too, once all has settled."""
 LEAST_LINE = 1e-6
 """Share of the power below which a line of the spectrum is left out of the tolerances."""
-AFTER = ("input", "filter", "mix", "output")
+AFTER = ("input", "octave", "filter", "mix", "output")
 AHEAD = ("input", "overtone", "detector")
 """Blocks whose parts decide the levels after the octave stage, and those ahead of the comparators."""
 
@@ -141,7 +144,8 @@ def bench_table(board: Board) -> BenchTable:
     Notes
     -----
     Levels with the divider held still come from the board's own network; those with the octave sounding from the model
-    (`render`) with an ideal octave stage, as the drawn one nearly is. See `scatter` for the ranges.
+    (`render`) with an ideal octave stage, as the drawn one nearly is, but with a transconductance pair's bend. See
+    `scatter` for the ranges.
     """
     plain = with_settings(_ideal(board.circuit), {"knobs.volume": FULL_TURN, "knobs.direct": 0.0})
     settings = _settings(plain)
@@ -178,8 +182,17 @@ def steady(rendered: Rendered) -> Signal:
 
 
 def _ideal(circuit: Circuit) -> Circuit:
-    """Return a circuit whose octave stage has no imperfections, since nobody solders those."""
-    return circuit.model_copy(update={"octave": type(circuit.octave)()})
+    """Return a circuit whose octave stage has no imperfections, since nobody solders those but a pair's bend."""
+    octave = circuit.octave
+    return circuit.model_copy(
+        update={"octave": type(octave)(linear_range=octave.linear_range if octave.is_pair else None)}
+    )
+
+
+def _levels(circuit: Circuit) -> list[float]:
+    """Return the levels to try: a transconductance pair's bend shall not take over."""
+    range_v = circuit.octave.linear_range if circuit.octave.is_pair else None
+    return [level_v for level_v in LEVELS_V if range_v is None or level_v <= MOST_BENT * range_v] or [min(LEVELS_V)]
 
 
 def _settings(circuit: Circuit) -> list[Circuit]:
@@ -192,7 +205,7 @@ def _settings(circuit: Circuit) -> list[Circuit]:
 def _fed(circuit: Circuit, settings: Sequence[Circuit]) -> tuple[float, list[Rendered]]:
     """Return the level to feed, and the tone at that level at every setting."""
     second_best: tuple[float, list[Rendered]] | None = None
-    for level_v in LEVELS_V:
+    for level_v in _levels(circuit):
         take, cache = sine_take(level_v), StageCache()
         rendered = [render(take, setting, cache=cache) for setting in settings]
         if _divides(rendered[0], circuit):
@@ -250,19 +263,31 @@ def _sine_rows(
 
     def gain_db(other: Board, where: Circuit) -> Signal:
         gain = _gain(other, where, "in", "note", frequency)
+        pair = None if net == "note" else drawn_pair(other)
+        if pair is not None:
+            notes_v = zip(frequency_hz, level_v * gain, strict=True)
+            found = [_bent(other, where, net, hertz, pair.harmonics_v(float(one))) for hertz, one in notes_v]
+            return ratio_to_db(np.array(found) / level_v)
         return ratio_to_db(gain if ahead else gain * _gain(other, where, source, net, frequency))
 
-    gains = scatter(gain_db, board, positions, blocks=_deciding(net))
+    gains = scatter(gain_db, board, positions, blocks=_deciding(net)).widened(0.0 if net == "note" else more_db(board))
     for hertz, volts, middle_db in zip(frequency_hz, gains.of_amplitude(level_v), gains.middle_db, strict=True):
         where = (positions.tone, positions.peak, hertz, net, probe_point(board, net))
         yield BenchRow(*where, *volts, sqrt(2.0) * volts[0], float(middle_db))
+
+
+def _bent(board: Board, where: Circuit, net: str, hertz: float, harmonics_v: Signal) -> float:
+    """Return the RMS on a net of what a transconductance pair made of a sine."""
+    at_hz = hertz * np.arange(1.0, len(harmonics_v) + 1.0)
+    gain = 1.0 if net == "octave" else _gain(board, where, "octave", net, at_hz)
+    return float(np.sqrt(np.sum((harmonics_v * gain) ** 2)))
 
 
 def _deciding(net: str) -> tuple[str, ...]:
     """Return the blocks whose parts decide the level of a net after the input."""
     if net == DIRECT_FILTERED:
         return ("input", "direct")
-    return AFTER[: {"note": 1, "octave": 1, "filtered": 2, "mixed": 3}.get(net, len(AFTER))]
+    return AFTER[: {"note": 1, "octave": 2, "filtered": 3, "mixed": 4}.get(net, len(AFTER))]
 
 
 def _octave_sounding(board: Board, positions: Circuit, rendered: Rendered, level_v: float) -> BenchRow:
@@ -275,11 +300,14 @@ def _octave_sounding(board: Board, positions: Circuit, rendered: Rendered, level
 
     def change_db(other: Board, where: Circuit) -> Signal:
         change = _gain(other, where, "octave", "buffered", frequency) / middle
-        change = change * (_gain(other, where, "in", "note", TONE_HZ) / front)
+        note = _gain(other, where, "in", "note", TONE_HZ)
+        change = change * (note / front) * pair_ratio(other, level_v * float(note), level_v * float(front))
         return np.array([10.0 * log10(float(np.sum(power * change**2) / np.sum(power)))])
 
     rms, peak = float(np.sqrt(np.mean(samples**2))), float(np.max(np.abs(samples)))
-    ((_, low, high),) = scatter(change_db, board, positions, blocks=AFTER).of_amplitude(rms)
+    changes = scatter(change_db, board, positions, blocks=AFTER).widened(more_db(board))
+    ((drawn, low, high),) = changes.of_amplitude(rms)
+    rms, peak = drawn, peak * drawn / rms
     where = (positions.tone, positions.peak, TONE_HZ, "buffered", probe_point(board, "buffered"))
     return BenchRow(*where, rms, low, high, peak, 20.0 * log10(rms / level_v))
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from sublatch.board.netlist import Board
 from sublatch.board.sheet.amounts import NARROW, amount
 from sublatch.board.sheet.comparator_input import watched_net
-from sublatch.board.sheet.idle_voltages import OFFSET_V, offset_at
+from sublatch.board.sheet.idle_voltages import offset_times
 from sublatch.board.sheet.supply import SupplyEstimate
 from sublatch.signal.front.sine import input_floor_v
 
@@ -87,7 +87,7 @@ def _offsets(board: Board) -> list[Caution]:
     least_v = detector.thresholds.least_v
     if least_v == 0.0 or detector.leveller is not None:
         return []
-    times = offset_at(board, watched_net(board)) / OFFSET_V
+    times = offset_times(board, watched_net(board))
     floor = f"The least threshold is {amount(least_v, 'V')}"
     floor += f", which a hum of {input_floor_v(board.circuit) * 1e3:.2g} mV peak at the input jack reaches"
     floor += "; a larger one divides like a note"

@@ -9,7 +9,7 @@ import numpy as np
 
 from sublatch.arrays import Signal
 from sublatch.board.netlist import Board
-from sublatch.board.network import board_network
+from sublatch.board.network import HELD, board_network, without_diodes
 from sublatch.circuit.detectors.thresholds import Side
 from sublatch.circuit.networks.solver import Network
 from sublatch.signal.comparator import peak_store
@@ -17,8 +17,6 @@ from sublatch.signal.front.sine import sine_through
 
 PERIODS = 64
 """By then every store is where it stays."""
-HELD = ("rectifier.minus",)
-"""Nets that an op-amp holds at the bias by way of diodes, whichever way the current goes."""
 
 
 def comparator_wave(board: Board, *, volts: float, frequency_hz: float) -> Signal:
@@ -48,11 +46,6 @@ def comparator_wave(board: Board, *, volts: float, frequency_hz: float) -> Signa
 
     front = board.circuit.detector.front
     return sine_through(front, network_of, volts=volts, frequency_hz=frequency_hz, limits=board.circuit.limits)
-
-
-def without_diodes(board: Board) -> Board:
-    """Return what is linear of a board."""
-    return replace(board, components=tuple(part for part in board.components if part.kind != "diode"))
 
 
 def watched_net(board: Board) -> str:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from math import sqrt
 from typing import TYPE_CHECKING
 
+from sublatch.board.check.elements import op_amp_bias_a, op_amp_offset_v
+from sublatch.board.check.pin_list import pin_list
 from sublatch.board.netlist import Board
 from sublatch.board.parts_list import parts_list
 from sublatch.board.schematic.blocks import schematic_svg
@@ -12,13 +14,14 @@ from sublatch.board.sheet.amounts import amount, amount_range, decibels
 from sublatch.board.sheet.bench_table import TONE_HZ, bench_table
 from sublatch.board.sheet.cautions import before_power, cautions
 from sublatch.board.sheet.filter_figures import LEAST_PEAK_DB, filter_facts, response_curves
-from sublatch.board.sheet.idle_voltages import OFFSET_V, idle_rows
+from sublatch.board.sheet.idle_voltages import idle_rows
 from sublatch.board.sheet.knob_chart import knob_note, knob_svg, knob_value
 from sublatch.board.sheet.reading_limits import KNOB_STEPS, POT_SHARE
 from sublatch.board.sheet.supply import BATTERY_AH, BATTERY_V, EMPTY_V, FRESH_V, SupplyEstimate
 from sublatch.board.sheet.wiring import wiring
 from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.components.tolerances import GANG_SHARE, POT_END_OHM
+from sublatch.circuit.devices.catalogue import PAIRS
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.response import of_direct
 from sublatch.circuit.save import circuit_toml
@@ -101,7 +104,8 @@ def page(board: Board, supply: SupplyEstimate, filed: Circuit) -> str:
         file=circuit_toml(filed, comments=_unity_comment(circuit, filed)),
         amount_range=amount_range,
         tone_hz=TONE_HZ,
-        offset=amount(OFFSET_V, "V", digits=1),
+        worst=worst_sentence(circuit),
+        pins=pin_list(board),
         pot_percent=f"{POT_SHARE:.0%}",
         gang_percent=f"{GANG_SHARE:.0%}",
         pot_end=f"{POT_END_OHM:g} Ω",
@@ -144,6 +148,22 @@ def settings_sentence(circuit: Circuit, *, at_unity: bool = False) -> str:
         f"supply {format_volts(circuit.supply)}. The octave is "
         f"{'one octave' if circuit.divider.stages == 1 else 'two octaves'} down."
     )
+
+
+def worst_sentence(circuit: Circuit) -> str:
+    """Return what the parts of the circuit's classes may be off by, in a sentence."""
+    devices = circuit.devices
+    op_amp, comparator = devices.op_amp_class, devices.comparator_class
+    bias_v, bias_a = op_amp_offset_v(devices), op_amp_bias_a(devices)
+    told = (
+        f"Op-amps are of class {op_amp.name} ({', '.join(op_amp.types)}): at the worst {amount(bias_v, 'V')} of offset "
+        f"and {amount(abs(bias_a), 'A')} of bias current. Comparators are of class {comparator.name} "
+        f"({', '.join(comparator.types)})."
+    )
+    if circuit.octave.is_pair:
+        pair = PAIRS["transconductance"]
+        told += f" The pair ({', '.join(pair.types)}) has up to {amount(pair.offset_v.worst, 'V')} of offset."
+    return told
 
 
 def _unity_comment(circuit: Circuit, filed: Circuit) -> dict[str, str]:

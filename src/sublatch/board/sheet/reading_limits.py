@@ -46,6 +46,11 @@ class Scatter:
     low_db: Array
     high_db: Array
 
+    def widened(self, more_db: float) -> Scatter:
+        """Return the figures with ranges that a further cause, of so many dB either way, has its share in."""
+        low, high = (np.hypot(end - self.middle_db, more_db) for end in (self.low_db, self.high_db))
+        return Scatter(self.middle_db, self.middle_db - low, self.middle_db + high)
+
     def of_amplitude(self, amplitude: float) -> list[tuple[float, float, float]]:
         """Return an amplitude raised by each figure: middle, low and high."""
         raised = (amplitude * db_to_ratio(ends) for ends in (self.middle_db, self.low_db, self.high_db))

@@ -40,7 +40,7 @@ class Pot:
     Attributes
     ----------
     reference, control, value
-        Its designator, its knob, and what to buy.
+        Its designator, its knob or that it is a trimmer, and what to buy.
     gangs
         The one nearest to the panel first.
     law
@@ -62,11 +62,12 @@ class Pot:
 
 @dataclass(frozen=True)
 class Switch:
-    """A switch on the panel, and its poles."""
+    """A switch on the panel, what its lever does, and its poles."""
 
     reference: str
     control: str
     value: str
+    note: str
     poles: tuple[Gang, ...]
 
 
@@ -100,7 +101,7 @@ def _pot(board: Board, parts: list[Component]) -> Pot:
     check = tuple((step, _ohms(first.pot.resistances(step)[1 if rheostat else 0])) for step in STEPS)
     return Pot(
         first.package or first.reference,
-        str(first.control),
+        "trimmer" if first.control == "trim" else f"{first.control} knob",
         first.value,
         gangs,
         RHEOSTAT if rheostat else DIVIDER,
@@ -120,7 +121,7 @@ def _switch(board: Board, parts: list[Component]) -> Switch:
     first_throw, second_throw = THROWS[str(first.control)]
     names = (("1", first_throw), ("common", "common"), ("2", second_throw))
     poles = tuple(Gang(part.reference, tuple(_lug(board, part, pin, name) for pin, name in names)) for part in parts)
-    return Switch(first.package or first.reference, str(first.control), first.value, poles)
+    return Switch(first.package or first.reference, str(first.control), first.value, first.note, poles)
 
 
 def _jack_pin(part: Component, pin: str) -> str:

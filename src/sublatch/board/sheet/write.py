@@ -60,7 +60,7 @@ def build_sheet(circuit: Circuit) -> str:
     Raises
     ------
     CircuitError
-        When the circuit has no board (see `board`).
+        When the circuit has no board (see `board`), or its board does not pass its electrical check.
     """
     return SHEETS.with_check(_sheet(circuit)[0])
 
@@ -86,7 +86,7 @@ def write_sheet(
     OutputError
         When the file cannot be written, or must not be replaced.
     CircuitError
-        When the circuit has no board (see `board`).
+        When the circuit has no board (see `board`), or its board does not pass its electrical check.
     """
     from sublatch.board.parts_list import parts_list
 
@@ -116,9 +116,11 @@ def _with_volume(circuit: Circuit) -> Circuit:
 def _sheet(circuit: Circuit) -> tuple[str, Board, SupplyEstimate]:
     """Return the sheet of a circuit, without the line that tells whether it was changed since, and what it is of."""
     from sublatch.board.assemble import board
+    from sublatch.board.check.electrical_check import must_be_sound
     from sublatch.board.sheet.page import page
     from sublatch.board.sheet.supply import supply_estimate
 
     assembled = board(_with_volume(circuit))
+    must_be_sound(assembled)
     supply = supply_estimate(assembled)
     return page(assembled, supply, circuit), assembled, supply

@@ -32,13 +32,24 @@ class OctaveStage(Checked, ABC):
     linear_range: Volts | None = Field(
         None,
         ge=1e-6,
-        description="Input at which the transconductance pair's tanh has an argument of 1; linear when absent.",
+        description="Input at which the transconductance pair's tanh has an argument of 1; linear when absent. A "
+        "gain-gated stage that has it is drawn with such a pair, another with a switch.",
     )
+
+    @property
+    def is_pair(self) -> bool:
+        """Whether it is built of a transconductance pair, as `transconductance_pair` says, rather than a switch."""
+        return False
 
     @property
     @abstractmethod
     def gains(self) -> tuple[float, float]:
         """The gain in each half of the drive, the first while it is high."""
+
+    @property
+    def drawn_gains(self) -> tuple[float, float]:
+        """The gains without imperfections, as the board has them."""
+        return type(self)().gains
 
     @property
     @abstractmethod

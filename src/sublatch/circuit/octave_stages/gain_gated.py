@@ -22,6 +22,11 @@ class GainGated(OctaveStage):
     leak: Share = Field(0.0, description="Gain of the closed gate.")
 
     @property
+    def is_pair(self) -> bool:
+        """Whether it is built of a transconductance pair."""
+        return self.linear_range is not None
+
+    @property
     def gains(self) -> tuple[float, float]:
         """The gain in each half of the drive."""
         return (1.0, self.leak)
