@@ -145,11 +145,13 @@ def _popping(board: Board) -> Iterator[Fault]:
 
 
 def _undriven(board: Board) -> Iterator[Fault]:
-    """Yield nets without any way for direct current to a driver."""
+    """Yield nets without any way for direct current to a driver; between the diodes of a string it goes through them."""
     reached = _reached(board, switches=True)
+    conducted = _reached(board, switches=True, diodes=True)
     for part in board.components:
         for pin, net in part.pins:
-            if net not in reached:
+            between_diodes = all(other.kind == "diode" for other, _ in board.on_net(net))
+            if net not in (conducted if between_diodes else reached):
                 text = f"no direct current reaches pin {pin}: a driver or a resistor is missing"
                 yield Fault("no path for direct current", part.reference, net, text)
 
