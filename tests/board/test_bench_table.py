@@ -15,7 +15,7 @@ from sublatch.board.network import board_network
 from sublatch.board.sheet.amounts import amount, amount_range, probe_point
 from sublatch.board.sheet.bench_table import BenchRow, BenchTable, bench_table, sine_take
 from sublatch.board.sheet.comparator_input import comparator_wave, store_peak_and_low
-from sublatch.board.sheet.idle_voltages import OFFSET_V, idle_rows, offset_at, share_range
+from sublatch.board.sheet.idle_voltages import idle_rows, offset_times, share_range
 from sublatch.board.sheet.reading_limits import scatter
 from sublatch.circuit.components.tolerances import Tolerances
 from sublatch.circuit.load import load_circuit
@@ -28,6 +28,10 @@ from sublatch.signal.detector import rectified
 from sublatch.signal.filtering.fixed import apply
 
 INPUT_OHM, INPUT_FARAD = 1e6, 22e-9
+SERIES_OHM, RADIO_FARAD = 1e3, 100e-12
+"""What guards the input, ahead of its coupling."""
+OFFSET_V, BIAS_A, LEAKAGE_A = 10e-3, 200e-12, 1e-9
+"""Worst of the 072 type's inputs (Texas Instruments data sheet, from memory), and of a diode of low leakage."""
 
 
 @pytest.fixture(scope="module")
@@ -43,9 +47,17 @@ def second_order(hertz: float, *, series_ohm: float, ground_farad: float, feedba
 
 
 def high_pass(hertz: float) -> float:
-    """Return the gain of the input's coupling."""
+    """Return the gain of the input: series resistor, capacitor against radio, coupling and input resistance."""
+    s = 2j * pi * hertz
+    behind = INPUT_OHM + 1 / (s * INPUT_FARAD)
+    guarded = 1 / (1 / behind + s * RADIO_FARAD)
+    return abs(guarded / (SERIES_OHM + guarded) * INPUT_OHM / behind)
+
+
+def guarded(hertz: float) -> float:
+    """Return what the guard of the input changes: the gain with it over that of coupling and resistance alone."""
     ratio = 2 * pi * hertz * INPUT_OHM * INPUT_FARAD
-    return ratio / sqrt(1 + ratio**2)
+    return high_pass(hertz) * sqrt(1 + ratio**2) / ratio
 
 
 def test_the_filter_reads_as_its_closed_form_says(swept: tuple[Board, BenchTable]) -> None:
@@ -111,7 +123,7 @@ def test_the_output_reads_as_the_model_renders(swept: tuple[Board, BenchTable]) 
     for row in table.octave_sounding:
         changes = {"knobs.volume": 10, "knobs.tone": row.tone, "switches.peak": row.peak}
         circuit = load_circuit("gated-swept", changes=changes)
-        samples = render(sine_take(table.level_v), circuit).samples[-5 * 48000 :]
+        samples = guarded(82.4) * render(sine_take(table.level_v), circuit).samples[-5 * 48000 :]
         assert row.rms_v == pytest.approx(float(np.std(samples)), rel=1e-9)
         assert row.peak_v == pytest.approx(float(np.max(np.abs(samples - samples.mean()))), rel=1e-9)
         assert row.gain_db == pytest.approx(20 * log10(row.rms_v / table.level_v))
@@ -153,7 +165,7 @@ def test_a_store_falls_until_the_next_rise_meets_it() -> None:
 @pytest.mark.parametrize("case", ["gated-swept-overtone", "own-networks", "band-first-order", "diodes-turned-round"])
 def test_an_overtone_detector_sees_what_the_model_sees(case: str) -> None:
     circuit = circuit_of(case)
-    take = sine_take(0.1)
+    take = sine_take(0.1 * guarded(82.4))
     network = detector_network(circuit)
     (band,) = apply([take.samples], [[transfer(band_network(circuit))]], sample_rate=48000)
     path = [transfer(network, source=name) for name in network.inputs]
@@ -202,7 +214,7 @@ def test_the_bias_is_what_its_resistors_make_of_the_supply() -> None:
     rows = {row.net: row for row in idle_rows(board(load_circuit("gated-swept")))}
     assert rows["supply"].expect == "9.00\xa0V"
     assert rows["bias"].expect == "4.50\xa0V"
-    assert rows["bias"].between == "4.45–4.55\xa0V"  # 9 V · 101/200 is 4.545 V, and 5 mV of offset
+    assert rows["bias"].between == "4.44–4.55\xa0V"  # 9 V · 101/200 is 4.545 V, and 10 mV of offset
     assert rows["bias.divider"].expect == "4.48\xa0V"  # 10 MΩ beside 50 kΩ
     odd = {row.net: row for row in idle_rows(board(load_circuit("gated-swept", changes={"output.bias": 0.4})))}
     assert odd["bias"].expect == "3.60\xa0V"
@@ -223,10 +235,25 @@ def test_references_are_the_floor_over_the_fraction() -> None:
 def test_offsets_add_up_with_their_gains() -> None:
     """Input follower and filter: twice; the buffer's own times 1 + 100 / 8.2; the blend's gain 1 + 91 / 10."""
     plain, overtone = (board(circuit_of(case)) for case in ("gated-swept", "gated-swept-overtone"))
-    assert offset_at(plain, "detected") == pytest.approx(2 * OFFSET_V, rel=1e-6)
-    assert offset_at(overtone, "blended") == pytest.approx(2 * 10.1 * OFFSET_V, rel=1e-3)
+    assert offset_times(plain, "detected") == pytest.approx(2, rel=1e-6)
+    assert offset_times(overtone, "blended") == pytest.approx(2 * 10.1, rel=1e-3)
     rows = {row.net: row for row in idle_rows(plain)}
-    assert rows["buffered"].between == f"± {amount(OFFSET_V * (1 + 100 / 8.2), 'V', digits=2)}"
+    note_v = OFFSET_V + INPUT_OHM * 1.01 * (BIAS_A + LEAKAGE_A)
+    assert rows["note"].between == f"± {amount(note_v, 'V', digits=2)}"
+    assert rows["detected"].between == f"± {amount(note_v + OFFSET_V, 'V', digits=2)}"
+    below, _ = plain.circuit.output.pot.resistances(plain.circuit.volume)
+    wiper_v = OFFSET_V + BIAS_A * below * 1.01e6 / (below + 1.01e6)  # the coupling capacitor leaves the rest loose
+    buffered_v = wiper_v * (1 + 101 / 8.118) + BIAS_A * 101e3
+    assert rows["buffered"].between == f"± {amount(buffered_v, 'V', digits=2)}"
+
+
+def test_another_class_of_op_amp_brings_its_own_ranges() -> None:
+    """358 type: 7 mV, and 250 nA out of its input through 1.01 MΩ of tolerance (data sheet, from memory)."""
+    rows = {row.net: row for row in idle_rows(board(circuit_of("gated-swept", devices__op_amp="single-supply")))}
+    assert rows["note"].between == f"± {amount(7e-3 + 1.01e6 * (250e-9 + LEAKAGE_A), 'V', digits=2)}"
+    ideal = circuit_of("gated-swept", devices__op_amp_offset=0.0, devices__op_amp_bias=0.0)
+    own = {row.net: row for row in idle_rows(board(ideal))}
+    assert own["note"].between == f"± {amount(1.01e6 * LEAKAGE_A, 'V', digits=2)}"
 
 
 def test_places_name_pins_that_are_on_the_net(swept: tuple[Board, BenchTable]) -> None:

@@ -25,7 +25,7 @@ from sublatch.parts.knobs.travel import knob_curve
 
 VOID = {"meta", "br", "wbr", "hr", "link", "img", "input"}
 HOSTILE = """</title></style><script>alert(1)</script>" onload="x" \\";}* { display: none } <b>Größe & 低 {{ 7*7 }}"""
-SECTIONS = ["schematic", "parts", "notes", "knobs", "response", "wiring", "bench", "supply", "cautions", "file"]
+SECTIONS = ["schematic", "parts", "pins", "notes", "knobs", "response", "wiring", "bench", "supply", "cautions", "file"]
 
 
 class Page(HTMLParser):
@@ -88,6 +88,23 @@ def test_every_part_and_net_of_the_circuit_is_on_the_sheet(pages: dict[str, str]
         assert line.value in page.text
     for note in made.notes:
         assert note in page.text
+
+
+@pytest.mark.parametrize("case", [*CASES, *ODD_CASES])
+def test_what_was_left_out_on_purpose_is_told_and_the_jacks_polarity_stated(pages: dict[str, str], case: str) -> None:
+    page, made = Page(pages[case]), board(circuit_of(case))
+    assert len(made.left_out) >= 8
+    for thing in made.left_out:
+        assert thing in page.text
+    assert "Left out on purpose" in page.text
+    assert "Supply jack: centre contact minus, sleeve plus." in page.text
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_the_footswitch_has_three_columns_with_the_jacks_the_board_and_the_lamp(case: str) -> None:
+    (footswitch,) = [one for one in wiring(board(circuit_of(case))).switches if one.control == "bypass"]
+    nets = [[lug.net for lug in pole.lugs] for pole in footswitch.poles]
+    assert nets == [["in", "input tip", "bypass"], ["out", "output tip", "bypass"], ["lamp", "0V", "in"]]
 
 
 @pytest.mark.parametrize("case", [*CASES, *ODD_CASES])
@@ -193,7 +210,7 @@ def test_a_peak_too_low_to_be_told_is_none() -> None:
 
 def test_a_falling_rheostat_has_its_wiper_joined_to_lug_1() -> None:
     wired = wiring(board(load_circuit("gated-swept")))
-    tone = next(pot for pot in wired.pots if pot.control == "tone")
+    tone = next(pot for pot in wired.pots if pot.control == "tone knob")
     made = board(load_circuit("gated-swept"))
     assert len(tone.gangs) == 2
     for gang in tone.gangs:
@@ -206,7 +223,7 @@ def test_a_falling_rheostat_has_its_wiper_joined_to_lug_1() -> None:
 
 
 def test_a_divider_rises_from_lug_1() -> None:
-    volume = next(pot for pot in wiring(board(load_circuit("gated-swept"))).pots if pot.control == "volume")
+    volume = next(pot for pot in wiring(board(load_circuit("gated-swept"))).pots if pot.control == "volume knob")
     assert volume.gangs[0].lugs[0].net == "bias"
     assert volume.check == ((0.0, "0R"), (5.0, "20k"), (10.0, "100k"))
 

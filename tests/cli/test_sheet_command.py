@@ -34,6 +34,19 @@ def test_settings_are_changed_and_told_as_json(tmp_path):
     assert "supply 12 V" in path.read_text(encoding="utf-8")
 
 
+def test_a_board_that_cannot_work_is_refused_by_part_and_net(tmp_path):
+    """A bias of 2.7 V is below what inputs of the 072 type need, 3 V (data sheet)."""
+    path = tmp_path / "mine.html"
+    settings = ("--set", "output.bias=30%", "--set", "output.low_margin=1V")
+    result = sublatch("sheet", "-c", "gated-open", *settings, "-o", path)
+    assert result.exit_code == 2
+    assert "must pass its electrical check" in result.stderr
+    assert "input out of range at U1A on net 'input.a'" in result.stderr
+    assert not path.exists()
+    other = sublatch("sheet", "-c", "gated-open", *settings, "--set", "devices.op_amp=single-supply", "-o", path)
+    assert (other.exit_code, path.exists()) == (0, True)
+
+
 def test_only_a_sheet_of_its_own_is_replaced(tmp_path):
     path = tmp_path / "sheet.html"
     assert sublatch("sheet", "-c", "gated-open", "-o", path).exit_code == 0
@@ -60,7 +73,7 @@ def test_the_circuit_file_itself_is_never_replaced(tmp_path):
     [
         (["-c", "gated-opn"], 2, "did you mean 'gated-open'?"),
         (["-c", "gated-open", "--set", "detector.floor=5V"], 2, "is the supply too low"),
-        (["-c", "gated-open", "--set", "supply=18.9V"], 2, "supply must be at most 18 V for a board, got 18.9 V"),
+        (["-c", "gated-open", "--set", "supply=18.9V"], 2, "supply must be at most 18 V for this board, got 18.9 V"),
         (["-c", "gated-open", "-o", "sheet.pdf"], 1, "must end in .html"),
         ([], 2, "Missing option '-c'"),
     ],
@@ -76,6 +89,8 @@ def test_what_cannot_be_is_refused_with_its_reason(tmp_path, monkeypatch, argume
 def test_what_its_battery_does_to_the_parts_is_told_and_on_the_sheet(tmp_path):
     path = tmp_path / "mine.html"
     told = json.loads(sublatch("sheet", "-c", "gated-open", "-o", path, "--json").stdout)["supply_remarks"]
-    assert [remark.split(" need ")[0] for remark in told] == ["hungry op-amps (072 type)"]
-    assert f"<strong>Supply voltage.</strong> H{told[0][1:]}." in path.read_text(encoding="utf-8")
+    assert [remark.split(" need ")[0] for remark in told] == [
+        "op-amps of class fet-input (TL072, TL082, LF353)"
+    ]
+    assert f"<strong>Supply voltage.</strong> O{told[0][1:]}." in path.read_text(encoding="utf-8")
     assert told[0] in " ".join(sublatch("sheet", "-c", "gated-open", "-o", path).stdout.split())

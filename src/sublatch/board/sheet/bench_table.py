@@ -19,6 +19,7 @@ from sublatch.board.sheet.reading_limits import scatter
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import nodal_response
+from sublatch.circuit.signal_path import input_network
 from sublatch.circuit.with_settings import with_settings
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import Rendered, render
@@ -292,11 +293,12 @@ def _deciding(net: str) -> tuple[str, ...]:
 
 def _octave_sounding(board: Board, positions: Circuit, rendered: Rendered, level_v: float) -> BenchRow:
     """Return what the output comes to with the octave sounding."""
+    front = _gain(board, positions, "in", "note", TONE_HZ)
+    model = nodal_response(input_network(positions), TONE_HZ)
     samples = steady(rendered)
-    samples = samples - samples.mean()
+    samples = (samples - samples.mean()) * float(front / abs(model))  # what guards the input is not in the model
     frequency, power = _lines(samples)
     middle = _gain(board, positions, "octave", "buffered", frequency)
-    front = _gain(board, positions, "in", "note", TONE_HZ)
 
     def change_db(other: Board, where: Circuit) -> Signal:
         change = _gain(other, where, "octave", "buffered", frequency) / middle
