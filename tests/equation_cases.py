@@ -1,4 +1,4 @@
-"""What the differential equations are solved for: a smooth line of two notes, and a circuit's values as plain numbers."""
+"""What the differential equations are solved for: a smooth line of two notes, a circuit's values as plain numbers."""
 
 import numpy as np
 

@@ -13,17 +13,16 @@ from pydantic import BaseModel
 from board_cases import circuit_of, every_case, exact_response
 from sublatch.arrays import Array, Complex
 from sublatch.board.assemble import board
-from sublatch.circuit.components.dividers import divider
 from sublatch.board.netlist import Board, Component
 from sublatch.board.network import board_network
+from sublatch.circuit.components.dividers import divider
 from sublatch.circuit.components.preferred import is_preferred
-from sublatch.circuit.detectors.overtone import Overtone
 from sublatch.circuit.detectors.zero_crossing import ZeroCrossing
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.elements import OpAmp, Part, Resistor
 from sublatch.circuit.networks.solver import Network, nodal_response
-from sublatch.circuit.signal_path import band_network, detector_network, input_network, output_network
+from sublatch.circuit.signal_path import front_network, input_network, output_network
 from sublatch.errors import CircuitError
 from sublatch.signal.divider import drive_edges
 
@@ -274,11 +273,12 @@ def _pairs(circuit: Circuit, made: Board) -> list[tuple[Network, tuple[str, ...]
     part = {each.role: each for each in made.components}
     pairs = [(input_network(circuit), ("in",), "note"), (output_network(circuit), ("octave", "note"), "buffered")]
     heard = part["latch.set"].net("+") if "detector.leveller" not in part else part["detector.leveller"].net("in")
-    if isinstance(circuit.detector, Overtone):
-        pairs.append((detector_network(circuit), ("in", "rectified"), heard))
-        pairs.append((band_network(circuit), ("in",), part["rectifier.input"].net("a")))
-    else:
-        pairs.append((detector_network(circuit), ("in",), heard))
+    front, known = circuit.detector.front, ["in"]
+    for bend, net in zip(front.bends, front.nets, strict=False):
+        pairs.append((network := front_network(circuit, output=net, sources=known), network.inputs, net))
+        known.append(bend.output)
+    if front.output not in known:
+        pairs.append((network := front_network(circuit, output=front.output, sources=known), network.inputs, heard))
     return pairs
 
 

@@ -10,6 +10,7 @@ from oracles import latch_loop, peak_store_loop, real_latch_loop
 from sublatch.circuit.detectors.thresholds import Side, Thresholds, alike
 from sublatch.signal.comparator import comparator_edges, peak_store
 
+
 def latch_edges(samples, *, fraction, hold, floor):
     """Times in samples at which the textbook latch changes: a share of what its stores hold, and a floor."""
     thresholds = alike(Side(share=fraction, least_v=floor), setting="floor", hold_ohm=hold, hold_farad=1.0)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from sublatch.board.builder import Builder
-from sublatch.circuit.components.dividers import divider
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO
+from sublatch.circuit.components.dividers import divider
 from sublatch.units import format_volts
 
 BIAS_STRING_OHM = 200e3

@@ -23,7 +23,9 @@ def add_latch(builder: Builder, watched: str) -> None:
     """Put thresholds, comparators and latch, from the net that is watched to ``latch`` and ``not latch``."""
     builder.block = "latch"
     thresholds = builder.circuit.detector.thresholds
-    nets = [_threshold(builder, side, law, thresholds, watched) for side, law in zip(SIGNS, thresholds.sides, strict=True)]
+    nets = [
+        _threshold(builder, side, law, thresholds, watched) for side, law in zip(SIGNS, thresholds.sides, strict=True)
+    ]
     setting = thresholds.setting
     if thresholds.fixed:
         builder.notes.append(

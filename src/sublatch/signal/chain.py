@@ -119,7 +119,13 @@ def comparator_volts(take: Take, circuit: Circuit, cache: StageCache) -> Signal:
 
 def detector_key(circuit: Circuit) -> tuple[object, ...]:
     """Return the settings that the edges depend on."""
-    return ("edges", circuit.input, circuit.detector, circuit.switches.drive)
+    return ("edges", circuit.input, circuit.detector, _swing(circuit), circuit.switches.drive)
+
+
+def _swing(circuit: Circuit) -> tuple[float, float] | None:
+    """Return the limits that the detector's op-amps reach; None where none does."""
+    bends = circuit.detector.front.bends
+    return circuit.limits if any(isinstance(bend.law, Swing) for bend in bends) else None
 
 
 def octave_sound(take: Take, circuit: Circuit, drive: Signal, cache: StageCache) -> Signal:
@@ -147,8 +153,7 @@ def front(take: Take, circuit: Circuit, cache: StageCache) -> tuple[Signal, Sign
             volts = _front_volts(sources, output, circuit, take.sample_rate)
         return follower, volts
 
-    limits = circuit.limits if any(isinstance(bend.law, Swing) for bend in ahead.bends) else None
-    return cache.get(("front", circuit.input, ahead, limits), compute)
+    return cache.get(("front", circuit.input, ahead, _swing(circuit)), compute)
 
 
 def _front_volts(sources: Mapping[str, Signal], output: str, circuit: Circuit, sample_rate: int) -> Signal:

@@ -90,7 +90,12 @@ def _logarithmic(volts: Signal, law: Logarithmic) -> Signal:
 
 
 def sine_through(
-    front: Front, network_of: Callable[[str, Sequence[str]], Network], *, volts: float, frequency_hz: float, limits: Limits
+    front: Front,
+    network_of: Callable[[str, Sequence[str]], Network],
+    *,
+    volts: float,
+    frequency_hz: float,
+    limits: Limits,
 ) -> Signal:
     """Return a period (n,) of what a sine makes at the end of a detector's front, all settled.
 

@@ -1,4 +1,4 @@
-"""The drive's edges when the same take is played softer or louder, without filtering it again for every level if it can.
+"""The drive's edges when the same take is played softer or louder, where it can be without filtering it again.
 
 Up to the comparator of a detector without amplifiers everything is linear. So a take at g times its level is the take
 as it is before a comparator whose fixed threshold, hysteresis or floor, is 1/g of what it is; the stores of a peak

@@ -5,7 +5,7 @@ from __future__ import annotations
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO, Component
 from sublatch.board.schematic.canvas import Point, Sheet, split_value
 from sublatch.board.schematic.filters import draw_filter, draw_listed, has_drawing, to_bias
-from sublatch.board.schematic.symbols import amplifier, box, follower, jack, pot
+from sublatch.board.schematic.symbols import amplifier, box, follower, grounded, jack, pot
 
 CELL, CELLS, ROW = 4.6, 5, 5.0
 """Room for each package, how many stand in a row, and the height of a row."""

@@ -47,9 +47,7 @@ def comparator_wave(board: Board, *, volts: float, frequency_hz: float) -> Signa
         return replace(network, inputs=tuple(name for name in network.inputs if name in on_parts))
 
     front = board.circuit.detector.front
-    return sine_through(
-        front, network_of, volts=volts, frequency_hz=frequency_hz, limits=board.circuit.limits
-    )
+    return sine_through(front, network_of, volts=volts, frequency_hz=frequency_hz, limits=board.circuit.limits)
 
 
 def without_diodes(board: Board) -> Board:

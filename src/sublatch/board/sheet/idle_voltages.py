@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO, Board, Component
 from sublatch.board.network import board_network
 from sublatch.board.sheet.amounts import amount, amount_range, probe_point
-from sublatch.board.sheet.reading_limits import tolerance_share
 from sublatch.board.sheet.comparator_input import HELD, without_diodes
+from sublatch.board.sheet.reading_limits import tolerance_share
 from sublatch.circuit.detectors.bends import FullWave
 from sublatch.circuit.networks.solver import nodal_response
 

@@ -20,7 +20,7 @@ class FullWave:
 
 @dataclass(frozen=True)
 class Swing:
-    """An op-amp that goes no further than the supply lets it: the limits of the circuit's op-amps (`Circuit.limits`)."""
+    """An op-amp that goes no further than the supply lets it: to the circuit's limits (`Circuit.limits`)."""
 
 
 @dataclass(frozen=True)

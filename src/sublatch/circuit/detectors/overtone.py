@@ -157,7 +157,7 @@ class Overtone(DetectorKind):
     hold_capacitor: Farads = Field(680e-9, description="Capacitor of each peak store.")
     floor: Volts = Field(
         0.015,
-        description="What each store empties towards, the least threshold; above the offsets of comparator and op-amps.",
+        description="What each store empties towards, the least threshold; above what real parts are off.",
     )
 
     @property

@@ -1,7 +1,7 @@
 """Lock of many circuits on the same few notes, fast: spectra kept, low rates, and only what a change touches done anew.
 
-Nothing that tells the comparator the pitch of a bass note lies high, so its input is worked out at `LATCH_RATE`, and what
-is rectified at `BAND_RATE`. What is chosen here is measured again with the whole signal path.
+Nothing that tells the comparator the pitch of a bass note lies high, so its input is worked out at `LATCH_RATE`, and
+what is rectified at `BAND_RATE`. What is chosen here is measured again with the whole signal path.
 """
 
 from __future__ import annotations
@@ -138,9 +138,7 @@ class Listener:
         waves = self._waves(circuit, ahead.output, low, LATCH_RATE)
         return waves if played == level else [np.float32(level) * wave for wave in waves]
 
-    def _bent_fast(
-        self, circuit: Circuit, bends: Sequence[Bend], level: float
-    ) -> Mapping[str, list[SingleComplex]]:
+    def _bent_fast(self, circuit: Circuit, bends: Sequence[Bend], level: float) -> Mapping[str, list[SingleComplex]]:
         """Return the spectra behind what is bent at `BAND_RATE`, to half of `LATCH_RATE`, by net."""
         names = ["in", *(bend.output for bend in bends)]
         networks = [
@@ -162,9 +160,7 @@ class Listener:
         laws = tuple(bend.law for bend in bends)
         return self._fast.get((tuple(networks), laws, circuit.limits, level), compute) if bends else {}
 
-    def _waves(
-        self, circuit: Circuit, net: str, sources: Mapping[str, list[SingleComplex]], rate: int
-    ) -> list[Signal]:
+    def _waves(self, circuit: Circuit, net: str, sources: Mapping[str, list[SingleComplex]], rate: int) -> list[Signal]:
         """Return what spectra of the sources known so far make at a net in each note."""
         network = front_network(circuit, output=net, sources=sources.keys())
         responses = {
