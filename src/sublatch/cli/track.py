@@ -145,9 +145,8 @@ def _tracked(
     for names in same_detectors(circuits):
         one, name = circuits[names[0]], ", ".join(names)
         tracking = track_one(take, one, name=name, tuning=tuning, notes=given, cache=cache)
-        tracking = replace(
-            tracking, remarks=(*tracking.remarks, *range_remarks(tracking, one), *hum_remarks(take, one))
-        )
+        said = (*tracking.remarks, *range_remarks(tracking, one), *hum_remarks(take, one))
+        tracking = replace(tracking, remarks=said)
         over_level = None
         if levels:
             over_level = lock_over_level(take, one, name=name, tuning=tuning, notes=given, cache=cache)

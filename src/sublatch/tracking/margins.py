@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sublatch.arrays import Flags, Signal, Whole
-from sublatch.circuit.detectors.base import Thresholds
+from sublatch.circuit.detectors.thresholds import Thresholds
 from sublatch.circuit.model import Circuit
 from sublatch.pitch.notes import Note
 from sublatch.signal.cache import StageCache

@@ -163,16 +163,17 @@ class Listener:
     def _waves(self, circuit: Circuit, net: str, sources: Mapping[str, list[SingleComplex]], rate: int) -> list[Signal]:
         """Return what spectra of the sources known so far make at a net in each note."""
         network = front_network(circuit, output=net, sources=sources.keys())
-        responses = {
-            name: self._responses.get((network, name, rate), lambda name=name: _Responses(network, name, rate=rate))
-            for name in network.inputs
-        }
+        responses = {name: self._response(network, name, rate) for name in network.inputs}
         sizes = [note.size if rate == BAND_RATE else _low_size(note.size) for note in self._excerpts]
         waves = []
         for place, size in enumerate(sizes):
             spectrum = sum(response.at(size) * sources[name][place] for name, response in responses.items())
             waves.append(np.fft.irfft(spectrum, size))
         return waves
+
+    def _response(self, network: Network, source: str, rate: int) -> _Responses:
+        """Return a network's response from a source, kept."""
+        return self._responses.get((network, source, rate), lambda: _Responses(network, source, rate=rate))
 
 
 def fast_bends(front: Front) -> int:
