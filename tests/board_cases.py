@@ -47,6 +47,13 @@ FURTHER = [kind for kind in KINDS if kind.needs_a_control() and kind().kind not 
 CHANGES: dict[str, tuple[str, dict[str, Any]]] = {
     **{name: (name, {}) for name in circuit_names()},
     "gated-swept-overtone": ("gated-swept", {"detector.kind": "overtone"}),
+    "gated-swept-peak-latch": ("gated-swept", {"detector.kind": "peak-latch"}),
+    "gated-open-peak-latch": ("gated-open", {"detector.kind": "peak-latch"}),
+    "logarithmic-latch": ("gated-open", {"detector.kind": "logarithmic-latch"}),
+    "one-diode-either-way": (
+        "gated-open",
+        {"detector.kind": "logarithmic-latch", "detector.amplifier.diodes": 1, "detector.filter": OWN_FIXED},
+    ),
     "gated-open-overtone": ("gated-open", {"detector.kind": "overtone"}),
     "diodes-turned-round": ("gated-open", {"detector.kind": "overtone", "detector.band.rectifier": "negative"}),
     "gated-swept-zero-crossing": ("gated-swept", {"detector.kind": "zero-crossing"}),

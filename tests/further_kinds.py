@@ -10,7 +10,9 @@ import pytest
 from pydantic import Field
 
 from sublatch.circuit.components.quantities import Farads, Ohms, Volts
-from sublatch.circuit.detectors.base import BAND, BLENDED, NOTE, RECTIFIED, DetectorKind, RectifiedPath, Thresholds
+from sublatch.circuit.detectors.base import DetectorKind
+from sublatch.circuit.detectors.front import NOTE, RECTIFIED, Coupling, Filtered, Front, Parts, Rectifier
+from sublatch.circuit.detectors.thresholds import Side, Thresholds, alike
 from sublatch.circuit.filters.first_order import FirstOrder
 from sublatch.circuit.filters.kinds import Filter
 from sublatch.circuit.model import Circuit
@@ -30,6 +32,7 @@ class Window(DetectorKind):
     edge_resistor: Ohms = Field(51e3, description="To ground after it.")
     edge_filter: Filter = Field(FirstOrder(resistor=27e3, capacitor=10e-9), description="Low-pass after it.")
     sides: Literal["positive", "negative"] = Field("negative", description="What the rectifier gives.")
+    ahead: Farads = Field(1.5e-6, description="Ahead of the rectifier.")
     coupling: Farads = Field(220e-9, description="After the rectifier.")
     rectified_resistor: Ohms = Field(33e3, description="From there to the joint.")
     plain_resistor: Ohms = Field(75e3, description="From the input follower to the joint.")
@@ -38,29 +41,33 @@ class Window(DetectorKind):
     @property
     def thresholds(self) -> Thresholds:
         """When the comparator sets and resets."""
-        return Thresholds(self.width, "width")
+        return alike(Side(added_v=self.width), setting="width")
 
     @property
-    def rectified_path(self) -> RectifiedPath:
+    def front(self) -> Front:
         """The upper half of the note, rectified and added to the plain note."""
-        return RectifiedPath(
-            band=(
-                Capacitor("edge_capacitor", (NOTE, "edge"), self.edge_capacitor),
-                Resistor("edge_resistor", ("edge", GROUND), self.edge_resistor),
-                OpAmp("edge_follower", plus="edge", minus=BAND, output=BAND),
-            ),
-            filter=self.edge_filter,
-            filter_setting="edge_filter",
-            sign=1 if self.sides == "positive" else -1,
-            sign_setting="sides",
-            blend=(
-                Capacitor("coupling", (RECTIFIED, "coupled"), self.coupling),
-                Resistor("rectified_resistor", ("coupled", "joint"), self.rectified_resistor),
-                Resistor("plain_resistor", (NOTE, "joint"), self.plain_resistor),
-                OpAmp("joint_follower", plus="joint", minus=BLENDED, output=BLENDED),
-            ),
-            notes={"edge_follower": "follower of the edge", "joint_follower": "follower of the joint"},
+        edge = (
+            Capacitor("edge_capacitor", (NOTE, "edge"), self.edge_capacitor),
+            Resistor("edge_resistor", ("edge", GROUND), self.edge_resistor),
+            OpAmp("edge_follower", plus="edge", minus="upper", output="upper"),
         )
+        upper = Filtered("overtone", self.edge_filter, "edge_filter", "upper", "upper half")
+        joint = (
+            Capacitor("coupling", (RECTIFIED, "coupled"), self.coupling),
+            Resistor("rectified_resistor", ("coupled", "joint"), self.rectified_resistor),
+            Resistor("plain_resistor", (NOTE, "joint"), self.plain_resistor),
+            OpAmp("joint_follower", plus="joint", minus="blended", output="blended"),
+        )
+        low_pass = self.low_pass("blended", driven=False)
+        sign = 1 if self.sides == "positive" else -1
+        stages = (
+            Parts("overtone", edge, {"edge_follower": "follower of the edge"}),
+            upper,
+            Rectifier(upper.end, self.ahead, "ahead", sign, sign_setting="sides"),
+            Parts("overtone", joint, {"joint_follower": "follower of the joint"}),
+            low_pass,
+        )
+        return Front(stages, low_pass.end, (Coupling("coupling", RECTIFIED, "blended"),))
 
 
 class HalfGated(OctaveStage):

@@ -84,19 +84,27 @@ def latch_loop(samples: Signal, fraction: float, decay: float, floor: float) -> 
     return np.array(changes, dtype=np.int64)
 
 
-def offset_latch(samples: Signal, offsets: Signal, fraction: float, decay: float, floor: float) -> Flags:
+def offset_latch(
+    samples: Signal,
+    offsets: Signal,
+    fraction: float,
+    decay: float,
+    floor: float,
+    *,
+    rest: float = 0.0,
+    added: float = 0.0,
+) -> Flags:
     """Whether a peak latch is set after each sample (n, k), run with each of k offsets at its comparator's input.
 
-    The stores see the signal without the offset.
+    The stores see the signal without the offset. They empty towards a rest; something may be added to a share of them.
     """
-    high = low = 0.0
+    high = low = rest
     is_set = np.zeros(len(offsets), dtype=bool)
     states = np.empty((len(samples), len(offsets)), dtype=bool)
     for n, x in enumerate(samples):
-        high, low = high * decay, low * decay
-        turned = np.where(
-            is_set, -(x + offsets) > max(fraction * low, floor), x + offsets > max(fraction * high, floor)
-        )
+        high, low = (rest + (store - rest) * decay for store in (high, low))
+        upper, lower = (max(fraction * store + added, floor) for store in (high, low))
+        turned = np.where(is_set, -(x + offsets) > lower, x + offsets > upper)
         is_set = is_set ^ turned
         states[n] = is_set
         high, low = max(high, x), max(low, -x)

@@ -18,14 +18,14 @@ from sublatch.board.sheet.comparator_input import comparator_wave, store_peak_an
 from sublatch.board.sheet.idle_voltages import idle_rows, offset_times, share_range
 from sublatch.board.sheet.reading_limits import scatter
 from sublatch.circuit.components.tolerances import Tolerances
+from sublatch.circuit.detectors.thresholds import Side
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.model import Circuit
-from sublatch.circuit.networks.solver import nodal_response, transfer
-from sublatch.circuit.signal_path import band_network, detector_network
+from sublatch.circuit.networks.solver import nodal_response
 from sublatch.parts.tolerance import spread
+from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import detected_edges, render
-from sublatch.signal.detector import rectified
-from sublatch.signal.filtering.fixed import apply
+from sublatch.signal.front.volts import front
 
 INPUT_OHM, INPUT_FARAD = 1e6, 22e-9
 SERIES_OHM, RADIO_FARAD = 1e3, 100e-12
@@ -36,7 +36,7 @@ OFFSET_V, BIAS_A, LEAKAGE_A = 10e-3, 200e-12, 1e-9
 
 @pytest.fixture(scope="module")
 def swept() -> tuple[Board, BenchTable]:
-    made = board(load_circuit("gated-swept"))
+    made = board(circuit_of("gated-swept-peak-latch"))
     return made, bench_table(made)
 
 
@@ -155,7 +155,7 @@ def test_what_the_comparators_watch_of_a_sine(swept: tuple[Board, BenchTable]) -
 
 def test_a_store_falls_until_the_next_rise_meets_it() -> None:
     wave = np.cos(2 * pi * np.arange(4096) / 4096)
-    peak, low = store_peak_and_low(wave, hold_s=0.047, frequency_hz=82.4)
+    peak, low = store_peak_and_low(wave, side=Side(share=0.85), hold_s=0.047, frequency_hz=82.4)
     assert peak == pytest.approx(1.0)
     turns = np.linspace(0.5, 1.0, 200001)
     meets = turns[np.argmax(np.cos(2 * pi * turns) >= np.exp(-turns / 82.4 / 0.047))]
@@ -166,11 +166,7 @@ def test_a_store_falls_until_the_next_rise_meets_it() -> None:
 def test_an_overtone_detector_sees_what_the_model_sees(case: str) -> None:
     circuit = circuit_of(case)
     take = sine_take(0.1 * guarded(82.4))
-    network = detector_network(circuit)
-    (band,) = apply([take.samples], [[transfer(band_network(circuit))]], sample_rate=48000)
-    path = [transfer(network, source=name) for name in network.inputs]
-    sign = -1.0 if case == "diodes-turned-round" else 1.0
-    (seen,) = apply([take.samples, sign * rectified(band)], [path], sample_rate=48000)
+    seen = front(take, circuit, StageCache())[1]
     seen = seen[2 * 48000 : 7 * 48000]  # 412 periods
     wave = comparator_wave(board(circuit), volts=0.1 * sqrt(2), frequency_hz=82.4)
     assert np.std(wave) == pytest.approx(float(np.std(seen)), rel=2e-4)
@@ -227,16 +223,22 @@ def test_a_divider_of_equal_resistors_is_off_by_half_their_tolerance() -> None:
 
 
 def test_references_are_the_floor_over_the_fraction() -> None:
-    rows = {row.net: row for row in idle_rows(board(load_circuit("gated-swept")))}
+    rows = {row.net: row for row in idle_rows(board(circuit_of("gated-swept-peak-latch")))}
     assert rows["reference +"].expect == "1.19\xa0mV"  # 4.5 V · 18 / 68018
     assert rows["reference −"].expect == "−1.19\xa0mV"
 
 
 def test_offsets_add_up_with_their_gains() -> None:
-    """Input follower and filter: twice; the buffer's own times 1 + 100 / 8.2; the blend's gain 1 + 91 / 10."""
-    plain, overtone = (board(circuit_of(case)) for case in ("gated-swept", "gated-swept-overtone"))
+    """Input follower and filter: twice; the buffer's own times 1 + 100 / 8.2.
+
+    Twice of the first amplifier's 100 / 8.2 and its own times one more; the second's own 1 + 100 / 9.1 alone, for a
+    capacitor lies between, and another ahead of the comparators.
+    """
+    plain, overtone = (board(circuit_of(case)) for case in ("gated-swept-peak-latch", "gated-swept-overtone"))
     assert offset_times(plain, "detected") == pytest.approx(2, rel=1e-6)
-    assert offset_times(overtone, "blended") == pytest.approx(2 * 10.1, rel=1e-3)
+    first = 2 * 100 / 8.2 + 1 + 100 / 8.2
+    for net, gain in (("high", 1 + 220 / 12), ("amplified", first), ("loud", 1 + 100 / 9.1), ("watched", 0.0)):
+        assert offset_times(overtone, net) == pytest.approx(gain, rel=1e-3, abs=2e-3)
     rows = {row.net: row for row in idle_rows(plain)}
     note_v = OFFSET_V + INPUT_OHM * 1.01 * (BIAS_A + LEAKAGE_A)
     assert rows["note"].between == f"± {amount(note_v, 'V', digits=2)}"

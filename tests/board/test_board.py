@@ -17,13 +17,12 @@ from sublatch.board.netlist import Board, Component
 from sublatch.board.network import board_network
 from sublatch.circuit.components.dividers import divider
 from sublatch.circuit.components.preferred import is_preferred
-from sublatch.circuit.detectors.overtone import Overtone
 from sublatch.circuit.detectors.zero_crossing import ZeroCrossing
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.elements import Capacitor, OpAmp, Part, Resistor
 from sublatch.circuit.networks.solver import Network, nodal_response
-from sublatch.circuit.signal_path import band_network, detector_network, input_network, output_network
+from sublatch.circuit.signal_path import front_network, input_network, output_network
 from sublatch.errors import CircuitError
 from sublatch.signal.divider import drive_edges
 
@@ -300,11 +299,14 @@ def _pairs(circuit: Circuit, made: Board) -> list[tuple[Network, tuple[str, ...]
         (output_network(circuit), ("octave", "note"), "buffered"),
     ]
     heard = part["latch.set"].net("+") if "detector.leveller" not in part else part["detector.leveller"].net("in")
-    if isinstance(circuit.detector, Overtone):
-        pairs.append((_guarded(detector_network(circuit)), ("in", "rectified"), heard))
-        pairs.append((_guarded(band_network(circuit)), ("in",), part["rectifier.input"].net("a")))
-    else:
-        pairs.append((_guarded(detector_network(circuit)), ("in",), heard))
+    front, known = circuit.detector.front, ["in"]
+    for bend, net in zip(front.bends, front.nets, strict=False):
+        network = front_network(circuit, output=net, sources=known)
+        pairs.append((_guarded(network), network.inputs, net))
+        known.append(bend.output)
+    if front.output not in known:
+        network = front_network(circuit, output=front.output, sources=known)
+        pairs.append((_guarded(network), network.inputs, heard))
     return pairs
 
 

@@ -161,7 +161,7 @@ def test_they_do_on_recorded_notes(kind):
 
 
 def between(samples, rate):
-    """What a take is between its samples: its band-limited interpolation, eight times as dense, then a spline."""
+    """What a take is between its samples: band-limited, sixteen times as dense, and a spline of that."""
     padded = np.concatenate((np.zeros(2000), samples, np.zeros(2000)))
     spectrum = np.fft.rfft(padded)
     dense = 16 * np.fft.irfft(spectrum, 16 * len(padded))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -9,7 +11,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from oracles import offset_latch
-from sublatch.circuit.detectors.base import Thresholds
+from sublatch.circuit.detectors.thresholds import Side, alike
 from sublatch.circuit.load import load_circuit
 from sublatch.demo.takes import demo_takes
 from sublatch.pitch.notes import Note
@@ -23,9 +25,10 @@ from sublatch.tracking.margins import Margins, NoteMargin, detected_margins, edg
 
 RATE = 48000
 CIRCUITS = {
-    "latch": load_circuit("gated-open"),
-    "inverted": load_circuit("gated-open", changes={"switches.drive": "inverted"}),
+    "latch": load_circuit("gated-open", changes={"detector.kind": "peak-latch"}),
+    "inverted": load_circuit("gated-open", changes={"detector.kind": "peak-latch", "switches.drive": "inverted"}),
     "overtone": load_circuit("gated-open", changes={"detector.kind": "overtone"}),
+    "logarithmic": load_circuit("gated-open", changes={"detector.kind": "logarithmic-latch"}),
     "fixed": load_circuit("gated-open", changes={"detector.kind": "zero-crossing"}),
 }
 signals = arrays(float, st.integers(1, 60), elements=st.integers(-40, 40).map(lambda whole: whole / 16))
@@ -34,12 +37,12 @@ signals = arrays(float, st.integers(1, 60), elements=st.integers(-40, 40).map(la
 
 def fixed(hysteresis):
     """Fixed thresholds."""
-    return Thresholds(hysteresis, "hysteresis")
+    return alike(Side(added_v=hysteresis), setting="hysteresis")
 
 
 def latch(fraction, hold, floor=0.0):
     """A peak latch whose stores hold so many samples at 1 Hz."""
-    return Thresholds(floor, "floor", fraction, hold, 1.0)
+    return alike(Side(share=fraction, least_v=floor), setting="floor", hold_ohm=hold, hold_farad=1.0)
 
 
 def margins(samples, thresholds, *, rate=1):
@@ -48,8 +51,14 @@ def margins(samples, thresholds, *, rate=1):
 
 def run_again(samples, thresholds, offsets):
     """Return whether the latch is set after each sample (n, k), with each of k offsets at its comparator's input."""
-    decay = np.exp(-1.0 / thresholds.hold_s) if thresholds.fraction else 0.0
-    return offset_latch(samples, np.asarray(offsets), thresholds.fraction, decay, thresholds.least_v)
+    decay, side = _decay(thresholds), thresholds.positive
+    law = (side.share, decay, side.least_v)
+    return offset_latch(samples, np.asarray(offsets), *law, rest=side.rest_v, added=side.added_v)
+
+
+def _decay(thresholds):
+    """What is left of a store after a sample."""
+    return 0.0 if thresholds.fixed else np.exp(-1.0 / thresholds.hold_s)
 
 
 def changes_in(states):
@@ -79,12 +88,12 @@ def harmed(samples, thresholds, edges, sizes):
 
 def by_search(samples, thresholds):
     """Every edge's margin, from runs with an offset between every two values at which anything can change."""
-    decay = np.exp(-1.0 / thresholds.hold_s) if thresholds.fraction else 0.0
-    high = low = 0.0
+    decay, side = _decay(thresholds), thresholds.positive
+    high = low = side.rest_v
     values = {0.0}
     for x in samples:
-        high, low = high * decay, low * decay
-        upper, lower = (max(thresholds.fraction * store, thresholds.least_v) for store in (high, low))
+        high, low = (side.rest_v + (store - side.rest_v) * decay for store in (high, low))
+        upper, lower = (max(side.share * store + side.added_v, side.least_v) for store in (high, low))
         values |= {abs(x - upper), abs(x + lower)}
         high, low = max(high, x), max(low, -x)
     steps = np.array(sorted(values))
@@ -162,6 +171,13 @@ def test_a_peak_latch_agrees_with_running_it_again(samples, fraction, hold, floo
     np.testing.assert_allclose(margins(samples, thresholds), by_search(samples, thresholds), rtol=0, atol=1e-9)
 
 
+@given(signals, st.floats(0.05, 1.0), st.floats(0.5, 100), st.sampled_from([0.05, 0.3]), st.floats(0.0, 0.2))
+def test_a_latch_that_rests_elsewhere_agrees_with_running_it_again(samples, share, hold, rest, added):
+    side = Side(rest_v=rest, share=share, added_v=added - 0.04 * (share == 1.0))
+    thresholds = alike(side, setting="floor", hold_ohm=hold, hold_farad=1.0)
+    np.testing.assert_allclose(margins(samples, thresholds), by_search(samples, thresholds), rtol=0, atol=1e-9)
+
+
 @given(signals, st.floats(0.05, 0.99), st.floats(0.5, 100), st.floats(0.0, 0.99))
 def test_an_offset_under_every_margin_leaves_the_number_of_changes(samples, fraction, hold, share):
     """A negative one, since a positive one may set the latch ahead of its first edge, which is no edge's margin."""
@@ -182,7 +198,7 @@ def test_demo_takes_agree_with_bisection(name, take_name):
     found = edge_margins(volts, sample_rate=rate, thresholds=own)
     assert len(found) > 40
     edges = np.random.default_rng(7).choice(len(found), 10, replace=False)
-    in_samples = Thresholds(own.least_v, own.setting, own.fraction, own.hold_s * rate, 1.0)
+    in_samples = replace(own, hold_ohm=own.hold_s * rate, hold_farad=1.0)
     np.testing.assert_allclose(found[edges], by_bisection(volts, in_samples, edges), rtol=1e-6, atol=1e-9)
 
 

@@ -11,7 +11,7 @@ from sublatch.errors import AudioDataError
 from sublatch.json_data import plain_values
 from sublatch.pitch.notes import Note
 from sublatch.signal.cache import StageCache
-from sublatch.signal.chain import detected_edges, front
+from sublatch.signal.chain import detected_edges
 from sublatch.takes.take import take_from_samples
 from sublatch.tracking.drive_over_level import drives_over_level
 from sublatch.tracking.lock import lock
@@ -21,13 +21,18 @@ from sublatch.tracking.track import note_lock, track
 RATE = 16000
 DETECTORS = {
     "peak-latch": {"detector.kind": "peak-latch"},
-    "a latch with a high floor": {"detector.fraction": "30%", "detector.floor": "60mV"},
+    "a latch with a high floor": {
+        "detector.kind": "peak-latch",
+        "detector.fraction": "30%",
+        "detector.floor": "60mV",
+    },
     "overtone": {"detector.kind": "overtone"},
+    "logarithmic": {"detector.kind": "logarithmic-latch"},
     "zero-crossing": {"detector.kind": "zero-crossing"},
     "no hysteresis": {"detector.kind": "zero-crossing", "detector.hysteresis": "0V"},
     "unfiltered": {"detector.kind": "zero-crossing", "detector.filter.kind": "none"},
-    "inverted": {"switches.drive": "inverted"},
-    "leveller": {"detector.leveller": {"target": "300mV"}},
+    "inverted": {"detector.kind": "peak-latch", "switches.drive": "inverted"},
+    "leveller": {"detector.kind": "peak-latch", "detector.leveller": {"target": "300mV"}},
 }
 
 
@@ -52,9 +57,8 @@ def louder(take, gain_db):
 @pytest.mark.parametrize("which", DETECTORS)
 def test_edges_are_those_of_the_take_itself_at_that_level(line, which):
     circuit, gains_db = circuit_of(which), (-30.0, -12.0, -3.0, 0.0, 9.0, 24.0)
-    filtered = front(line, circuit, StageCache())[1]
     ratios = [10 ** (gain / 20) for gain in gains_db]
-    drives = drives_over_level(filtered, ratios, sample_rate=RATE, circuit=circuit)
+    drives = drives_over_level(line, ratios, circuit=circuit, cache=StageCache())
     for gain_db, drive in zip(gains_db, drives, strict=True):
         expected = detected_edges(louder(line, gain_db), circuit)[::2]
         np.testing.assert_allclose(drive, expected, rtol=0, atol=1e-9)
@@ -63,8 +67,7 @@ def test_edges_are_those_of_the_take_itself_at_that_level(line, which):
 
 def test_no_edges_where_the_floor_is_never_reached(line):
     circuit = circuit_of("a latch with a high floor")
-    filtered = front(line, circuit, StageCache())[1]
-    (drive,) = drives_over_level(filtered, [1e-4], sample_rate=RATE, circuit=circuit)
+    (drive,) = drives_over_level(line, [1e-4], circuit=circuit, cache=StageCache())
     assert len(drive) == 0
     assert lock_over_level(line, circuit, gains_db=(-80.0,)).window is None
 

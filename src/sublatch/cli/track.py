@@ -144,6 +144,7 @@ def _tracked(
 ) -> list[Tracked]:
     """Return how each detector tracks a take, and where asked for how that depends on its level."""
     from sublatch.signal.cache import StageCache
+    from sublatch.tracking.hum import hum_remarks
     from sublatch.tracking.playing_levels import lock_over_level
     from sublatch.tracking.track import same_detectors
     from sublatch.tracking.track import track as track_one
@@ -155,7 +156,8 @@ def _tracked(
     for names in same_detectors(circuits):
         one, name = circuits[names[0]], ", ".join(names)
         tracking = track_one(take, one, name=name, tuning=tuning, notes=given, cache=cache)
-        tracking = replace(tracking, remarks=(*tracking.remarks, *range_remarks(tracking, one)))
+        said = (*tracking.remarks, *range_remarks(tracking, one), *hum_remarks(take, one))
+        tracking = replace(tracking, remarks=said)
         over_level = None
         if levels:
             over_level = lock_over_level(take, one, name=name, tuning=tuning, notes=given, cache=cache)

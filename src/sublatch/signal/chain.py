@@ -20,7 +20,7 @@ from sublatch.sampling.rates import doubled, halved
 from sublatch.signal import detector
 from sublatch.signal.cache import StageCache
 from sublatch.signal.divider import drive_edges
-from sublatch.signal.front.volts import front
+from sublatch.signal.front.volts import front, limits_reached_v
 from sublatch.signal.hiss import hiss
 from sublatch.signal.node_voltages import OutputSources, node_voltages
 from sublatch.signal.octave_stage import switched
@@ -120,7 +120,8 @@ def comparator_volts(take: Take, circuit: Circuit, cache: StageCache) -> Signal:
 
 def detector_key(circuit: Circuit) -> tuple[object, ...]:
     """Return the settings that the edges depend on."""
-    return ("edges", circuit.input, circuit.detector, circuit.switches.drive, circuit.devices)
+    reached_v = limits_reached_v(circuit)
+    return ("edges", circuit.input, circuit.detector, reached_v, circuit.switches.drive, circuit.devices)
 
 
 def octave_sound(take: Take, circuit: Circuit, drive: Signal, cache: StageCache) -> Signal:

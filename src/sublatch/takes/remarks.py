@@ -40,6 +40,7 @@ FIT = {
     "given-overlap": "Given notes that overlap the next are shortened.",
     "given-left-out": "Given notes that are too short or outside the take are left out.",
     "given-differs": "A given note has another pitch than is found there; it counts as given.",
+    "hum-divides": "The hum in the rests is above what the circuit's detector takes for a note.",
     "small-margin": "A comparator with an offset of less than 10 mV would lose edges of a note, or make false ones.",
     "left-out": "A note whose pitch moves is not tuned on.",
     "below-strings": "A note that is tuned on lies below the lowest string.",

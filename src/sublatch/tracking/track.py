@@ -16,7 +16,7 @@ from sublatch.pitch.notes import Note, find_notes
 from sublatch.pitch.reference.track import PitchTrack, reference_pitch
 from sublatch.pitch.sounding import uncounted_share
 from sublatch.signal.cache import StageCache
-from sublatch.signal.chain import detected_edges
+from sublatch.signal.chain import detected_edges, detector_key
 from sublatch.signal.divider import drive_edges
 from sublatch.signal.front.volts import front
 from sublatch.takes.remarks import Remark
@@ -207,7 +207,7 @@ def same_detectors(circuits: Mapping[str, Circuit]) -> list[tuple[str, ...]]:
 
 def _settings_that_count(circuit: Circuit) -> object:
     """Return the settings that tracking depends on: those of all that leads to the drive."""
-    return circuit.input, circuit.detector, circuit.switches.drive, circuit.divider
+    return detector_key(circuit), circuit.divider
 
 
 def _track(take: Take, circuit: Circuit, played: Reference, cache: StageCache) -> Tracking:

@@ -145,7 +145,7 @@ def _popping(board: Board) -> Iterator[Fault]:
 
 
 def _undriven(board: Board) -> Iterator[Fault]:
-    """Yield nets without any way for direct current to a driver; between the diodes of a string it goes through them."""
+    """Yield nets without any way for direct current to a driver; a string of diodes lets it through."""
     reached = _reached(board, switches=True)
     conducted = _reached(board, switches=True, diodes=True)
     for part in board.components:

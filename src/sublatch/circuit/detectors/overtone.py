@@ -32,7 +32,7 @@ class Band(Checked):
 
     capacitor: Farads = Field(18e-9, description="In series, from the input follower.")
     resistor: Ohms = Field(36e3, description="To ground after it: with the capacitor a first-order high-pass.")
-    feedback_resistor: Ohms = Field(150e3, description="From the amplifier's output to its minus input.")
+    feedback_resistor: Ohms = Field(220e3, description="From the amplifier's output to its minus input.")
     ground_resistor: Ohms = Field(12e3, description="From its minus input to ground: gain 1 + Rf / Rg.")
     filter: Filter = Field(
         SecondOrder(first_resistor=30e3, second_resistor=30e3, ground_capacitor=10e-9, feedback_capacitor=22e-9),
@@ -68,7 +68,7 @@ class Blend(Checked):
     """Two resistors that add the rectified overtones and the plain signal; the low-pass follows."""
 
     coupling: Farads = Field(330e-9, description="Capacitor after the rectifier; it keeps out the mean value.")
-    rectified_resistor: Ohms = Field(110e3, description="From that capacitor to the joint.")
+    rectified_resistor: Ohms = Field(150e3, description="From that capacitor to the joint.")
     plain_resistor: Ohms = Field(82e3, description="From the input follower to the joint.")
 
     @property
@@ -141,8 +141,8 @@ class Overtone(DetectorKind):
     band: Band = Field(Band(), description="The overtones that are rectified.")
     blend: Blend = Field(Blend(), description="How they are added to the plain signal.")
     filter: Filter = Field(
-        ThirdOrder(  # with 110k || 82k ahead of it three times 56k, as Butterworth has it; 84 Hz
-            first_resistor=9.1e3,
+        ThirdOrder(  # with 150k || 82k ahead of it three times 56k, as Butterworth has it; 84 Hz
+            first_resistor=3e3,
             second_resistor=56e3,
             third_resistor=56e3,
             first_ground_capacitor=47e-9,

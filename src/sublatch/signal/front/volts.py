@@ -32,9 +32,13 @@ def front(take: Take, circuit: Circuit, cache: StageCache) -> tuple[Signal, Sign
         return follower, volts
 
     limits = op_amp_limits_v(circuit)
-    swings = any(isinstance(bend.law, Swing) for bend in ahead.bends)
-    key = ("front", circuit.input, ahead, circuit.devices, limits if swings else None)
-    return cache.get(key, compute)
+    return cache.get(("front", circuit.input, ahead, circuit.devices, limits_reached_v(circuit)), compute)
+
+
+def limits_reached_v(circuit: Circuit) -> tuple[float, float] | None:
+    """Return the limits that the detector's op-amps reach, in volts from the bias; None where none does."""
+    swings = any(isinstance(bend.law, Swing) for bend in circuit.detector.front.bends)
+    return op_amp_limits_v(circuit) if swings else None
 
 
 def _front_volts(sources: Mapping[str, Signal], output: str, circuit: Circuit, sample_rate: int) -> Signal:

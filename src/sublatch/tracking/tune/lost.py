@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from sublatch.circuit.load import changed, load_circuit
+from sublatch.circuit.detectors.peak_latch import PeakLatch
+from sublatch.circuit.load import changed
 from sublatch.circuit.model import Circuit, detector_kinds
 from sublatch.pitch.given.notes import GivenNotes
 from sublatch.signal.cache import StageCache
@@ -17,8 +18,6 @@ from sublatch.tracking.tune.search import POOR
 WORTH_NAMING = 0.02
 """Share of the notes' time that another detector must gain before it is named: less is within what the next take of
 the same line would change."""
-PEAK_LATCH_IN = "gated-swept"
-"""A built-in circuit with the built-in peak latch; all of them have the same."""
 
 
 @dataclass(frozen=True)
@@ -28,7 +27,7 @@ class BetterDetector:
     Attributes
     ----------
     kind
-        ``peak-latch``, or a kind that stands alone (``overtone``).
+        ``peak-latch``, or a kind that stands alone (``overtone``, ``logarithmic-latch``).
     locked_share
         Share of the notes' time with lock, 0 to 1.
     gained
@@ -125,16 +124,13 @@ def lost(
 
 def _with_built_in_detectors(circuit: Circuit) -> Iterator[tuple[str, str, Circuit]]:
     """Give the circuit with each built-in detector that is not its own: its kind, how to try it, and the circuit."""
-    plain = load_circuit(PEAK_LATCH_IN).detector
-    alone = [(word, kind()) for word, kind in detector_kinds().items() if kind.stands_alone]
-    for word, detector in ((plain.kind, plain), *alone):
+    kinds = detector_kinds().items()
+    for word, detector in [(word, kind()) for word, kind in kinds if kind.stands_alone or kind is PeakLatch]:
         if circuit.detector == detector:
             continue
         changes = changed(circuit.model_dump(), {"detector.kind": word})
         if Circuit.model_validate(changes).detector == detector:
             how = f"--set detector.kind={word}"
-        elif detector.stands_alone:
-            how = f'leave nothing but kind = "{word}" under [detector]'
         else:
-            how = f"copy [detector] from what 'sublatch circuits {PEAK_LATCH_IN}' prints"
+            how = f'leave nothing but kind = "{word}" under [detector]'
         yield word, how, circuit.model_copy(update={"detector": detector})
