@@ -312,8 +312,11 @@ def _pairs(circuit: Circuit, made: Board) -> list[tuple[Network, tuple[str, ...]
 
 def _guarded(network: Network) -> Network:
     """Return a network of the circuit behind the parts that guard its input."""
-    behind = network.placed("behind.", {name: name for name in network.inputs[1:]} | {"in": "guarded"})
-    return Network(GUARD + behind.parts, ("in", *network.inputs[1:]), behind.output)
+    if "in" not in network.inputs:
+        return network
+    others = tuple(name for name in network.inputs if name != "in")
+    behind = network.placed("behind.", {name: name for name in others} | {"in": "guarded"})
+    return Network(GUARD + behind.parts, network.inputs, behind.output)
 
 
 def _assert_equal(network: Network, found: Network) -> None:

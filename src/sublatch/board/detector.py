@@ -47,11 +47,11 @@ def _stage(builder: Builder, stage: Stage) -> None:
 def _parts(builder: Builder, stage: Parts) -> None:
     """Put a stage's parts, and the diodes of a logarithmic amplifier."""
     coarse = {part.name: "10 %" for part in stage.parts if isinstance(part, Capacitor) and "coupling" in part.name}
-    notes = dict(stage.notes)
+    builder.network(stage.parts, prefix="detector.", notes=stage.notes, tolerances=coarse)
     for part in stage.parts:
         if isinstance(part, Capacitor) and part.farad >= LARGE_FARAD:
-            notes[part.name] = "film, or electrolytic of the bipolar sort: it has no direct voltage"
-    builder.network(stage.parts, prefix="detector.", notes=notes, tolerances=coarse)
+            note = "film, or electrolytic of the bipolar sort: it has no direct voltage"
+            builder.remark(f"detector.{part.name}", note)
     for bend in stage.bends:
         if isinstance(bend.law, Logarithmic):
             minus = next(part.minus for part in stage.parts if isinstance(part, OpAmp) and part.output == bend.output)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from sublatch.board.builder import Builder
 from sublatch.board.detector import SIGNAL_DIODE
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO
-from sublatch.circuit.components.dividers import divider, reference_divider
+from sublatch.circuit.components.dividers import divider, loaded_v, reference_divider
 from sublatch.circuit.components.preferred import nearest
 from sublatch.circuit.detectors.thresholds import FRACTION_OHM, STEP_TIMES, Side, Thresholds
 
@@ -45,14 +45,17 @@ def _threshold(builder: Builder, side: str, law: Side, thresholds: Thresholds, w
     return (_stepped if law.share == 1.0 else _tapped)(builder, side, law, thresholds, watched)
 
 
-def _reference(builder: Builder, side: str, volts: float, path: str, note: str) -> str:
-    """Put a divider from the supply's end on one side to the bias and return its net: the bias for no volts."""
+def _reference(builder: Builder, side: str, volts: float, path: str, note: str, *, drawn_a: float = 0.0) -> str:
+    """Put a divider from the supply's end on one side to the bias and return its net: the bias for no volts.
+
+    It gives so many volts while so much is drawn from it.
+    """
     if volts == 0.0:
         return BIAS
     end, available_v = _end(builder, side)
-    far, near = reference_divider(volts, available_v=available_v, name=path)
+    far, near = reference_divider(volts, available_v=available_v, drawn_a=drawn_a, name=path)
     net = f"reference {SIGNS[side]}"
-    actual_v = available_v * near / (far + near)
+    actual_v = loaded_v(far, near, available_v=available_v, drawn_a=drawn_a)
     far_note = f"{note}, {actual_v * 1e3:.3g} mV from the bias"
     builder.resistor(f"latch.{side}.far", far, end, net, path=path, note=far_note)
     builder.resistor(f"latch.{side}.near", near, net, BIAS, path=path, note=note)
@@ -102,9 +105,10 @@ def _stepped(builder: Builder, side: str, law: Side, thresholds: Thresholds, wat
     short_ohm = nearest(step_v / (far_v + law.rest_v) * long_ohm)
     string_ohm = short_ohm + long_ohm
     hold_ohm = nearest(1.0 / (1.0 / thresholds.hold_ohm - 1.0 / string_ohm))
-    rest_v = law.rest_v + hold_ohm * (law.rest_v + far_v) / string_ohm
+    drawn_a = (law.rest_v + far_v) / string_ohm
+    rest_v = law.rest_v + hold_ohm * drawn_a
     setting, note = f"detector.{thresholds.setting}", f"what the {side} store empties towards, with the string"
-    rest = _reference(builder, side, rest_v, setting, note)
+    rest = _reference(builder, side, rest_v, setting, note, drawn_a=drawn_a)
     note = f"with the string beside it {thresholds.hold_ohm:.3g} Ω"
     builder.resistor(f"latch.{side}.hold_resistor", hold_ohm, held, rest, path="detector.hold_resistor", note=note)
     note = f"drops the step, {step_v * 1e3:.3g} mV"

@@ -45,8 +45,24 @@ def divider(share: float, *, total_ohm: float) -> tuple[float, float]:
     return best[2], best[3]
 
 
-def reference_divider(wanted_v: float, *, available_v: float, name: str) -> tuple[float, float]:
+def loaded_v(far: float, near: float, *, available_v: float, drawn_a: float) -> float:
+    """Return what a divider of two resistors gives of so many volts while a current is drawn from it."""
+    return (available_v - drawn_a * far) * near / (far + near)
+
+
+def reference_divider(wanted_v: float, *, available_v: float, name: str, drawn_a: float = 0.0) -> tuple[float, float]:
     """Return the two resistors that make a small reference of the supply on one side of the bias.
+
+    Parameters
+    ----------
+    wanted_v
+        The reference, in volts from the bias.
+    available_v
+        How far the supply's end is from there.
+    name
+        The setting that it is for.
+    drawn_a
+        What is drawn from it.
 
     Raises
     ------
@@ -58,4 +74,11 @@ def reference_divider(wanted_v: float, *, available_v: float, name: str) -> tupl
             f"{name} must lie between the bias and the supply's end, got {wanted_v:g} V where there are "
             f"{available_v:g} V; is the supply too low, or was it meant in millivolts?"
         )
-    return divider(wanted_v / available_v, total_ohm=available_v / STRING_AMP)
+    if drawn_a == 0.0:
+        return divider(wanted_v / available_v, total_ohm=available_v / STRING_AMP)
+    least = wanted_v / STRING_AMP / SPREAD
+    pairs = (
+        (nearest(float(near) * (available_v - wanted_v) / (wanted_v + drawn_a * float(near))), float(near))
+        for near in values_between(least, least * SPREAD**2)
+    )
+    return min(pairs, key=lambda pair: abs(loaded_v(*pair, available_v=available_v, drawn_a=drawn_a) - wanted_v))
