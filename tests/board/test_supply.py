@@ -30,8 +30,8 @@ def test_a_board_counted_by_hand() -> None:
     """The open gate at 9 V.
 
     Op-amps: input, bias, detector's filter, four of the peak stores, gate, mix and output, 10 sections. A pair of
-    comparators at 0.2 mA each, one pair of flip-flops, one switch. Both pull-ups of comparators 9 V / 47 kΩ, that of the
-    clock 9 V / 470 kΩ; the bias divider 9 V / 200 kΩ; each reference 4.5 V over its two resistors; the lamp
+    comparators at 0.2 mA each, one pair of flip-flops, one switch. Both pull-ups of comparators 9 V / 47 kΩ, that of
+    the clock 9 V / 470 kΩ; the bias divider 9 V / 200 kΩ; each reference 4.5 V over its two resistors; the lamp
     7 V / 6.8 kΩ. An op-amp of the 072 type draws 1.4 mA, of the 358 type 0.35 mA (data sheets, from memory).
     """
     made = board(load_circuit("gated-open"))

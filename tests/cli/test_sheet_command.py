@@ -89,8 +89,6 @@ def test_what_cannot_be_is_refused_with_its_reason(tmp_path, monkeypatch, argume
 def test_what_its_battery_does_to_the_parts_is_told_and_on_the_sheet(tmp_path):
     path = tmp_path / "mine.html"
     told = json.loads(sublatch("sheet", "-c", "gated-open", "-o", path, "--json").stdout)["supply_remarks"]
-    assert [remark.split(" need ")[0] for remark in told] == [
-        "op-amps of class fet-input (TL072, TL082, LF353)"
-    ]
+    assert [remark.split(" need ")[0] for remark in told] == ["op-amps of class fet-input (TL072, TL082, LF353)"]
     assert f"<strong>Supply voltage.</strong> O{told[0][1:]}." in path.read_text(encoding="utf-8")
     assert told[0] in " ".join(sublatch("sheet", "-c", "gated-open", "-o", path).stdout.split())
