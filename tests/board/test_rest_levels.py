@@ -126,18 +126,14 @@ def volts(text: str) -> float:
 
 
 def limits(row: IdleRow) -> tuple[float, float]:
-    """Return the range of a row, in volts, widened by half of its last digit."""
+    """Return the range of a row as it is printed, in volts."""
     text = row.between
     if text.startswith("±"):
         most = volts(text.removeprefix("± "))
-        digit = 0.5 * 10 ** -len(text.partition(".")[2].partition("\N{NO-BREAK SPACE}")[0]) if "." in text else 0.5
-        most += digit * (1e-3 if "mV" in text else 1e-6 if "µV" in text else 1.0)
         return -most, most
-    unit = text.split("\N{NO-BREAK SPACE}")[1]
-    low, high = re.split(" to |–", text.split("\N{NO-BREAK SPACE}")[0])
-    digit = 0.5 * 10 ** -len(high.partition(".")[2])
-    scale = PREFIX[unit.removesuffix("V")]
-    return (float(low.replace("−", "-")) - digit) * scale, (float(high.replace("−", "-")) + digit) * scale
+    ends, unit = text.split("\N{NO-BREAK SPACE}")
+    low, high = (float(end.replace("−", "-")) * PREFIX[unit.removesuffix("V")] for end in re.split(" to |–", ends))
+    return low, high
 
 
 def readings(made: Board, voltages: dict[str, float], rows: list[IdleRow]) -> dict[str, float]:

@@ -152,7 +152,7 @@ class _Solver:
     def solve(self, states: Mapping[str, int]) -> Array:
         """Return the voltages (n,) of the nets, then the op-amps' currents, in some states."""
         matrix, known = self.equations(states)
-        return np.asarray(np.linalg.solve(matrix, known), dtype=np.float64)
+        return _solved(matrix, known)
 
     def equations(self, states: Mapping[str, int], factors: Mapping[str, float] | None = None) -> tuple[Array, Array]:
         """Return the equations' matrix (n, n) and right side (n,), some resistors' ohms multiplied."""
@@ -227,7 +227,7 @@ class _Solver:
                 matrix[index, self.row[part.output]] = 1.0
                 raised = np.zeros(self.size)
                 raised[index] = 1.0
-                moved = np.linalg.solve(matrix, raised)
+                moved = _solved(matrix, raised)
                 plus, minus = (moved[self.row[net]] if net in self.row else 0.0 for net in (part.plus, part.minus))
                 found[part.name] = float(plus - minus)
         return found
@@ -252,16 +252,15 @@ class WorstCase:
         for name, weight in ((net, 1.0), (other, -1.0)):
             if name in self.solver.row:
                 chosen[self.solver.row[name]] += weight
-        adjoint = np.linalg.solve(self.matrix.T, chosen)
+        adjoint = _solved(self.matrix.T, chosen)
         known = self.known.copy()
         for cause, added in self.pushes:
             pull = sign * float(adjoint @ added)
             if cause.sort not in ONE_WAY or pull > 0.0:
                 known += (1.0 if pull >= 0.0 else -1.0) * added
-        solution: Array = np.asarray(np.linalg.solve(self.matrix, known), dtype=np.float64)
-        factors = self._factors(sign, np.asarray(adjoint, dtype=np.float64), solution)
+        factors = self._factors(sign, adjoint, _solved(self.matrix, known))
         matrix, plain = self.solver.equations(self.states, factors)
-        volts = self.solver.named(np.asarray(np.linalg.solve(matrix, plain + known - self.known), dtype=np.float64))
+        volts = self.solver.named(_solved(matrix, plain + known - self.known))
         return volts[net] - volts[other]
 
     def _factors(self, sign: float, adjoint: Array, solution: Array) -> dict[str, float]:
@@ -275,3 +274,8 @@ class WorstCase:
                 pull *= sign * (volts[a] - volts[b])
                 factors[part.name] = 1.0 + (part.tolerance if pull > 0.0 else -part.tolerance)
         return factors
+
+
+def _solved(matrix: Array, known: Array) -> Array:
+    """Return the solution (n,) of linear equations."""
+    return np.asarray(np.linalg.solve(matrix, known), dtype=np.float64)

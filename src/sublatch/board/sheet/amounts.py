@@ -7,6 +7,8 @@ from math import floor, log10
 from sublatch.board.netlist import Board
 
 PREFIXES = {-12: "p", -9: "n", -6: "µ", -3: "m", 0: "", 3: "k"}
+ALMOST_HALF = 0.4999
+"""Of the last digit, so that what needs no rounding stays as it is."""
 NARROW = "\N{NO-BREAK SPACE}"
 EASY_PINS = ("out", "Q", "/Q", "tip", "common")
 """Pins that a probe finds first: what drives a net."""
@@ -23,6 +25,13 @@ def amount_range(low: float, high: float, unit: str, *, digits: int = 3) -> str:
     power, decimals = _scale(max(abs(low), abs(high)), digits)
     dash = " to " if low < 0.0 else "–"
     return f"{_scaled(low, power, decimals)}{dash}{_scaled(high, power, decimals)}{NARROW}{PREFIXES[power]}{unit}"
+
+
+def outward(low: float, high: float, *, digits: int = 3) -> tuple[float, float]:
+    """Return a range whose ends, once written in so many digits, lie no nearer to each other than these."""
+    power, decimals = _scale(max(abs(low), abs(high)), digits)
+    half = ALMOST_HALF * 10.0 ** (power - decimals)
+    return low - half, high + half
 
 
 def decibels(ratio_db: float) -> str:

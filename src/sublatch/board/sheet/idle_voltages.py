@@ -9,7 +9,7 @@ from sublatch.board.check.elements import comparator_offset_v
 from sublatch.board.check.operating_point import OperatingPoint, operating_point
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO, Board, Component
 from sublatch.board.network import HELD, board_network, without_diodes
-from sublatch.board.sheet.amounts import amount, amount_range, probe_point
+from sublatch.board.sheet.amounts import amount, amount_range, outward, probe_point
 from sublatch.board.sheet.reading_limits import tolerance_share
 from sublatch.circuit.detectors.bends import FullWave
 from sublatch.circuit.networks.solver import nodal_response
@@ -107,11 +107,11 @@ def _supply(board: Board, rests: Rests) -> Iterator[IdleRow]:
     source = top * bottom / (top + bottom)
     loaded = METER_OHM / (METER_OHM + source)
     remark = f"with the {1.0 - loaded:.1%} that a meter of 10 MΩ takes off"
-    between = amount_range(low * loaded, high * loaded, "V")
+    between = amount_range(*outward(low * loaded, high * loaded), "V")
     yield _row(board, "bias.divider", ZERO, amount(middle * loaded, "V"), between, remark)
     middle, low, high = rest_range(rests, BIAS)
     remark = f"{share_range(upper, lower)[0]:.1%} of the supply"
-    yield _row(board, BIAS, ZERO, amount(middle, "V"), amount_range(low, high, "V"), remark)
+    yield _row(board, BIAS, ZERO, amount(middle, "V"), amount_range(*outward(low, high), "V"), remark)
 
 
 def _references(board: Board, rests: Rests) -> Iterator[IdleRow]:
@@ -120,7 +120,7 @@ def _references(board: Board, rests: Rests) -> Iterator[IdleRow]:
         if part.role.startswith("latch.") and part.role.endswith(".far"):
             net = part.net("b")
             middle, low, high = rest_range(rests, net, BIAS)
-            between = amount_range(low, high, "V")
+            between = amount_range(*outward(low, high), "V")
             yield _row(board, net, BIAS, amount(middle, "V"), between, "on the meter’s lowest range")
 
 
@@ -159,8 +159,10 @@ def _idle(board: Board, part: Component, found: tuple[float, float, float]) -> I
     if board.circuit.octave.is_pair and part.net("out") == OCTAVE:
         remark += "; before it is trimmed, and after it the same with the drive high as with it low"
     if abs(middle) > SEEN * most:
-        return _row(board, part.net("out"), BIAS, amount(middle, "V"), amount_range(low, high, "V"), remark)
-    return _row(board, part.net("out"), BIAS, "0 V", f"± {amount(most, 'V', digits=2)}", remark)
+        return _row(board, part.net("out"), BIAS, amount(middle, "V"), amount_range(*outward(low, high), "V"), remark)
+    return _row(
+        board, part.net("out"), BIAS, "0 V", f"± {amount(outward(0.0, most, digits=2)[1], 'V', digits=2)}", remark
+    )
 
 
 def _sections(board: Board, blocks: tuple[str, ...]) -> list[Component]:

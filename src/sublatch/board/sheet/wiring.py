@@ -126,6 +126,8 @@ def _switch(board: Board, parts: list[Component]) -> Switch:
 
 def _jack_pin(part: Component, pin: str) -> str:
     """Return what a builder calls a pin of a jack or battery."""
+    if part.role == "supply.jack":
+        return {"plus": "plus: sleeve", "minus": "minus: centre"}.get(pin, pin)
     return {"a": "plus", "b": "minus"}.get(pin, pin) if part.kind == "battery" else pin
 
 
