@@ -224,7 +224,7 @@ def test_offsets_add_up_with_their_gains() -> None:
     plain, overtone = (board(circuit_of(case)) for case in ("gated-swept-peak-latch", "gated-swept-overtone"))
     assert offset_at(plain, "detected") == pytest.approx(2 * OFFSET_V, rel=1e-6)
     first = 2 * 100 / 8.2 + 1 + 100 / 8.2
-    for net, gain in (("high", 1 + 220 / 12), ("amplified", first), ("loud", 1 + 100 / 9.1), ("watched", 0.0)):
+    for net, gain in (("high", 1 + 82 / 12), ("amplified", first), ("loud", 1 + 100 / 9.1), ("watched", 0.0)):
         assert offset_at(overtone, net) == pytest.approx(gain * OFFSET_V, rel=1e-3, abs=1e-5)
     rows = {row.net: row for row in idle_rows(plain)}
     assert rows["buffered"].between == f"± {amount(OFFSET_V * (1 + 100 / 8.2), 'V', digits=2)}"
