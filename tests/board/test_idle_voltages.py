@@ -17,9 +17,7 @@ def test_an_inverting_filter_adds_its_own_offset_and_what_comes_before_it():
 
 def test_a_detector_may_have_one_too():
     """The input follower's 5 mV come through it 2.2 times as large, its own 3.2 times: 11 + 16 mV."""
-    circuit = load_circuit(
-        "gated-open",
-        changes={"detector.kind": "peak-latch", "detector.filter": {"kind": "network", "parts": INVERTING}},
-    )
+    own = {"kind": "network", "parts": INVERTING}
+    circuit = load_circuit("gated-open", changes={"detector.kind": "peak-latch", "detector.filter": own})
     rows = {row.net: row for row in idle_rows(board(circuit))}
     assert rows["detected"].between == "± 27\N{NO-BREAK SPACE}mV"

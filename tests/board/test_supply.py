@@ -31,8 +31,9 @@ def test_a_board_counted_by_hand(kind: str, sections: int) -> None:
 
     Op-amps: input, bias, detector's filter, four of the peak stores, gate, mix and output, 10 sections. The other kinds
     have two of the peak stores; the overtone detector the band's amplifier and filter, two of the rectifier and two
-    behind its low-pass besides, the logarithmic latch its amplifier. One pair of comparators, one pair of flip-flops, one switch. Both pull-ups at rest 9 V / 47 kΩ; the bias divider 9 V / 200 kΩ;
-    each reference 4.5 V over its two resistors.
+    behind its low-pass besides, the logarithmic latch its amplifier. One pair of comparators, one pair of flip-flops,
+    one switch. Both pull-ups at rest 9 V / 47 kΩ; the bias divider 9 V / 200 kΩ; each reference 4.5 V over its two
+    resistors.
     """
     made = board(load_circuit("gated-open", changes={"detector.kind": kind}))
     ohm = {part.role: part.amount or 0.0 for part in made.components}

@@ -73,9 +73,10 @@ def _rectifier(builder: Builder, stage: Rectifier) -> None:
     Its first op-amp takes the positive half waves' current through the resistor to ``rectifier.half`` and gives the
     negative ones' through the one from ``rectifier.other``, each by its diode. The second has its plus input on the
     latter. With Ri at the input, Rh to half, Rl from there on, R around the second and Ro from other, positive half
-    waves pass with a gain of (Rh / Ri) · (R / Rl), negative ones with one of (Ro || (Rh + Rl)) / Ri · (1 + R / (Rh + Rl)).
+    waves pass with a gain of (Rh / Ri) · (R / Rl), negative ones with (Ro || (Rh + Rl)) / Ri · (1 + R / (Rh + Rl)).
     Both are exactly 1 here. Of what comes up to 3 V the first has to give 15 / 22 and a diode's 0.6 V. The kink is off
-    by the second op-amp's offset times Ri / (Rh + Rl), a seventh. With both diodes turned round it gives minus all that.
+    by the second op-amp's offset times Ri / (Rh + Rl), an eighth. With both diodes turned round it gives minus all
+    that.
     """
     note = "rectifier; the five match within 1 %"
     path = f"detector.{stage.coupling_setting}"
