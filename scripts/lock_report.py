@@ -24,6 +24,7 @@ CIRCUIT = "gated-open"
 BEST_PLAIN: Mapping[str, Any] = {
     "switches.drive": "inverted",
     "detector": {
+        "kind": "peak-latch",
         "filter": {"kind": "first-order", "resistor": "9k1", "capacitor": "100n"},
         "fraction": "95%",
         "hold_resistor": "220k",
@@ -80,7 +81,7 @@ def table(detectors: Sequence[str], names: Sequence[str], shares: Array, hard: F
 
 
 def _circuits() -> dict[str, sublatch.Circuit]:
-    """Return each detector that a built-in circuit has, once, then the best plain one and the overtone detector."""
+    """Return each detector that a built-in circuit has, once, then the best plain one and the built-in latches."""
     alike: dict[tuple[Any, ...], list[str]] = {}
     for name in sublatch.circuit_names():
         circuit = sublatch.load_circuit(name)
@@ -88,7 +89,8 @@ def _circuits() -> dict[str, sublatch.Circuit]:
     return {
         **{", ".join(names): sublatch.load_circuit(names[0]) for names in alike.values()},
         "best plain peak latch": sublatch.load_circuit(CIRCUIT, changes=BEST_PLAIN),
-        "overtone detector": sublatch.load_circuit(CIRCUIT, changes={"detector.kind": "overtone"}),
+        "peak latch": sublatch.load_circuit(CIRCUIT, changes={"detector.kind": "peak-latch"}),
+        "logarithmic latch": sublatch.load_circuit(CIRCUIT, changes={"detector.kind": "logarithmic-latch"}),
     }
 
 

@@ -130,10 +130,11 @@ def overtone_rates(t, y, parts: OvertoneParts, real: Real, source):
     in_c, band_c, x, v, rect_c, blend_c, a, b, c, between_c, last_c = y
     behind = source(t) - in_c
     note = behind + real.of("input")
-    high = real.held(parts.band_gain * (note - band_c + real.of("band")))
     d_v = (x - v) / (parts.band_filter_r * parts.band_ground_c)
-    d_x = d_v + ((high - x) - (x - v)) / (parts.band_filter_r * parts.band_feedback_c)
-    i = (v + real.of("band filter") - rect_c - real.of("rectifier.first")) / parts.rectifier_r[0]
+    d_x = d_v + ((note - x) - (x - v)) / (parts.band_filter_r * parts.band_feedback_c)
+    behind_band = v + real.of("band filter") - band_c
+    high = real.held(parts.band_gain * (behind_band + real.of("band")))
+    i = (high - rect_c - real.of("rectifier.first")) / parts.rectifier_r[0]
     wave = rectified(i, parts, real) - blend_c
     r1 = parts.low_r[0]
     joint = (wave / parts.rectified_r + note / parts.plain_r + a / r1) / (
@@ -147,7 +148,7 @@ def overtone_rates(t, y, parts: OvertoneParts, real: Real, source):
     watched = second - last_c
     rates = (
         behind / (parts.input_r * parts.input_c),
-        (note - band_c) / (parts.band_r * parts.band_c),
+        behind_band / (parts.band_r * parts.band_c),
         d_x,
         d_v,
         i / parts.rectifier_c,

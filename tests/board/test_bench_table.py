@@ -237,7 +237,7 @@ def test_offsets_add_up_with_their_gains() -> None:
     plain, overtone = (board(circuit_of(case)) for case in ("gated-swept-peak-latch", "gated-swept-overtone"))
     assert offset_times(plain, "detected") == pytest.approx(2, rel=1e-6)
     first = 2 * 100 / 8.2 + 1 + 100 / 8.2
-    for net, gain in (("high", 1 + 220 / 12), ("amplified", first), ("loud", 1 + 100 / 9.1), ("watched", 0.0)):
+    for net, gain in (("high", 1 + 82 / 12), ("amplified", first), ("loud", 1 + 100 / 9.1), ("watched", 0.0)):
         assert offset_times(overtone, net) == pytest.approx(gain, rel=1e-3, abs=2e-3)
     rows = {row.net: row for row in idle_rows(plain)}
     assert pytest.approx(11.21e-3, abs=1e-5) == OFFSET_V + INPUT_OHM * 1.01 * (BIAS_A + LEAKAGE_A)  # told as 12 mV

@@ -17,7 +17,6 @@ from sublatch.board.netlist import Board, Component
 from sublatch.board.network import board_network
 from sublatch.circuit.components.dividers import divider
 from sublatch.circuit.components.preferred import is_preferred
-from sublatch.circuit.detectors.zero_crossing import ZeroCrossing
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.elements import Capacitor, OpAmp, Part, Resistor
@@ -122,33 +121,43 @@ def test_every_package_has_its_supply_and_no_section_is_left_open(case: str) -> 
 
 @every_case
 def test_the_thresholds_are_those_of_the_file(case: str) -> None:
+    """At rest and with a volt in each store, by Kirchhoff's law at the tap; within what preferred values leave."""
     circuit = circuit_of(case)
-    part = {each.role: each for each in board(circuit).components}
-    detector, idle = circuit.detector, circuit.output.bias * circuit.supply
-    for side, available in (("positive", circuit.supply - idle), ("negative", idle)):
-        fraction = 1.0
-        if not isinstance(detector, ZeroCrossing):
-            upper, lower = (part[f"latch.{side}.{name}"].amount for name in ("upper", "lower"))
-            assert upper is not None
-            assert lower is not None
-            fraction = lower / (upper + lower)
-            assert fraction == pytest.approx(detector.fraction, rel=0.01)
-        wanted = detector.hysteresis if isinstance(detector, ZeroCrossing) else detector.floor
-        if wanted == 0.0:
-            assert f"latch.{side}.far" not in part
+    amount = {each.role: each.amount or 0.0 for each in board(circuit).components}
+    idle = circuit.output.bias * circuit.supply
+    laws = zip(("positive", "negative"), circuit.detector.thresholds.sides, strict=True)
+    for (side, law), ends in zip(laws, ((circuit.supply - idle, idle), (idle, circuit.supply - idle)), strict=True):
+        own, far = ends
+        rest_v = 0.0
+        if f"latch.{side}.far" in amount:
+            above, below = (amount[f"latch.{side}.{name}"] for name in ("far", "near"))
+            rest_v = own * below / (above + below)
+        if law.share == 0.0:
+            assert rest_v == pytest.approx(law.idle_v, rel=0.03)
             continue
-        far, near = (part[f"latch.{side}.{name}"].amount for name in ("far", "near"))
-        assert far is not None
-        assert near is not None
-        assert fraction * available * near / (far + near) == pytest.approx(wanted, rel=0.03)
+        upper, lower = (amount[f"latch.{side}.{name}"] for name in ("upper", "lower"))
+        share = lower / (upper + lower)
+        if law.share == 1.0:  # a string to the supply's other end drops the step
+            hold = amount[f"latch.{side}.hold_resistor"]
+            held = (rest_v / hold - far / (upper + lower)) / (1 / hold + 1 / (upper + lower))
+            idle_v, at_one = (share * volts - (1.0 - share) * far for volts in (held, 1.0))
+            both = hold * (upper + lower) / (hold + upper + lower)
+            assert both == pytest.approx(circuit.detector.thresholds.hold_ohm, rel=0.03)
+        elif law.rest_v == 0.0:  # a divider to the bias behind a follower
+            idle_v, at_one = share * rest_v, share
+        else:  # a divided hold resistor
+            idle_v, at_one = rest_v, share + (1.0 - share) * rest_v
+            assert upper + lower == pytest.approx(circuit.detector.thresholds.hold_ohm, rel=0.05)
+        assert idle_v == pytest.approx(law.idle_v, rel=0.03)
+        assert at_one == pytest.approx(law.share + law.added_v, rel=0.01)
 
 
 @pytest.mark.parametrize(
     ("rectifier", "states", "input_v", "drive"),
-    [("positive", {"rectifier.diode": True, "rectifier.clamp": False}, 1.0, -1.0),
-     ("positive", {"rectifier.diode": False, "rectifier.clamp": True}, -1.0, 0.0),
-     ("negative", {"rectifier.diode": True, "rectifier.clamp": False}, -1.0, 1.0),
-     ("negative", {"rectifier.diode": False, "rectifier.clamp": True}, 1.0, 0.0)],
+    [("positive", {"rectifier.diode": True, "rectifier.other_diode": False}, 1.0, -15 / 22),
+     ("positive", {"rectifier.diode": False, "rectifier.other_diode": True}, -1.0, 3 / 7),
+     ("negative", {"rectifier.diode": True, "rectifier.other_diode": False}, -1.0, 15 / 22),
+     ("negative", {"rectifier.diode": False, "rectifier.other_diode": True}, 1.0, -3 / 7)],
 )  # fmt: skip
 def test_the_rectifier_gives_the_magnitude(
     rectifier: str, states: dict[str, bool], input_v: float, drive: float
@@ -165,9 +174,11 @@ def test_the_rectifier_gives_the_magnitude(
             parts.append(OpAmp(part.reference, *nets))
         elif states.get(part.role):
             parts.append(Resistor(part.reference, (nets[0], nets[1]), 1.0))
-    network = Network(tuple(parts), ("band",), "rectified")
-    assert nodal_response(network, 0.0, source="band", output="rectified") == pytest.approx(sign, abs=1e-6)
-    at = {net: input_v * nodal_response(network, 0.0, source="band", output=net).real for net in _nets(network)}
+    source = "rectifier.coupled"
+    network = Network(tuple(parts), (source,), "rectified")
+    output = input_v * nodal_response(network, 0.0, source=source, output="rectified")
+    assert output == pytest.approx(sign * input_v, abs=1e-6)
+    at = {net: input_v * nodal_response(network, 0.0, source=source, output=net).real for net in _nets(network)}
     assert at["rectifier.drive"] == pytest.approx(drive, abs=1e-3)
     for part in made.components:
         if part.role in states:
@@ -175,16 +186,20 @@ def test_the_rectifier_gives_the_magnitude(
             assert forward > 1e-6 if states[part.role] else forward < 1e-9, f"{part.reference} would do otherwise"
 
 
-@pytest.mark.parametrize("case", ["gated-open", "gated-swept-overtone"])
+@pytest.mark.parametrize("case", ["gated-open-peak-latch", "gated-swept-overtone", "logarithmic-latch"])
 def test_each_store_is_charged_by_peaks_of_its_own_sign(case: str) -> None:
     part = {each.role: each for each in board(circuit_of(case)).components}
     for side, to_store in (("positive", "b"), ("negative", "a")):
         held = part[f"latch.{side}.hold_capacitor"].net("a")
-        diode, charge, follower = (part[f"latch.{side}.{name}"] for name in ("diode", "charge", "follower"))
-        assert diode.net(to_store) == held == charge.net("-") == follower.net("+")
+        diode, charge = (part[f"latch.{side}.{name}"] for name in ("diode", "charge"))
+        assert diode.net(to_store) == held == charge.net("-")
         assert {diode.net("a"), diode.net("b")} == {held, charge.net("out")}
-        assert part[f"latch.{side}.hold_resistor"].net("a") == held
-        assert part[f"latch.{side}.upper"].net("a") == follower.net("out") == follower.net("-")
+        tapped = held
+        if follower := part.get(f"latch.{side}.follower"):
+            assert follower.net("+") == held == part[f"latch.{side}.hold_resistor"].net("a")
+            tapped = follower.net("out")
+            assert follower.net("-") == tapped
+        assert part[f"latch.{side}.upper"].net("a") == tapped
 
 
 @every_case

@@ -25,7 +25,8 @@ def test_an_inverting_filter_adds_its_own_offset_and_what_comes_before_it():
 
 def test_a_detector_may_have_one_too():
     """The input follower's 6 mV come through it 2.24 times as large, its own 5 mV 3.24 times: 13.5 + 16.2 mV."""
-    circuit = load_circuit("gated-open", changes={**OWN, "detector.filter": {"kind": "network", "parts": INVERTING}})
+    own = {"detector.kind": "peak-latch", "detector.filter": {"kind": "network", "parts": INVERTING}}
+    circuit = load_circuit("gated-open", changes={**OWN, **own})
     rows = {row.net: row for row in idle_rows(board(circuit))}
     assert rows["detected"].between == "± 30\N{NO-BREAK SPACE}mV"
 
@@ -36,7 +37,13 @@ def test_a_comparator_may_rest_either_way_once_offsets_beat_the_floor(offset, be
     changes = {"devices.op_amp_bias": 0.0, "devices.comparator_offset": offset, "devices.op_amp_offset": offset}
     circuit = load_circuit(
         "gated-open",
-        changes={**changes, "input.resistance": "10k", "devices.comparator_bias": 0.0, "devices.diode_leakage": 0.0},
+        changes={
+            **changes,
+            "detector.kind": "peak-latch",
+            "input.resistance": "10k",
+            "devices.comparator_bias": 0.0,
+            "devices.diode_leakage": 0.0,
+        },
     )
     rows = {row.net: row for row in idle_rows(board(circuit))}
     assert [rows[net].between for net in ("set", "reset")] == [between] * 2

@@ -40,10 +40,11 @@ def test_resistors_and_capacitors_rise_in_value() -> None:
 
 
 def test_an_overtone_detector_brings_its_rectifier() -> None:
-    plain, rich = (Counter(_kinds(case)) for case in ("gated-swept", "gated-swept-overtone"))
+    plain, rich = (Counter(_kinds(case)) for case in ("gated-swept-peak-latch", "gated-swept-overtone"))
     assert rich["diode"] == plain["diode"] + 2
-    assert rich["resistor"] == plain["resistor"] + 1 + 2 + 5 + 4  # high-pass, low-pass, rectifier, blend
-    assert rich["film capacitor"] == plain["film capacitor"] + 1 + 2 + 1
+    # high-pass and its amplifier, low-pass, rectifier, blend, gain; each hold resistor is the divider
+    assert rich["resistor"] == plain["resistor"] + 3 + 2 + 5 + 2 + 6 - 2
+    assert rich["film capacitor"] == plain["film capacitor"] + 1 + 2 + 1 + 1 + 2
 
 
 @pytest.mark.parametrize(("supply", "rated"), [("9V", "16 V"), ("12V", "25 V"), ("18V", "35 V"), ("4V", "6.3 V")])

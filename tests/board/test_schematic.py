@@ -139,7 +139,7 @@ def test_the_same_board_gives_the_same_text() -> None:
 
 
 def test_sheets_that_a_circuit_has_no_use_for_are_left_out() -> None:
-    plain = [title for title, _ in drawn_sheets("gated-open")]
+    plain = [title for title, _ in drawn_sheets("gated-open-peak-latch")]
     rich = [title for title, _ in drawn_sheets("gated-swept-overtone")]
     assert set(rich) - set(plain) == {"Detector: overtones", "Output filter"}
 

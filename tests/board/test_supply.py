@@ -26,26 +26,29 @@ def test_hours_are_charge_over_current(name: str) -> None:
         assert hours == pytest.approx(550.0 / (1000.0 * amps))
 
 
-def test_a_board_counted_by_hand() -> None:
+@pytest.mark.parametrize(("kind", "sections"), [("peak-latch", 10), ("overtone", 14), ("logarithmic-latch", 9)])
+def test_a_board_counted_by_hand(kind: str, sections: int) -> None:
     """The open gate at 9 V.
 
-    Op-amps: input, bias, detector's filter, four of the peak stores, gate, mix and output, 10 sections. A pair of
-    comparators at 0.2 mA each, one pair of flip-flops, one switch. Both pull-ups of comparators 9 V / 47 kΩ, that of
-    the clock 9 V / 470 kΩ; the bias divider 9 V / 200 kΩ; each reference 4.5 V over its two resistors; the lamp
-    7 V / 6.8 kΩ. An op-amp of the 072 type draws 1.4 mA, of the 358 type 0.35 mA (data sheets, from memory).
+    Op-amps: input, bias, detector's filter, four of the peak stores, gate, mix and output, 10 sections. The other kinds
+    have two of the peak stores; the overtone detector the band's amplifier and filter, two of the rectifier and two
+    behind its low-pass besides, the logarithmic latch its amplifier. A pair of comparators at 0.2 mA each, one pair of
+    flip-flops, one switch. Both pull-ups of comparators 9 V / 47 kΩ, that of the clock 9 V / 470 kΩ; the bias divider
+    9 V / 200 kΩ; each reference 4.5 V over its two resistors; the lamp 7 V / 6.8 kΩ. An op-amp of the 072 type draws
+    1.4 mA, of the 358 type 0.35 mA (data sheets, from memory).
     """
-    made = board(load_circuit("gated-open"))
+    made = board(load_circuit("gated-open", changes={"detector.kind": kind}))
     ohm = {part.role: part.amount or 0.0 for part in made.components}
     references = sum(4.5 / (ohm[f"latch.{s}.far"] + ohm[f"latch.{s}.near"]) for s in ("positive", "negative"))
     rest = 0.4e-3 + 2 * 10e-6 + 2 * 9.0 / 47e3 + 9.0 / 470e3 + 9.0 / 200e3 + references + 7.0 / 6.8e3
     used = [part for part in made.components if part.kind == "op-amp" and not part.role.startswith("spare.")]
-    assert len(used) == 10
+    assert len(used) == sections
     spare = sum(part.role == "spare.op_amp" for part in made.components)
     found = supply_estimate(made)
     by_class = dict(zip(found.kinds, found.amps, strict=True))
     assert found.kinds[0] == "fet-input"
-    assert by_class["fet-input"] == pytest.approx((10 + spare) * 1.4e-3 + rest)
-    assert by_class["single-supply"] == pytest.approx((10 + spare) * 0.35e-3 + rest)
+    assert by_class["fet-input"] == pytest.approx((sections + spare) * 1.4e-3 + rest)
+    assert by_class["single-supply"] == pytest.approx((sections + spare) * 0.35e-3 + rest)
 
 
 def test_a_pair_draws_its_control_current_and_its_trimmer() -> None:
@@ -65,7 +68,7 @@ def test_only_a_whole_number_of_batteries_has_hours(supply: str, batteries: int)
 
 
 def test_an_overtone_detector_draws_more() -> None:
-    plain = supply_estimate(board(load_circuit("gated-swept")))
+    plain = supply_estimate(board(load_circuit("gated-swept", changes={"detector.kind": "peak-latch"})))
     more = supply_estimate(board(load_circuit("gated-swept", changes={"detector.kind": "overtone"})))
     assert all(b > a for a, b in zip(plain.amps, more.amps, strict=True))
     assert all(b < a for a, b in zip(plain.hours, more.hours, strict=True))

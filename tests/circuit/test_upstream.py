@@ -47,6 +47,6 @@ def test_couplings_are_the_capacitors_in_series():
         low, high = (abs(nodal_response(network, hz, source=coupling.source)) for hz in (1e-4, 1e6))
         corners[coupling.setting] = (farad, float(low / high))
     assert [name for name in corners] == ["band.coupling", "blend.coupling", "gain.coupling", "gain.last_coupling"]
-    ohm = {"band.coupling": 20e3, "blend.coupling": 150e3 + 82e3, "gain.coupling": 100e3, "gain.last_coupling": 4.7e3}
+    ohm = {"band.coupling": 22e3, "blend.coupling": 82e3 + 82e3, "gain.coupling": 100e3, "gain.last_coupling": 4.7e3}
     for name, (farad, ratio) in corners.items():
         assert ratio == pytest.approx(2 * np.pi * 1e-4 * ohm[name] * farad, rel=1e-3), name

@@ -71,7 +71,7 @@ def test_the_built_in_detectors_are_one():
 
 def test_the_built_in_peak_latch_loses_only_notes_whose_overtones_outweigh_the_fundamental(notes):
     """Slapped notes on the D and G strings: the fundamental lies up to 20 dB under the second partial."""
-    shares = shares_of(notes)
+    shares = shares_of(notes, kind="peak-latch")
     assert np.mean(shares) == pytest.approx(0.82, abs=0.01)
     lost = [note for note, share in zip(bass_notes(), shares, strict=True) if share < 0.7]
     assert {note.name for note in lost} >= {"Slap Bass D3", "Pop G0"}
@@ -109,6 +109,7 @@ def test_it_bears_a_take_6_db_softer_or_louder(level):
 def test_the_best_plain_peak_latch_is_no_match_for_it(notes):
     """The best of 500 peak latches tried on these notes, with a threshold lower than a comparator's own offset."""
     best = {
+        "kind": "peak-latch",
         "filter": {"kind": "first-order", "resistor": "9k1", "capacitor": "100n"},
         "fraction": "95%",
         "hold_resistor": "220k",
@@ -161,7 +162,7 @@ def test_tuned_on_every_other_note_it_holds_on_to_the_others(
 ):
     """The search starts from values that know nothing of these notes."""
     monkeypatch.setattr(moves, "detector_kinds", lambda: {**detector_kinds(), "overtone": Untuned})
-    begun = load_circuit("gated-open")
+    begun = load_circuit("gated-open", changes={"detector.kind": "peak-latch"})
     found = tune(notes[first::2], begun, trials=500, held_out_share=0.0)
     others, hard = notes[1 - first :: 2], HARD[1 - first :: 2]
     shares = locked_shares(others, found.circuit)

@@ -1,4 +1,4 @@
-"""What players say of tracking, common practice, no source: it must show on recorded notes, with each built-in circuit.
+"""What players say of tracking, common practice, no source: it must show on recorded notes, with the plain peak latch.
 
 Open strings lose lock more than fretted notes; inverting the drive changes tracking slightly. There are eight open
 notes, on the E and G strings, and they differ more by string and hand than by fret. So each is held against the fretted
@@ -20,9 +20,9 @@ pytestmark = [pytest.mark.recordings, requires_soundfont]
 
 @cache
 def shares_of(name, drive="normal", seconds=np.inf):
-    """Lock of each note by a built-in circuit with its own detector, whole notes or their beginnings."""
+    """Lock of each note by a built-in circuit with the textbook peak latch, whole notes or their beginnings."""
     notes = [whole_note(note, seconds=seconds) for note in bass_notes()]
-    return locked_shares(notes, load_circuit(name, changes={"switches.drive": drive}))
+    return locked_shares(notes, load_circuit(name, changes={"detector.kind": "peak-latch", "switches.drive": drive}))
 
 
 def lost_by_open_strings(shares):

@@ -40,7 +40,7 @@ def overtone_parts(circuit):
         band_ground_c=band.filter.ground_capacitor,
         band_feedback_c=band.filter.feedback_capacitor,
         rectifier_c=band.coupling,
-        rectifier_r=(20e3, 20e3, 15e3, 15e3, 20e3),
+        rectifier_r=(22e3, 10e3, 15e3, 150e3, 220e3),
         rectifier_sign={"positive": 1, "negative": -1}[band.rectifier],
         blend_c=blend.coupling,
         rectified_r=blend.rectified_resistor,

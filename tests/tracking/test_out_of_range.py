@@ -11,8 +11,9 @@ from sublatch.tracking.track import track
 from sublatch.tracking.tune.out_of_range import FALL_DB, highest_hz, range_remarks
 
 RATE = 24000
+PLAIN = {"detector.kind": "peak-latch"}
 OVERTONE = load_circuit("gated-open", changes={"detector.kind": "overtone"})
-PEAK_LATCH = load_circuit("gated-open")
+PEAK_LATCH = load_circuit("gated-open", changes=PLAIN)
 GUITAR = (110.0, 164.814, 220.0, 261.626, 329.628, 391.995)
 BASS = (41.2034, 55.0, 73.4162, 97.9989, 110.0, 130.813)
 

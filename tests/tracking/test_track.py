@@ -14,7 +14,7 @@ from sublatch.tracking import track as tracking
 from sublatch.tracking.track import mean_share, mean_step, track
 
 RATE = 16000
-CIRCUIT = load_circuit("gated-open")
+CIRCUIT = load_circuit("gated-open", changes={"detector.kind": "peak-latch"})
 
 
 def tone(pitch, seconds, *, silence_s=0.2):
@@ -180,7 +180,8 @@ def test_a_steady_note_has_the_margin_of_its_crests(changes):
     time_s = np.arange(2 * RATE) / RATE
     sine = 0.3 * np.sin(2 * np.pi * 55.0 * time_s) * np.minimum(1.0, time_s / 0.15)
     samples = np.concatenate((np.zeros(3200), sine))
-    bare = load_circuit("gated-open", changes={"detector.filter.kind": "none", "detector.fraction": 0.6} | changes)
+    latch = {"detector.kind": "peak-latch", "detector.filter.kind": "none", "detector.fraction": 0.6}
+    bare = load_circuit("gated-open", changes=latch | changes)
     found = track(as_take(samples), bare)
     (item,) = found.notes
     crest_v = 0.3 / np.sqrt(1.0 + (1.0 / (2 * np.pi * 22e-9 * 1e6 * 55.0)) ** 2)

@@ -23,6 +23,7 @@ from sublatch.tracking.tune.notes import tune_notes
 from sublatch.tracking.tune.variants import butterworth, moved, sort_of, starting_points, with_other_parts
 
 RATE = 16000
+PLAIN = {"detector.kind": "peak-latch"}
 TAKES = Path(__file__).parents[2] / "samples" / "takes"
 WEAK = [0.01, 1.0, 0.03, 0.5, 0.4, 0.4, 0.3, 0.3, 0.25, 0.2, 0.2, 0.15, 0.1, 0.1]
 STRONG = [1.0, 0.4, 0.2, 0.1]
@@ -46,7 +47,7 @@ def weak_notes():
 
 @pytest.fixture(scope="module")
 def tuned(weak_notes):
-    return tune(weak_notes, load_circuit("gated-open"), trials=60, seed=3, held_out_share=0.34)
+    return tune(weak_notes, load_circuit("gated-open", changes=PLAIN), trials=60, seed=3, held_out_share=0.34)
 
 
 def test_weak_fundamentals_are_cured_on_notes_searched_on_and_held_out(tuned):
@@ -79,7 +80,9 @@ def test_changes_lead_from_the_start_to_the_result(tuned):
 
 
 def test_the_same_seed_gives_the_same_answer(weak_notes):
-    first, second = (tune(weak_notes[:3], load_circuit("gated-open"), trials=25, seed=7) for _ in range(2))
+    first, second = (
+        tune(weak_notes[:3], load_circuit("gated-open", changes=PLAIN), trials=25, seed=7) for _ in range(2)
+    )
     for name in (field.name for field in fields(first)):
         assert getattr(first, name) == getattr(second, name)
 
@@ -95,7 +98,7 @@ def test_it_is_never_worse_than_the_start(weak_notes, seed):
 
 
 def test_where_nothing_can_be_gained_nothing_is_changed():
-    start = load_circuit("gated-open")
+    start = load_circuit("gated-open", changes=PLAIN)
     notes = [one_note(pitch, [1.0], seconds=0.5) for pitch in (41.2, 55.0)]
     assert np.all(locked_shares(notes, start) == 1.0)
     found = tune(notes, start, trials=12, held_out_share=0.0)
@@ -114,7 +117,9 @@ def test_an_interruption_keeps_the_best_so_far(weak_notes):
         if done == 7:
             raise KeyboardInterrupt
 
-    found = tune(weak_notes[:3], load_circuit("gated-open"), trials=100, held_out_share=0.0, progress=interrupt)
+    found = tune(
+        weak_notes[:3], load_circuit("gated-open", changes=PLAIN), trials=100, held_out_share=0.0, progress=interrupt
+    )
     assert calls == [(k, 100) for k in range(1, 8)]
     assert found.trials == 7
     assert found.after.locked_share > found.before.locked_share
@@ -133,13 +138,14 @@ def test_the_fast_measure_agrees_with_the_whole_path(weak_notes, kind, drive):
 @pytest.mark.parametrize(
     "changes",
     [
-        {},
-        {"detector.hold_resistor": "680k", "detector.fraction": "80%"},
+        PLAIN,
+        {**PLAIN, "detector.hold_resistor": "680k", "detector.fraction": "80%"},
         {"detector.kind": "overtone"},
         {"detector.kind": "overtone", "detector.band.rectifier": "negative"},
         {"detector.kind": "zero-crossing"},
+        {"detector.kind": "logarithmic-latch"},
     ],
-    ids=["peak latch", "long hold", "overtone", "diodes turned round", "zero crossing"],
+    ids=["peak latch", "long hold", "overtone", "diodes turned round", "zero crossing", "logarithmic latch"],
 )
 def test_the_fast_measure_remembers_a_loud_note_before_a_soft_one(changes):
     """The store of the loud note is 26 dB above the soft one, which begins unheard where the hold is long."""
@@ -157,11 +163,12 @@ def test_the_fast_measure_agrees_on_takes_as_they_are_played():
     notes = tune_notes(takes, tuning="bass-5").notes
     listener = Listener(notes)
     for changes in (
-        {},
-        {"detector.hold_resistor": "680k", "detector.fraction": "80%"},
+        PLAIN,
+        {**PLAIN, "detector.hold_resistor": "680k", "detector.fraction": "80%"},
         {"detector.kind": "overtone"},
         {"detector.kind": "overtone", "detector.band.rectifier": "negative"},
         {"detector.kind": "zero-crossing"},
+        {"detector.kind": "logarithmic-latch"},
     ):
         circuit = load_circuit("gated-open", changes=changes)
         off = np.abs(listener.locked_shares(circuit) - locked_shares(notes, circuit))
@@ -181,7 +188,8 @@ def test_the_fast_measure_hears_a_louder_take_as_one(weak_notes):
 
 def test_a_kept_result_is_not_taken_for_another(weak_notes):
     """In any order, one listener says what a fresh one says."""
-    circuits = [moved(c, np.random.default_rng(5), reach=3.0) for c in starting_points(load_circuit("gated-open"))]
+    starts = starting_points(load_circuit("gated-open", changes=PLAIN))
+    circuits = [moved(start, np.random.default_rng(5), reach=3.0) for start in starts]
     one = Listener(weak_notes[:2])
     for circuit in [*circuits, *circuits[::-1]]:
         np.testing.assert_array_equal(one.locked_shares(circuit), Listener(weak_notes[:2]).locked_shares(circuit))
@@ -203,16 +211,16 @@ def parts_of(circuit):
 
 def test_whatever_it_tries_can_be_bought():
     rng, kinds = np.random.default_rng(11), set()
-    circuits = list(starting_points(load_circuit("gated-open")))
+    circuits = list(starting_points(load_circuit("gated-open", changes=PLAIN)))
     for trial in range(600):
         place = trial % len(circuits)
         circuit = circuits[place] = moved(circuits[place], rng, reach=4.0)
         kinds.add((sort_of(circuit), circuit.detector.filter.kind, circuit.switches.drive))
         for path, (unit, value) in parts_of(circuit).items():
             assert unit == "V" or preferred.is_preferred(value, {"Ω": "E24", "F": "E12"}[unit]), path
-        if circuit.detector.kind != "zero-crossing":
+        if circuit.detector.kind in ("peak-latch", "overtone"):
             assert 0.1 <= circuit.detector.fraction <= 0.95
-    sorts = {("zero-crossing", 0), ("peak-latch", 0), ("overtone", 1), ("overtone", -1)}
+    sorts = {("zero-crossing", 0), ("peak-latch", 0), ("logarithmic-latch", 0), ("overtone", 1), ("overtone", -1)}
     assert {kind[0] for kind in kinds} == sorts
     assert {kind[1] for kind in kinds} == {"first-order", "second-order", "third-order"}
     assert {kind[2] for kind in kinds} == {"normal", "inverted"}
@@ -249,6 +257,7 @@ def test_a_low_pass_put_in_is_a_butterworth_of_that_corner(order, corner_hz):
         "",
         "[detector]\nkind = 'peak-latch'\nfraction = 0.7\n",
         "[detector]\nkind = 'overtone'\n[detector.band]\ncapacitor = '22n'\n",
+        "[detector]\nkind = 'logarithmic-latch'\n[detector.amplifier]\ndiodes = 2\n",
         "[detector]\nkind = 'zero-crossing'\nleveller = { target = '300mV' }\n",
     ],
 )
@@ -264,7 +273,7 @@ def test_changes_hold_for_files_that_leave_things_out(tmp_path, text):
 
 
 def test_changes_are_written_as_the_trade_does():
-    start = load_circuit("gated-open")
+    start = load_circuit("gated-open", changes=PLAIN)
     settings = start.model_dump()
     settings["detector"].update(fraction=0.65, hold_resistor=47e3, floor=0.0005)
     changes = changes_between(start, Circuit.model_validate(settings))
@@ -284,11 +293,11 @@ def test_changes_are_written_as_the_trade_does():
 )
 def test_numbers_out_of_range_are_refused(weak_notes, bad, message):
     with pytest.raises(AudioDataError, match=message):
-        tune(weak_notes, load_circuit("gated-open"), **bad)
+        tune(weak_notes, load_circuit("gated-open", changes=PLAIN), **bad)
 
 
 def test_notes_that_cannot_be_are_refused(weak_notes):
-    circuit = load_circuit("gated-open")
+    circuit = load_circuit("gated-open", changes=PLAIN)
     with pytest.raises(AudioDataError, match="at least one note"):
         tune([], circuit)
     with pytest.raises(AudioDataError, match="must lie within its take"):

@@ -14,6 +14,7 @@ from sublatch.tracking.tune.notes import TakeNotes, TuneNotes
 from sublatch.tracking.tune.outcome import Tuned, gained, old_and_new, percent, stepped
 
 RATE = 8000
+PLAIN = {"detector.kind": "peak-latch"}
 
 
 def silent_after(locked, *, count):
@@ -28,7 +29,7 @@ def silent_after(locked, *, count):
 def test_the_counts_are_those_of_the_search(count, share):
     """Both means, weighed with the counts, give the mean over all notes."""
     notes = silent_after(max(1, count // 2), count=count)
-    circuit = load_circuit("gated-open")
+    circuit = load_circuit("gated-open", changes=PLAIN)
     result = tune(notes, circuit, trials=1, held_out_share=share)
     tuned = Tuned(circuit, "x", TuneNotes((TakeNotes(notes[0].take, tuple(notes), ()),)), result, 1, 0)
     searched_on, held_out = tuned.counts
@@ -54,9 +55,9 @@ def test_steps_are_told_in_whole_per_cent():
 
 
 def test_a_part_of_another_kind_of_filter_has_no_old_value():
-    start = load_circuit("gated-open")
+    start = load_circuit("gated-open", changes=PLAIN)
     changes = {"detector.filter.kind": "first-order", "detector.filter.resistor": "47k", "detector.fraction": "70%"}
-    end = load_circuit("gated-open", changes=changes)
+    end = load_circuit("gated-open", changes=PLAIN | changes)
     notes = silent_after(1, count=1)
     told = tune(notes, start, trials=1)
     result = replace(told, circuit=end, changes=changes)

@@ -13,6 +13,7 @@ from sublatch.tracking.tune.figures import note_figures, without_steps
 from sublatch.tracking.tune.job import tune
 
 RATE = 16000
+PLAIN = {"detector.kind": "peak-latch"}
 SHARES = (1.0, 0.3, 0.15, 0.1)
 
 
@@ -48,7 +49,7 @@ def test_a_sines_step_is_the_sine_of_the_low_passs_lag(text, farad):
     np.testing.assert_allclose(Listener(notes).locked_and_step_shares(circuit)[1], expected, atol=0.015)
 
 
-@pytest.mark.parametrize("kind", ["zero-crossing", "peak-latch", "overtone"])
+@pytest.mark.parametrize("kind", ["zero-crossing", "peak-latch", "overtone", "logarithmic-latch"])
 @pytest.mark.parametrize("stages", [1, 2])
 def test_the_fast_measure_agrees_with_the_whole_path(easy_notes, kind, stages):
     circuit = load_circuit("gated-open", changes={"detector.kind": kind, "divider.stages": stages})
@@ -60,7 +61,7 @@ def test_the_fast_measure_agrees_with_the_whole_path(easy_notes, kind, stages):
 
 def test_a_note_has_the_step_that_tracking_tells(easy_notes):
     """Tracking finds start and end of the note by itself."""
-    circuit = load_circuit("gated-open")
+    circuit = load_circuit("gated-open", changes=PLAIN)
     for note in easy_notes:
         assert track(note.take, circuit).step_share == pytest.approx(
             note_figures([note], circuit).step_shares[0], abs=0.03
@@ -69,12 +70,12 @@ def test_a_note_has_the_step_that_tracking_tells(easy_notes):
 
 def test_means_leave_out_notes_without_edges(easy_notes):
     silent = TuneNote(take_from_samples(np.zeros(RATE), RATE), 0.2, 0.9, 55.0, open_string=True)
-    found = note_figures([silent, *easy_notes[1:]], load_circuit("gated-open"))
+    found = note_figures([silent, *easy_notes[1:]], load_circuit("gated-open", changes=PLAIN))
     assert np.isnan(found.step_shares[0])
     assert found.means.step_share == pytest.approx(np.mean(found.step_shares[1:]))
     assert found.means.open_string_locked_share == 0.0
     assert found.weighed(0.5)[1] == 0.0
-    assert note_figures([silent], load_circuit("gated-open")).means.step_share is None
+    assert note_figures([silent], load_circuit("gated-open", changes=PLAIN)).means.step_share is None
 
 
 def test_what_steps_cost_is_a_share_of_the_lock():
@@ -86,7 +87,7 @@ def test_what_steps_cost_is_a_share_of_the_lock():
 @pytest.mark.parametrize("seed", range(2))
 def test_with_a_weight_the_edges_move_to_the_zero_crossings(easy_notes, seed):
     """All is locked at the start: without a weight there is nothing to gain, with one there is."""
-    start = load_circuit("gated-open")
+    start = load_circuit("gated-open", changes=PLAIN)
     without = tune(easy_notes, start, trials=150, seed=seed, held_out_share=0.34)
     with_one = tune(easy_notes, start, trials=150, seed=seed, held_out_share=0.34, step_weight=0.5)
     assert without.changes == {}
@@ -116,7 +117,7 @@ def test_without_a_weight_nothing_hangs_on_the_edges(easy_notes, monkeypatch):
     """Not even the time it takes to look at them; and a weight of 0 is none."""
     weak = (0.01, 1.0, 0.03, 0.5, 0.4, 0.4, 0.3, 0.3, 0.25, 0.2, 0.2, 0.15, 0.1, 0.1)
     notes = [one_note(pitch_hz, shares=weak, open_string=True) for pitch_hz in (73.4, 82.4, 98.0)]
-    start = load_circuit("gated-open")
+    start = load_circuit("gated-open", changes=PLAIN)
     expected = tune(notes, start, trials=40, seed=1)
     assert expected.changes
     monkeypatch.delattr(Listener, "locked_and_step_shares")
@@ -127,4 +128,4 @@ def test_without_a_weight_nothing_hangs_on_the_edges(easy_notes, monkeypatch):
 @pytest.mark.parametrize("weight", [-0.1, 1.01, float("nan"), float("inf")])
 def test_a_weight_out_of_range_is_refused(easy_notes, weight):
     with pytest.raises(AudioDataError, match=rf"step_weight must be 0 to 1, got {weight:g}; at 1, a note"):
-        tune(easy_notes, load_circuit("gated-open"), step_weight=weight)
+        tune(easy_notes, load_circuit("gated-open", changes=PLAIN), step_weight=weight)

@@ -13,7 +13,7 @@ from sublatch.circuit.detectors.leveller import Leveller
 from sublatch.circuit.networks.elements import Capacitor, OpAmp
 
 SIGNAL_DIODE = "1N4148"
-OTHER_OHM, HALF_OHM, LINK_OHM, AROUND_OHM = RECTIFIER_OHM, 0.75 * RECTIFIER_OHM, 0.75 * RECTIFIER_OHM, RECTIFIER_OHM
+OTHER_OHM, HALF_OHM, LINK_OHM, AROUND_OHM = 10e3, 15e3, 150e3, 220e3
 """The rectifier's other resistors, whose shares `_rectifier` explains; drawn choice."""
 LARGE_FARAD = 2.2e-6
 """From this value on a capacitor is bipolar electrolytic where film is too large; common practice, no source."""
@@ -70,13 +70,13 @@ def _diodes(builder: Builder, count: int, minus: str, output: str) -> None:
 def _rectifier(builder: Builder, stage: Rectifier) -> None:
     """Put a precision full-wave rectifier.
 
-    Its first op-amp sinks the positive half waves' current through the resistor to ``rectifier.half`` and gives the
+    Its first op-amp takes the positive half waves' current through the resistor to ``rectifier.half`` and gives the
     negative ones' through the one from ``rectifier.other``, each by its diode. The second has its plus input on the
-    latter. With R at the input, h R to half and from there on, and R around the second, positive half waves give
-    (h R / R) · (R / h R) = 1. Of negative ones R lies beside 2 h R at the first, and the second's gain is
-    1 + R / (2 h R): 1 for h = 0.75, when R is around the first too. Up to 3 V it asks no more than 0.75 · 3 V and a
-    diode's 0.6 V of the first. Its kink is off by the second op-amp's offset · R / (2 h R). With both diodes turned
-    round it gives minus all that.
+    latter. With Ri at the input, Rh to half, Rl from there on, R around the second and Ro from other, positive half
+    waves pass with a gain of (Rh / Ri) · (R / Rl), negative ones with (Ro || (Rh + Rl)) / Ri · (1 + R / (Rh + Rl)).
+    Both are exactly 1 here. Of what comes up to 3 V the first has to give 15 / 22 and a diode's 0.6 V. The kink is off
+    by the second op-amp's offset times Ri / (Rh + Rl), an eighth. With both diodes turned round it gives minus all
+    that.
     """
     note = "rectifier; the five match within 1 %"
     path = f"detector.{stage.coupling_setting}"

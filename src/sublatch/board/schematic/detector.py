@@ -106,23 +106,25 @@ def _named_filter(sheet: Sheet, chosen: FilterKind, path: str, source: str, poin
 
 
 def _band(sheet: Sheet, front: Front) -> float:
-    """Draw high-pass, amplifier and low-pass, and return the height at which the rectifier goes."""
+    """Draw low-pass, high-pass and amplifier, and return the height at which the rectifier goes."""
     filtered = next(stage for stage in front.stages if isinstance(stage, Filtered) and stage.block == "overtone")
-    path, chosen = "detector.band", filtered.filter
-    sheet.name("note", (0.0, 0.0), side="left")
-    coupled = sheet.part(f"{path}.capacitor", (0.0, 0.0), (2.4, 0.0))
+    path, chosen, height = "detector.band", filtered.filter, -8.0
+    start, listed = (0.0, 0.0), not has_drawing(chosen)
+    sheet.name(filtered.end if listed else filtered.source, start, side="left")
+    if not (listed or chosen.is_wire):
+        start = draw_filter(sheet, chosen, f"{path}.filter", sheet.wire(start, (0.4, 0.0)))
+        start = sheet.wire(start, (start[0] + 0.8, start[1]))
+    x, y = start
+    coupled = sheet.part(f"{path}.capacitor", start, (x + 2.4, y))
     to_bias(sheet, f"{path}.resistor", coupled, left=True)
     feedback, ground = f"{path}.feedback_resistor", f"{path}.ground_resistor"
-    point = sheet.wire(coupled, (5.2, 0.0))
+    point = sheet.wire(coupled, (x + 4.4, y))
     out = amplifier(sheet, f"{path}.amplifier", point, feedback=feedback, ground=ground)
-    height = -9.0
-    if has_drawing(chosen):
-        end = draw_filter(sheet, chosen, f"{path}.filter", sheet.wire(out, (out[0] + 1.4, out[1])))
-        sheet.name_right_of(filtered.source if chosen.is_wire else filtered.output, end)
-    else:
-        sheet.name_right_of(filtered.source, out)
-        height = draw_listed(sheet, f"{path}.filter.", (0.0, -6.0)) - 4.5
-    return _second_follower(sheet, filtered, height + 2.0) - 2.0 if filtered.follows else height
+    sheet.name_right_of("high", out)
+    if listed:
+        height = draw_listed(sheet, f"{path}.filter.", (0.0, -6.0)) - 2.5
+        height = _second_follower(sheet, filtered, height) - 1.0
+    return height
 
 
 def _rectifier(sheet: Sheet, y: float, rectifier: Rectifier) -> None:

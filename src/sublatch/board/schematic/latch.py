@@ -54,7 +54,7 @@ def _hanging(sheet: Sheet, role: str, point: Point, *, left: bool = False) -> No
     if net == BIAS:
         sheet.drop(net, end, by=0.2)
     elif net == SUPPLY:
-        sheet.drop(net, sheet.wire(end, (x + 0.9, end[1])), by=0.2)
+        sheet.drop(net, sheet.wire(end, (x + 1.5, end[1])), by=0.4)
     else:
         sheet.name(net, sheet.wire(end, (x, y - 2.6)), side="below")
 

@@ -17,7 +17,7 @@ from sublatch.circuit.networks.upstream import upstream
 
 NOTE, COUPLED, RECTIFIED = "note", "rectifier.coupled", "rectified"
 """Nets: the input follower's output, the one behind a rectifier's coupling capacitor, and the rectifier's output."""
-RECTIFIER_OHM = 20e3
+RECTIFIER_OHM = 22e3
 """A rectifier's input resistor, after its coupling capacitor; drawn choice."""
 
 
@@ -70,7 +70,9 @@ class Filtered:
     @property
     def end(self) -> str:
         """The net of its output: the source itself without a filter."""
-        return self.source if self.filter.is_wire else f"{self.output}.driven" if self.follows else self.output
+        if self.filter.is_wire:
+            return self.source
+        return self._own("driven") if self.follows else self.output
 
     @property
     def follows(self) -> bool:
@@ -82,7 +84,12 @@ class Filtered:
     @property
     def follower(self) -> str:
         """What that follower is called below the detector."""
-        return f"{self.setting.rpartition('.')[0] or 'filter'}.second_follower"
+        return self._own("second_follower")
+
+    def _own(self, name: str) -> str:
+        """Return a name in the table that the filter is in."""
+        table = self.setting.rpartition(".")[0]
+        return f"{table}.{name}" if table else name
 
     @property
     def parts(self) -> tuple[Part, ...]:

@@ -47,7 +47,7 @@ class LogarithmicLatch(DetectorKind):
     """A peak latch behind a logarithmic amplifier: a share of a peak becomes a fixed step, at every level alike."""
 
     stands_alone: ClassVar[bool] = True
-    tuned: ClassVar[tuple[str, ...]] = ("step", "step", "hold_resistor", "floor")
+    tuned: ClassVar[tuple[str, ...]] = ("hold_resistor", "amplifier.input_resistor")
 
     kind: Literal["logarithmic-latch"] = "logarithmic-latch"
     filter: Filter = Field(LOW_PASS, description="Low-pass ahead of the amplifier.")

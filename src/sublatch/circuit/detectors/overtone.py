@@ -28,16 +28,19 @@ capacitor, the second amplifier's output, and what the comparators watch."""
 
 
 class Band(Checked):
-    """The overtones that are rectified: a high-pass of one capacitor, an amplifier, a low-pass, a capacitor."""
+    """The overtones that are rectified: a low-pass, a high-pass of one capacitor, an amplifier, a capacitor.
 
-    capacitor: Farads = Field(18e-9, description="In series, from the input follower.")
-    resistor: Ohms = Field(36e3, description="To ground after it: with the capacitor a first-order high-pass.")
-    feedback_resistor: Ohms = Field(220e3, description="From the amplifier's output to its minus input.")
-    ground_resistor: Ohms = Field(12e3, description="From its minus input to ground: gain 1 + Rf / Rg.")
+    The low-pass is ahead of the amplifier, so that what lies above the band does not bring it to its limits.
+    """
+
     filter: Filter = Field(
         SecondOrder(first_resistor=30e3, second_resistor=30e3, ground_capacitor=10e-9, feedback_capacitor=22e-9),
-        description="Low-pass after it.",
+        description="Low-pass from the input follower.",
     )
+    capacitor: Farads = Field(18e-9, description="In series, from the low-pass.")
+    resistor: Ohms = Field(36e3, description="To ground after it: with the capacitor a first-order high-pass.")
+    feedback_resistor: Ohms = Field(82e3, description="From the amplifier's output to its minus input.")
+    ground_resistor: Ohms = Field(12e3, description="From its minus input to ground: gain 1 + Rf / Rg.")
     coupling: Farads = Field(1e-6, description="Capacitor ahead of the rectifier.")
     rectifier: Literal["positive", "negative"] = Field(
         "positive",
@@ -45,11 +48,10 @@ class Band(Checked):
         "Whichever sides with the note's own fundamental holds on better.",
     )
 
-    @property
-    def stage(self) -> Parts:
-        """The high-pass and its amplifier."""
+    def stage(self, source: str) -> Parts:
+        """Return the high-pass and its amplifier, from a net that an op-amp drives."""
         parts = (
-            Capacitor("band.capacitor", (NOTE, "band.a"), self.capacitor),
+            Capacitor("band.capacitor", (source, "band.a"), self.capacitor),
             Resistor("band.resistor", ("band.a", GROUND), self.resistor),
             OpAmp("band.amplifier", plus="band.a", minus="band.minus", output=HIGH),
             Resistor("band.feedback_resistor", (HIGH, "band.minus"), self.feedback_resistor),
@@ -68,7 +70,7 @@ class Blend(Checked):
     """Two resistors that add the rectified overtones and the plain signal; the low-pass follows."""
 
     coupling: Farads = Field(330e-9, description="Capacitor after the rectifier; it keeps out the mean value.")
-    rectified_resistor: Ohms = Field(150e3, description="From that capacitor to the joint.")
+    rectified_resistor: Ohms = Field(82e3, description="From that capacitor to the joint.")
     plain_resistor: Ohms = Field(82e3, description="From the input follower to the joint.")
 
     @property
@@ -141,8 +143,8 @@ class Overtone(DetectorKind):
     band: Band = Field(Band(), description="The overtones that are rectified.")
     blend: Blend = Field(Blend(), description="How they are added to the plain signal.")
     filter: Filter = Field(
-        ThirdOrder(  # with 150k || 82k ahead of it three times 56k, as Butterworth has it; 84 Hz
-            first_resistor=3e3,
+        ThirdOrder(  # with 82k || 82k ahead of it three times 56k, as Butterworth has it; 84 Hz
+            first_resistor=15e3,
             second_resistor=56e3,
             third_resistor=56e3,
             first_ground_capacitor=47e-9,
@@ -169,16 +171,14 @@ class Overtone(DetectorKind):
     @property
     def front(self) -> Front:
         """The band of overtones, rectified and blended with the plain note, the low-pass, and the gain."""
-        band = Filtered("overtone", self.band.filter, "band.filter", HIGH, "band")
+        band = Filtered("overtone", self.band.filter, "band.filter", NOTE, "band")
         low_pass = self.low_pass(JOINT, driven=True)
-        rectifier = Rectifier(
-            band.end, self.band.coupling, "band.coupling", self.band.sign, sign_setting="band.rectifier"
-        )
+        rectifier = Rectifier(HIGH, self.band.coupling, "band.coupling", self.band.sign, sign_setting="band.rectifier")
         return Front(
-            (self.band.stage, band, rectifier, self.blend.stage, low_pass, self.gain.stage(low_pass.end)),
+            (band, self.band.stage(band.end), rectifier, self.blend.stage, low_pass, self.gain.stage(low_pass.end)),
             WATCHED,
             (
-                Coupling("band.coupling", band.end, COUPLED),
+                Coupling("band.coupling", HIGH, COUPLED),
                 Coupling("blend.coupling", RECTIFIED, JOINT),
                 *self.gain.couplings(),
             ),

@@ -6,8 +6,11 @@ import math
 
 import numpy as np
 
+from sublatch.circuit.detectors.front import NOTE, Filtered, Front
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import transfer
+from sublatch.circuit.networks.transfer import Transfer
+from sublatch.circuit.networks.upstream import upstream
 from sublatch.takes.remarks import Remark
 from sublatch.tracking.lock import locked_percent
 from sublatch.tracking.track import Tracking, locked_share_of
@@ -31,11 +34,18 @@ def highest_hz(circuit: Circuit) -> float:
         The circuit; only its detector's low-pass matters.
     """
     frequency_hz = np.geomspace(LOWEST_HZ, HIGHEST_HZ, STEPS)
-    low_pass = transfer(circuit.detector.filter.network(tone=None, peak=None))
+    low_pass = _low_pass(circuit.detector.front)
     gain = np.abs(low_pass.response(frequency_hz))
     best = int(np.argmax(gain))
     fallen = np.flatnonzero(gain[best:] < gain[best] * 10 ** (-FALL_DB / 20))
     return float(frequency_hz[best + fallen[0]]) if len(fallen) else math.inf
+
+
+def _low_pass(front: Front) -> Transfer:
+    """Return what leads from the input follower through the low-pass, with what lies ahead of it in series."""
+    stage = next(stage for stage in front.stages if isinstance(stage, Filtered) and stage.setting == "filter")
+    inputs = (NOTE, *(bend.output for bend in front.bends))
+    return transfer(upstream(front.parts, inputs=inputs, output=stage.end), source=NOTE)
 
 
 def range_remarks(tracking: Tracking, circuit: Circuit) -> tuple[Remark, ...]:
