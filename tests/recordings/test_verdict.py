@@ -14,7 +14,7 @@ from recordings.soundfont import bass_notes, requires_soundfont
 from recordings.whole_notes import whole_note
 from sublatch.circuit.load import load_circuit
 from sublatch.signal.chain import detected_edges, render
-from sublatch.tracking.lock import TOLERANCE_CENTS, cents_of, rates
+from sublatch.tracking.in_lock import TOLERANCE_CENTS, cents_of, rates
 
 pytestmark = [pytest.mark.recordings, requires_soundfont]
 

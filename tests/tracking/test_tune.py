@@ -14,7 +14,7 @@ from sublatch.circuit.model import Circuit, detector_kinds
 from sublatch.errors import AudioDataError
 from sublatch.json_data import plain_values
 from sublatch.takes.take import read_take, take_from_samples
-from sublatch.tracking.lock import WINDOW_CYCLES
+from sublatch.tracking.in_lock import WINDOW_CYCLES
 from sublatch.tracking.tune.differences import changes_between
 from sublatch.tracking.tune.fast_lock import Listener, TuneNote
 from sublatch.tracking.tune.figures import locked_shares

@@ -6,7 +6,7 @@ import pytest
 from sublatch.circuit.load import load_circuit
 from sublatch.errors import AudioDataError
 from sublatch.takes.take import take_from_samples
-from sublatch.tracking.lock import WINDOW_CYCLES
+from sublatch.tracking.in_lock import WINDOW_CYCLES
 from sublatch.tracking.track import track
 from sublatch.tracking.tune.fast_lock import Listener, TuneNote
 from sublatch.tracking.tune.figures import note_figures, without_steps

@@ -1,10 +1,10 @@
 """Lock: whether the drive runs at half the note's pitch, told from the times at which it changes.
 
 Time is measured in periods of the note: the reference pitch, integrated from the note's start, turns seconds into
-cycles, and a drive that locks changes once a cycle whatever the pitch does. Lock at an instant means that over the
-four cycles around it the drive's pitch is within 50 cents of half the note's. The first lock is told more sharply, at a
-change of the drive, since a late octave is heard: only what follows that change counts, nothing before it.
-A drive that changes three times a cycle sounds an octave down too, with more edges, but has no lock.
+cycles, and a drive that locks changes once a cycle whatever the pitch does. An instant is in lock where it is within
+some four cycles of the note over which the drive's pitch is within 50 cents of half the note's: what is odd costs its
+own time, not that of the right cycles next to it. The first lock is told at a change of the drive, since a late octave
+is heard. A drive that changes three times a cycle sounds an octave down too, with more edges, but has no lock.
 """
 
 from __future__ import annotations
@@ -17,12 +17,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from sublatch.arrays import Flags, Signal
+from sublatch.tracking.in_lock import GRID_PER_CYCLE, TOLERANCE_CENTS, WINDOW_CYCLES, cents_of, in_lock
 
 Kind = Literal["skip", "stall", "stray"]
 
-WINDOW_CYCLES = 4.0
-TOLERANCE_CENTS = 50.0
-GRID_PER_CYCLE = 8
 ODD_CYCLE = 0.2
 """How far one change may be from a cycle after the one before, before it counts as the start of a dropout."""
 HALF_CYCLE = (0.35, 0.65)
@@ -131,7 +129,7 @@ def lock(
     inside = drive[(drive >= start_s) & (drive <= end_s)]
     changes = to_cycles(inside)
     grid = (np.arange(max(1, int(length * GRID_PER_CYCLE))) + 0.5) / GRID_PER_CYCLE
-    locked = np.abs(cents_of(rates(changes, grid, length=length))) < TOLERANCE_CENTS
+    locked = in_lock(changes, grid, length=length)
     lost = _joined([_lost(changes, grid[first], grid[last], length) for first, last in _runs(~locked)])
     parts = [part for start, end in lost for part in _parts(changes, start, end)]
     times_s, first = to_seconds(grid), _first_right(changes, length)
@@ -154,28 +152,6 @@ def locked_percent(share: float | None) -> str:
     return "100" if share == 1.0 else f"{min(100 * share, 99.9):.1f}"
 
 
-def rates(changes: Signal, grid: Signal, *, length: float) -> Signal:
-    """Return the drive's changes a cycle, over the window around each place.
-
-    Parameters
-    ----------
-    changes
-        Where the drive changes, in cycles (m,).
-    grid
-        Where to tell, in cycles (n,).
-    length
-        The note's length in cycles; the window stays inside the note.
-    """
-    half = min(WINDOW_CYCLES, length) / 2
-    middle = np.clip(grid, half, length - half)
-    return (_count(changes, middle + half) - _count(changes, middle - half)) / (2 * half)
-
-
-def cents_of(rate: Signal) -> Signal:
-    """Return how far a rate is from one change a cycle, in cents; far below for no change at all."""
-    return np.asarray(1200.0 * np.log2(np.maximum(rate, 1e-6)), dtype=np.float64)
-
-
 Clock = Callable[[Signal], Signal]
 
 
@@ -192,17 +168,6 @@ def _clock(
     at = np.interp(grid, times, pitch)
     cycles = np.concatenate(([0.0], np.cumsum(0.5 * (at[1:] + at[:-1]) * np.diff(grid))))
     return (lambda t: np.interp(t, grid, cycles)), (lambda c: np.interp(c, cycles, grid))
-
-
-def _count(changes: Signal, place: Signal) -> Signal:
-    """Return the number of changes up to each place, straight between one and the next.
-
-    A cycle before the first and after the last it goes on as if there were one more; beyond that it stands still.
-    """
-    if len(changes) < 2:
-        return np.zeros(len(place))
-    points = np.concatenate(([changes[0] - 1.0], changes, [changes[-1] + 1.0]))
-    return np.asarray(np.interp(place, points, np.arange(-1.0, len(changes) + 1.0)), dtype=np.float64)
 
 
 def _first_right(changes: Signal, length: float) -> int | None:

@@ -21,7 +21,7 @@ from sublatch.pitch.reference.track import PitchTrack
 from sublatch.signal.cache import StageCache
 from sublatch.takes.take import Take
 from sublatch.tracking.drive_over_level import drives_over_level
-from sublatch.tracking.lock import GRID_PER_CYCLE, TOLERANCE_CENTS, cents_of, rates
+from sublatch.tracking.in_lock import GRID_PER_CYCLE, in_lock
 from sublatch.tracking.track import note_lock, reference_of
 from sublatch.units.scales import db_to_ratio
 
@@ -251,8 +251,7 @@ def _teller(note: Note, pitch: PitchTrack) -> Callable[[Signal], float]:
 
     def tell(drive: Signal) -> float:
         first, stop = np.searchsorted(drive, note.start_s), np.searchsorted(drive, note.end_s, side="right")
-        rate = rates((drive[first:stop] - note.start_s) * note.pitch_hz, grid, length=length)
-        return float(np.mean(np.abs(cents_of(rate)) < TOLERANCE_CENTS))
+        return float(np.mean(in_lock((drive[first:stop] - note.start_s) * note.pitch_hz, grid, length=length)))
 
     return tell
 

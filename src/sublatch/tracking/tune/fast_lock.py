@@ -26,7 +26,7 @@ from sublatch.signal.detector import comparator_input, edges
 from sublatch.signal.front.bends import bent_from_rest
 from sublatch.signal.front.idle import front_idle
 from sublatch.takes.take import Take
-from sublatch.tracking.lock import GRID_PER_CYCLE, TOLERANCE_CENTS, cents_of, rates
+from sublatch.tracking.in_lock import GRID_PER_CYCLE, in_lock
 
 T = TypeVar("T")
 
@@ -270,5 +270,4 @@ def _within(note: _Excerpt, drive: Signal, excerpt_s: float) -> Signal:
 
 def _locked(note: _Excerpt, drive: Signal) -> Flags:
     """Return at which of a note's places its drive locks, as `lock` tells it for a steady pitch."""
-    rate = rates(drive, note.grid, length=note.length_s * note.pitch_hz)
-    return np.abs(cents_of(rate)) < TOLERANCE_CENTS
+    return in_lock(drive, note.grid, length=note.length_s * note.pitch_hz)
