@@ -22,6 +22,7 @@ from sublatch.circuit.detectors.thresholds import Side
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import nodal_response
+from sublatch.circuit.with_settings import with_settings
 from sublatch.parts.tolerance import spread
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import detected_edges, render
@@ -122,7 +123,7 @@ def test_the_output_reads_as_the_model_renders(swept: tuple[Board, BenchTable]) 
     assert len(table.octave_sounding) == 6
     for row in table.octave_sounding:
         changes = {"knobs.volume": 10, "knobs.tone": row.tone, "switches.peak": row.peak}
-        circuit = load_circuit("gated-swept", changes=changes)
+        circuit = with_settings(swept[0].circuit, changes)
         samples = guarded(82.4) * render(sine_take(table.level_v), circuit).samples[-5 * 48000 :]
         assert row.rms_v == pytest.approx(float(np.std(samples)), rel=1e-9)
         assert row.peak_v == pytest.approx(float(np.max(np.abs(samples - samples.mean()))), rel=1e-9)
