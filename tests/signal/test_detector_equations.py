@@ -1,5 +1,7 @@
 """Detectors of parts that can be bought against their differential equations (see `front_equations`)."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
@@ -17,13 +19,13 @@ from front_equations import (
     overtone_rates,
     watched_volts,
 )
+from real_parts import drawn, with_parts_off
 from recordings.soundfont import bass_notes, requires_soundfont
 from sublatch.circuit.load import load_circuit
 from sublatch.signal.chain import detected_edges, render
 from sublatch.takes.take import take_from_samples
 
 RATE, SECONDS = 48000, 0.7
-AT_4K = {"knobs.tone": 4.0, "detector.kind": "overtone"}
 
 
 def overtone_parts(circuit):
@@ -110,11 +112,12 @@ def heard_with(circuit, source, times, toggles):
     return out
 
 
-def assert_the_same(circuit, samples, rate, source):
+def assert_the_same(circuit, samples, rate, source, real=None):
     """Edges within 4 µs, none more or less, and a residual of the output under −70 dB."""
     times = np.arange(len(samples)) / rate
     take = take_from_samples(samples, rate)
-    expected = expected_edges(circuit, source, float(times[-1]), Real(limits=circuit.limits))
+    expected = expected_edges(circuit, source, float(times[-1]), real or Real(limits=circuit.limits))
+    circuit = with_parts_off(circuit, real) if real else circuit
     found = detected_edges(take, circuit)
     assert len(expected) > 20
     assert len(found) == len(expected)
@@ -145,7 +148,22 @@ def test_a_detector_of_real_parts_obeys_its_differential_equations(case, level):
     assert_the_same(circuit, samples, RATE, source)
 
 
-RECORDED = ("Finger A2", "Slap Bass D3", "Picked Bass E1")
+@pytest.mark.parametrize("level", [0.1, 1.0])
+@pytest.mark.parametrize("case", CASES)
+def test_it_does_with_parts_that_are_far_off(case, level):
+    """Every offset and current at its most, either sign by chance."""
+    circuit = load_circuit("gated-swept", changes={"knobs.tone": 4.0, **CASES[case]})
+    times = np.arange(round(SECONDS * RATE)) / RATE
+    samples = level * np.array([two_notes(t) for t in times])
+    rng = np.random.default_rng(len(case))
+    far = drawn(rng, limits=circuit.limits)
+    signs = {name: float(np.copysign(10e-3, volts)) for name, volts in far.offset.items()}
+    real = replace(far, offset=signs, comparator=(5e-3, -5e-3), input_current=250e-9, leakage=25e-9)
+
+    def source(t):
+        return level * (two_notes(t) if np.ndim(t) == 0 else np.array([two_notes(one) for one in t]))
+
+    assert_the_same(circuit, samples, RATE, source, real)
 
 
 @pytest.mark.recordings

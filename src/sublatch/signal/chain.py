@@ -149,9 +149,9 @@ def front(take: Take, circuit: Circuit, cache: StageCache) -> tuple[Signal, Sign
         follower, volts = filters.apply([take.samples], paths, sample_rate=take.sample_rate)
         sources = {"in": take.samples}
         for bend, output in zip(ahead.bends, ahead.nets[1:], strict=True):
-            sources[bend.output] = detector.bent(volts, law=bend.law, limits=circuit.limits)
+            sources[bend.output] = detector.bent(volts, bend=bend, limits=circuit.limits)
             volts = _front_volts(sources, output, circuit, take.sample_rate)
-        return follower, volts
+        return follower, volts + ahead.idle_v if ahead.idle_v else volts
 
     return cache.get(("front", circuit.input, ahead, _swing(circuit)), compute)
 

@@ -8,7 +8,7 @@ from math import exp, log
 import numpy as np
 
 from sublatch.arrays import Complex, Signal
-from sublatch.circuit.detectors.bends import FullWave, Law, Logarithmic, Swing
+from sublatch.circuit.detectors.bends import Bend, FullWave, Law, Logarithmic, Swing
 from sublatch.circuit.detectors.front import Front
 from sublatch.circuit.detectors.leveller import Leveller
 from sublatch.circuit.model import Circuit
@@ -31,14 +31,14 @@ NEWTON_STEPS = 6
 """From where they begin, a logarithmic amplifier's voltages are found to 1e-12 of themselves by then."""
 
 
-def bent(volts: Signal, *, law: Law, limits: Limits) -> Signal:
+def bent(volts: Signal, *, bend: Bend, limits: Limits) -> Signal:
     """Return a signal bent, without what would fold into its band.
 
     Parameters
     ----------
     volts
-        Volts (n,) from the bias.
-    law
+        Volts (n,) from where its input is at rest.
+    bend
         The bend.
     limits
         Lowest and highest output of an op-amp, in volts from the bias.
@@ -48,29 +48,27 @@ def bent(volts: Signal, *, law: Law, limits: Limits) -> Signal:
     What bends without a limit is bent at twice the rate, so that what folds comes from beyond three times the take's
     Nyquist frequency before it reaches the take's own band. Limits are switching (see `signal.output.limited`).
     """
-    if isinstance(law, Swing):
-        return limited(volts, limits=limits)[0]
-    return halved(bent_values(doubled(volts), law=law, limits=limits))
+    if isinstance(bend.law, Swing):
+        low, high = limits
+        return limited(volts, limits=(low - bend.idle_v, high - bend.idle_v))[0]
+    return halved(bent_values(doubled(volts), bend=bend, limits=limits))
 
 
-def bent_values(volts: Signal, *, law: Law, limits: Limits) -> Signal:
-    """Return voltages bent one by one, whatever folds."""
+def bent_values(volts: Signal, *, bend: Bend, limits: Limits) -> Signal:
+    """Return voltages (n,) from rest bent one by one, whatever folds."""
+    if bend.idle_v == 0.0:
+        return _by_law(volts, bend.law, limits)
+    rest_v = _by_law(np.array([bend.idle_v]), bend.law, limits)
+    return _by_law(volts + bend.idle_v, bend.law, limits) - rest_v
+
+
+def _by_law(volts: Signal, law: Law, limits: Limits) -> Signal:
+    """Return voltages from the bias bent one by one."""
     if isinstance(law, FullWave):
         return law.sign * np.abs(volts)
     if isinstance(law, Swing):
         return np.clip(volts, *limits)
     return _logarithmic(volts, law)
-
-
-def unbent_value(volts: float, *, law: Law) -> float:
-    """Return which voltage a bend makes into a small positive one: the rectifier's and the limits' are the same."""
-    return float(_unbent(np.array([volts]), law)[0]) if isinstance(law, Logarithmic) else volts
-
-
-def _unbent(volts: Signal, law: Logarithmic) -> Signal:
-    """Return the voltage (n,) that a logarithmic amplifier would give without its diodes."""
-    unit_v = law.diodes * law.emission_v
-    return volts + 2.0 * law.ohm * law.saturation_a * np.sinh(volts / unit_v)
 
 
 def _logarithmic(volts: Signal, law: Logarithmic) -> Signal:
@@ -120,8 +118,8 @@ def sine_through(
     known: dict[str, Complex] = {"in": sine}
     for bend, net in zip(front.bends, front.nets, strict=False):
         wave = _periodic(known, net, network_of, frequency_hz)
-        known[bend.output] = np.fft.rfft(bent_values(wave, law=bend.law, limits=limits))
-    return _periodic(known, front.output, network_of, frequency_hz)
+        known[bend.output] = np.fft.rfft(bent_values(wave, bend=bend, limits=limits))
+    return _periodic(known, front.output, network_of, frequency_hz) + front.idle_v
 
 
 def _periodic(

@@ -55,7 +55,8 @@ def drives_over_level(take: Take, ratios: Sequence[float], *, circuit: Circuit, 
 def _is_homogeneous(circuit: Circuit) -> bool:
     """Return whether g times the take is g times as much at the comparator, and stores rest at nothing."""
     detector = circuit.detector
-    bends = all(isinstance(bend.law, FullWave) for bend in detector.front.bends)
+    bends = all(isinstance(bend.law, FullWave) and bend.idle_v == 0.0 for bend in detector.front.bends)
+    bends = bends and detector.front.idle_v == 0.0
     fixed = detector.thresholds.fixed
     rest = all(side.rest_v == side.charge_shift_v == 0.0 for side in detector.thresholds.sides)
     added = fixed or all(side.added_v == 0.0 for side in detector.thresholds.sides)

@@ -62,8 +62,19 @@ class Bend:
     """Where a bend is: the net whose voltage it bends, and the net that has what it makes of it.
 
     Of an op-amp both are its output: as the linear parts ahead of it alone would have it, and as it is.
+
+    Attributes
+    ----------
+    input, output
+        The nets.
+    law
+        What it does.
+    idle_v
+        Where the input is at rest, in volts from the bias: what offsets and input currents make of it, 0 of ideal
+        parts. A signal is how far a net is from its rest.
     """
 
     input: str
     output: str
     law: Law
+    idle_v: float = 0.0

@@ -112,6 +112,10 @@ class Rectifier:
     sign, sign_setting
         1 or −1, the sign of what it gives, and the setting of the words ``positive`` and ``negative`` that turns it
         over; None where it is as it is.
+    block, output
+        The sheet of the schematic that it is on, and the net of its output.
+    kink_v
+        How far its op-amps' offsets bring its kink, in volts at its input; 0 of ideal parts.
 
     Notes
     -----
@@ -126,6 +130,7 @@ class Rectifier:
     sign_setting: str | None
     block: str = "overtone"
     output: str = RECTIFIED
+    kink_v: float = 0.0
 
     @property
     def parts(self) -> tuple[Part, ...]:
@@ -138,7 +143,7 @@ class Rectifier:
     @property
     def bends(self) -> tuple[Bend, ...]:
         """The rectifier as one bend, of the voltage across its input resistor."""
-        return (Bend(COUPLED, self.output, FullWave(self.sign)),)
+        return (Bend(COUPLED, self.output, FullWave(self.sign), self.kink_v),)
 
 
 Stage = Parts | Filtered | Rectifier
@@ -165,11 +170,14 @@ class Front:
         The net that the comparators watch, ahead of a leveller.
     couplings
         Its coupling capacitors.
+    idle_v
+        Where the output is at rest, in volts from the bias, as `Bend.idle_v`.
     """
 
     stages: tuple[Stage, ...]
     output: str
     couplings: tuple[Coupling, ...] = ()
+    idle_v: float = 0.0
 
     @property
     def parts(self) -> tuple[Part, ...]:

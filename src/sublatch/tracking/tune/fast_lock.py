@@ -134,8 +134,8 @@ class Listener:
         low["in"] = [np.float32(played) * _low_bins(note.spectrum, note.size) for note in self._excerpts]
         for bend in ahead.bends[fast:]:
             waves = self._waves(circuit, bend.input, low, LATCH_RATE)
-            low[bend.output] = [_spectrum(bent_values(wave, law=bend.law, limits=circuit.limits)) for wave in waves]
-        waves = self._waves(circuit, ahead.output, low, LATCH_RATE)
+            low[bend.output] = [_spectrum(bent_values(wave, bend=bend, limits=circuit.limits)) for wave in waves]
+        waves = [wave + ahead.idle_v for wave in self._waves(circuit, ahead.output, low, LATCH_RATE)]
         return waves if played == level else [np.float32(level) * wave for wave in waves]
 
     def _bent_fast(self, circuit: Circuit, bends: Sequence[Bend], level: float) -> Mapping[str, list[SingleComplex]]:
@@ -149,16 +149,13 @@ class Listener:
             known = {"in": [np.float32(level) * note.spectrum for note in self._excerpts]}
             for bend in bends:
                 waves = self._waves(circuit, bend.input, known, BAND_RATE)
-                known[bend.output] = [
-                    _spectrum(bent_values(wave, law=bend.law, limits=circuit.limits)) for wave in waves
-                ]
+                known[bend.output] = [_spectrum(bent_values(wave, bend=bend, limits=circuit.limits)) for wave in waves]
             sizes = [note.size for note in self._excerpts]
             return {
                 name: [_low_bins(one, size) for one, size in zip(known[name], sizes, strict=True)] for name in names
             }
 
-        laws = tuple(bend.law for bend in bends)
-        return self._fast.get((tuple(networks), laws, circuit.limits, level), compute) if bends else {}
+        return self._fast.get((tuple(networks), tuple(bends), circuit.limits, level), compute) if bends else {}
 
     def _waves(self, circuit: Circuit, net: str, sources: Mapping[str, list[SingleComplex]], rate: int) -> list[Signal]:
         """Return what spectra of the sources known so far make at a net in each note."""
@@ -184,7 +181,7 @@ def fast_bends(front: Front) -> int:
 
 def _homogeneous(front: Front) -> bool:
     """Return whether a note that is twice as loud makes twice as much at the comparators."""
-    return all(isinstance(bend.law, FullWave) for bend in front.bends)
+    return front.idle_v == 0.0 and all(isinstance(one.law, FullWave) and one.idle_v == 0.0 for one in front.bends)
 
 
 def _spectrum(wave: Signal) -> SingleComplex:
