@@ -112,7 +112,7 @@ def test_back_from_it_the_peak_latch_has_its_own_values(tmp_path):
 
 
 def test_between_the_plain_kinds_the_filter_stays():
-    before = load_circuit("gated-open").detector
+    before = load_circuit("gated-open", changes={"detector.kind": "peak-latch"}).detector
     after = load_circuit("gated-open", changes={"detector.kind": "zero-crossing"}).detector
     assert after.filter == before.filter
 
