@@ -37,6 +37,7 @@ class Values:
     load: float
     gain: float  # of the output buffer, below 0 where it inverts
     limits: tuple[float, float]
+    note_idle: float = 0.0  # where the input follower's output rests
     mixing: str = "two-resistors"  # or "virtual-earth", or "none"
     mix_feedback: float = 0.0  # of the virtual earth
     direct_r: float = 0.0  # the direct signal's own low-pass
@@ -69,7 +70,8 @@ def derivatives(t: float, y: np.ndarray, values: Values, source: Callable[[float
     d[DB] = d[DC] + ((y[DA] - y[DB]) - (y[DB] - y[DC])) / (r * c2)
     d[HIGH] = d[DC] if modes.charging_high else -y[HIGH] / values.hold_s
     d[LOW] = -d[DC] if modes.charging_low else -y[LOW] / values.hold_s
-    made = note * values.gains[0 if modes.drive_high else 1]
+    gain = values.gains[0 if modes.drive_high else 1]
+    made = (note + values.note_idle) * gain - values.note_idle * values.gains[0]  # from where it rests
     d[FV] = (y[FX] - y[FV]) / (values.filter_r * values.filter_ground_c)
     d[FX] = d[FV] + ((made - y[FX]) - (y[FX] - y[FV])) / (values.filter_r * values.filter_feedback_c)
     d[DIRECT] = (note - y[DIRECT]) / (values.direct_r * values.direct_c) if values.direct_c else 0.0

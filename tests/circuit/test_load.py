@@ -158,7 +158,7 @@ def test_another_octave_stage_keeps_what_both_have():
 
 
 def test_another_detector_keeps_its_filter():
-    unchanged = load_circuit("gated-open")
+    unchanged = load_circuit("gated-open", changes={"detector.kind": "peak-latch"})
     circuit = load_circuit("gated-open", changes={"detector.kind": "zero-crossing"})
     assert circuit.detector.filter == unchanged.detector.filter
     assert circuit.detector.hysteresis == 0.01
@@ -221,7 +221,11 @@ def test_changing_twice_changes_nothing_more(knobs, switches):
         ("filter.kind", "network", "filter.parts: this key is needed and is not there"),
         ("filter.kind", "firstorder", "filter.kind: must be one of none, first-order"),
         ("filter.kind", [1], "filter.kind: must be one of none, first-order"),
-        ("detector.kind", "zero", "detector.kind: must be one of zero-crossing, peak-latch, overtone, got 'zero'"),
+        (
+            "detector.kind",
+            "zero",
+            "detector.kind: must be one of zero-crossing, peak-latch, overtone, logarithmic-latch, got 'zero'",
+        ),
         ("detector.filter.first_resistor", 0, "detector.filter.first_resistor: a resistance must be above zero"),
         ("supply", "61V", "supply: must be at most 60 V, got '61V'"),
         ("supply", "2V", "is a supply of 2 V too low for margins of 1.5 V and 1.5 V?"),

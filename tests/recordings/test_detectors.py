@@ -79,25 +79,26 @@ def test_the_built_in_peak_latch_loses_only_notes_whose_overtones_outweigh_the_f
 
 
 def test_the_overtone_detector_holds_on_to_every_style_with_its_own_values(notes):
-    """Measured: 96.9 % of all notes' time, 97.0 % where overtones outweigh the fundamental; 75.7 % of the worst note.
+    """Measured: 96.2 % of all notes' time, 95.7 % where overtones outweigh the fundamental; 77.5 % of the worst note.
 
-    Its values were found on these very notes; what tuning reaches on notes it has not heard is asked for further down.
+    Its low-pass, band and hold were found on these very notes; what tuning reaches on notes it has not heard is asked
+    for further down. Its floor is above what real parts are off, and its amplifiers reach their limits.
     """
     shares = shares_of(notes, kind="overtone")
     styles = np.array([note.style for note in bass_notes()])
-    assert np.mean(shares[HARD]) > 0.965
-    assert np.mean(shares[~HARD]) > 0.962
-    for style, least in (("fingered", 0.975), ("picked", 0.965), ("slapped", 0.955)):
+    assert np.mean(shares[HARD]) > 0.953
+    assert np.mean(shares[~HARD]) > 0.96
+    for style, least in (("fingered", 0.975), ("picked", 0.982), ("slapped", 0.933)):
         assert np.mean(shares[styles == style]) > least, style
     worst = np.argsort(shares)
-    assert bass_notes()[worst[0]].name == "Pop G5"  # the A string rings on, 15 dB under the note's fundamental
-    assert shares[worst[0]] > 0.72
-    assert shares[worst[1]] > 0.9
+    assert bass_notes()[worst[0]].name == "Pop G0"
+    assert shares[worst[0]] > 0.76
+    assert shares[worst[1]] > 0.8
 
 
 def test_inverted_it_holds_on_as_well(notes):
     circuit = load_circuit("gated-open", changes={"detector.kind": "overtone", "switches.drive": "inverted"})
-    assert np.mean(locked_shares(notes, circuit)) > 0.965
+    assert np.mean(locked_shares(notes, circuit)) > 0.953
 
 
 @pytest.mark.parametrize("level", [0.5, 2.0])

@@ -67,16 +67,20 @@ def test_polarity_switching_keeps_the_note_out(note):
 
 
 def test_scaling_the_take_scales_a_linear_output(note):
-    circuit = load_circuit("gated-swept", changes={"detector.floor": "0V", "knobs.volume": 5})
+    circuit = load_circuit(
+        "gated-swept", changes={"detector.kind": "peak-latch", "detector.floor": "0V", "knobs.volume": 5}
+    )
     loud = take_from_samples(0.5 * note.samples, 48000)
     np.testing.assert_allclose(detected_edges(loud, circuit), detected_edges(note, circuit), atol=1e-9)
     np.testing.assert_allclose(2 * render(loud, circuit).samples, render(note, circuit).samples, atol=1e-9)
 
 
 def test_an_inverted_drive_clocks_on_the_other_slope(note):
-    normal = detected_edges(note, load_circuit("gated-open"))
-    turned = detected_edges(note, load_circuit("gated-open", changes={"switches.drive": "inverted"}))
-    upside_down = detected_edges(take_from_samples(-note.samples, 48000), load_circuit("gated-open"))
+    normal_circuit = load_circuit("gated-open", changes={"detector.kind": "peak-latch"})
+    normal = detected_edges(note, normal_circuit)
+    inverted = {"detector.kind": "peak-latch", "switches.drive": "inverted"}
+    turned = detected_edges(note, load_circuit("gated-open", changes=inverted))
+    upside_down = detected_edges(take_from_samples(-note.samples, 48000), normal_circuit)
     np.testing.assert_allclose(turned, upside_down, atol=1e-12)
     assert abs(np.median(np.diff(turned[::2])) - np.median(np.diff(normal[::2]))) < 1e-4
     assert abs(turned[20] - normal[20]) > 1e-3

@@ -1,5 +1,7 @@
 """Detectors of parts that can be bought against their differential equations (see `front_equations`)."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
@@ -10,20 +12,20 @@ from equation_cases import by_hand, two_notes
 from front_equations import (
     LogarithmicParts,
     OvertoneParts,
-    Real,
     Stores,
     edges,
     logarithmic_rates,
     overtone_rates,
     watched_volts,
 )
+from real_parts import WORST, real_parts
 from recordings.soundfont import bass_notes, requires_soundfont
+from sublatch.circuit.devices.errors import op_amp_offset_v
 from sublatch.circuit.load import load_circuit
 from sublatch.signal.chain import detected_edges, render
 from sublatch.takes.take import take_from_samples
 
 RATE, SECONDS = 48000, 0.7
-AT_4K = {"knobs.tone": 4.0, "detector.kind": "overtone"}
 
 
 def overtone_parts(circuit):
@@ -91,6 +93,9 @@ def expected_edges(circuit, source, end_s, real):
 def heard_with(circuit, source, times, toggles):
     """The buffer's output where the drive turns over at given times, by the equations behind the detector."""
     values = by_hand(load_circuit("gated-swept", changes={"detector.kind": "peak-latch", "knobs.tone": 4.0}))
+    rest = values.gain * op_amp_offset_v(circuit.devices, "output.buffer")
+    limits = (values.limits[0] - rest, values.limits[1] - rest)
+    values = replace(values, note_idle=op_amp_offset_v(circuit.devices, "input.follower"), limits=limits)
     out, y, modes, start = np.empty(len(times)), np.zeros(9), Modes(), 0.0
     for end in (*toggles, float(times[-1])):
         here = (times >= start) & (times <= end)
@@ -114,7 +119,7 @@ def assert_the_same(circuit, samples, rate, source):
     """Edges within 4 µs, none more or less, and a residual of the output under −70 dB."""
     times = np.arange(len(samples)) / rate
     take = take_from_samples(samples, rate)
-    expected = expected_edges(circuit, source, float(times[-1]), Real(limits=circuit.limits))
+    expected = expected_edges(circuit, source, float(times[-1]), real_parts(circuit))
     found = detected_edges(take, circuit)
     assert len(expected) > 20
     assert len(found) == len(expected)
@@ -145,14 +150,27 @@ def test_a_detector_of_real_parts_obeys_its_differential_equations(case, level):
     assert_the_same(circuit, samples, RATE, source)
 
 
-RECORDED = ("Finger A2", "Slap Bass D3", "Picked Bass E1")
+@pytest.mark.parametrize(("level", "board"), [(0.1, 1), (1.0, 2)])
+@pytest.mark.parametrize("case", CASES)
+def test_it_does_with_parts_that_are_far_off(case, level, board):
+    """Every offset and current at its most, either sign by chance."""
+    changes = {"knobs.tone": 4.0, **CASES[case], **WORST, "devices.board": board}
+    circuit = load_circuit("gated-swept", changes=changes)
+    times = np.arange(round(SECONDS * RATE)) / RATE
+    samples = level * np.array([two_notes(t) for t in times])
+
+    def source(t):
+        return level * (two_notes(t) if np.ndim(t) == 0 else np.array([two_notes(one) for one in t]))
+
+    assert_the_same(circuit, samples, RATE, source)
 
 
 @pytest.mark.recordings
 @requires_soundfont
+@pytest.mark.parametrize("parts", [{}, WORST], ids=["ideal", "worst"])
 @pytest.mark.parametrize("kind", ["overtone", "logarithmic-latch"])
-def test_they_do_on_recorded_notes(kind):
-    circuit = load_circuit("gated-swept", changes={"knobs.tone": 4.0, "detector.kind": kind})
+def test_they_do_on_recorded_notes(kind, parts):
+    circuit = load_circuit("gated-swept", changes={"knobs.tone": 4.0, "detector.kind": kind, **parts})
     for note in bass_notes()[::9]:
         rate = note.sample_rate
         samples = 0.3 * note.samples[: round(0.5 * rate)] / np.abs(note.samples).max()

@@ -108,10 +108,6 @@ class Builder:
         """Put any other thing with pins of its own."""
         self._add(letters, Component("", kind, value, role, "", pins, path, note))
 
-    def remark(self, role: str, note: str) -> None:
-        """Put a remark to the component with a role that is already there."""
-        self.components = [replace(part, note=note) if part.role == role else part for part in self.components]
-
     def op_amp(self, role: str, plus: str, minus: str, output: str, *, note: str) -> None:
         """Put one section of a dual op-amp."""
         self.section("op-amp", role, (("+", plus), ("-", minus), ("out", output)), note=note)

@@ -8,15 +8,25 @@ from sublatch.board.builder import Builder
 from sublatch.board.filters import add_filter
 from sublatch.board.netlist import BIAS
 from sublatch.circuit.detectors.bends import Logarithmic
-from sublatch.circuit.detectors.front import COUPLED, RECTIFIER_OHM, Filtered, Parts, Rectifier, Stage
+from sublatch.circuit.detectors.front import (
+    COUPLED,
+    HALF_OHM,
+    LINK_OHM,
+    RECTIFIER_OHM,
+    Filtered,
+    Parts,
+    Rectifier,
+    Stage,
+)
 from sublatch.circuit.detectors.leveller import Leveller
 from sublatch.circuit.networks.elements import Capacitor, OpAmp
+from sublatch.units import format_farads
 
 SIGNAL_DIODE = "1N4148"
-OTHER_OHM, HALF_OHM, LINK_OHM, AROUND_OHM = 10e3, 15e3, 150e3, 220e3
+OTHER_OHM, AROUND_OHM = 10e3, 220e3
 """The rectifier's other resistors, whose shares `_rectifier` explains; drawn choice."""
 LARGE_FARAD = 2.2e-6
-"""From this value on a capacitor is bipolar electrolytic where film is too large; common practice, no source."""
+"""From this value on film is large; common practice, no source."""
 
 
 def add_detector(builder: Builder) -> str:
@@ -48,10 +58,11 @@ def _parts(builder: Builder, stage: Parts) -> None:
     """Put a stage's parts, and the diodes of a logarithmic amplifier."""
     coarse = {part.name: "10 %" for part in stage.parts if isinstance(part, Capacitor) and "coupling" in part.name}
     builder.network(stage.parts, prefix="detector.", notes=stage.notes, tolerances=coarse)
-    for part in stage.parts:
-        if isinstance(part, Capacitor) and part.farad >= LARGE_FARAD:
-            note = "film, or electrolytic of the bipolar sort: it has no direct voltage"
-            builder.remark(f"detector.{part.name}", note)
+    if any(isinstance(part, Capacitor) and part.farad >= LARGE_FARAD for part in stage.parts):
+        builder.notes.append(
+            f"Capacitors of {format_farads(LARGE_FARAD)} and more in the detector have next to no direct voltage: they "
+            "are film or, where that is too large, electrolytic of the bipolar sort."
+        )
     for bend in stage.bends:
         if isinstance(bend.law, Logarithmic):
             minus = next(part.minus for part in stage.parts if isinstance(part, OpAmp) and part.output == bend.output)

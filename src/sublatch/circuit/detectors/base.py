@@ -12,8 +12,18 @@ from sublatch.circuit.components.quantities import LEFT_OUT
 from sublatch.circuit.detectors.front import NOTE, Filtered, Front
 from sublatch.circuit.detectors.leveller import Leveller
 from sublatch.circuit.detectors.thresholds import Thresholds
-from sublatch.circuit.filters.first_order import FirstOrder
 from sublatch.circuit.filters.kinds import Filter
+from sublatch.circuit.filters.third_order import ThirdOrder
+
+LOW_PASS = ThirdOrder(  # Butterworth for equal resistors: 1.392647 / (2 pi f R) and so on, f = 142 Hz
+    first_resistor=33e3,
+    second_resistor=33e3,
+    third_resistor=33e3,
+    first_ground_capacitor=47e-9,
+    feedback_capacitor=120e-9,
+    second_ground_capacitor=6.8e-9,
+)
+"""A low-pass above the fundamental of a G string and below the overtones of an E string."""
 
 
 class DetectorKind(Checked, ABC):
@@ -26,7 +36,7 @@ class DetectorKind(Checked, ABC):
 
     A filter's path stands for all of its resistors together."""
 
-    filter: Filter = Field(FirstOrder(), description="Low-pass ahead of the comparator.")
+    filter: Filter = Field(LOW_PASS, description="Low-pass ahead of the comparator.")
     leveller: Annotated[Leveller | None, LEFT_OUT] = Field(None, description='Evens the note\'s decay, or "none".')
 
     @property

@@ -19,6 +19,10 @@ NOTE, COUPLED, RECTIFIED = "note", "rectifier.coupled", "rectified"
 """Nets: the input follower's output, the one behind a rectifier's coupling capacitor, and the rectifier's output."""
 RECTIFIER_OHM = 22e3
 """A rectifier's input resistor, after its coupling capacitor; drawn choice."""
+HALF_OHM, LINK_OHM = 15e3, 150e3
+"""Its resistors from the first op-amp's half waves to its minus input, and on to the second's; drawn choice."""
+KINK = RECTIFIER_OHM / (HALF_OHM + LINK_OHM)
+"""By how much of its second op-amp's offset a rectifier's kink is off, at its input."""
 
 
 @dataclass(frozen=True)
@@ -112,6 +116,8 @@ class Rectifier:
     sign, sign_setting
         1 or −1, the sign of what it gives, and the setting of the words ``positive`` and ``negative`` that turns it
         over; None where it is as it is.
+    block, output
+        The sheet of the schematic that it is on, and the net of its output.
 
     Notes
     -----

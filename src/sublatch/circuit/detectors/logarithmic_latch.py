@@ -8,10 +8,9 @@ from pydantic import Field
 
 from sublatch.checked import Checked
 from sublatch.circuit.components.quantities import Farads, Ohms, Volts
-from sublatch.circuit.detectors.base import DetectorKind
+from sublatch.circuit.detectors.base import LOW_PASS, DetectorKind
 from sublatch.circuit.detectors.bends import Bend, Logarithmic
 from sublatch.circuit.detectors.front import NOTE, Coupling, Front, Parts
-from sublatch.circuit.detectors.peak_latch import LOW_PASS
 from sublatch.circuit.detectors.thresholds import Side, Thresholds, alike
 from sublatch.circuit.filters.kinds import Filter
 from sublatch.circuit.networks.elements import GROUND, Capacitor, OpAmp, Resistor

@@ -9,18 +9,6 @@ from pydantic import Field
 from sublatch.circuit.components.quantities import Farads, Ohms, Share, Volts
 from sublatch.circuit.detectors.base import DetectorKind
 from sublatch.circuit.detectors.thresholds import Side, Thresholds, alike
-from sublatch.circuit.filters.kinds import Filter
-from sublatch.circuit.filters.third_order import ThirdOrder
-
-LOW_PASS = ThirdOrder(  # Butterworth for equal resistors: 1.392647 / (2 pi f R) and so on, f = 142 Hz
-    first_resistor=33e3,
-    second_resistor=33e3,
-    third_resistor=33e3,
-    first_ground_capacitor=47e-9,
-    feedback_capacitor=120e-9,
-    second_ground_capacitor=6.8e-9,
-)
-"""A low-pass above the fundamental of a G string and below the overtones of an E string."""
 
 
 class PeakLatch(DetectorKind):
@@ -29,7 +17,6 @@ class PeakLatch(DetectorKind):
     tuned: ClassVar[tuple[str, ...]] = ("fraction", "fraction", "hold_resistor", "floor")
 
     kind: Literal["peak-latch"] = "peak-latch"
-    filter: Filter = Field(LOW_PASS, description="Low-pass ahead of the comparator.")
     fraction: Share = Field(0.85, gt=0.0, lt=1.0, description="Share of each peak store at which it latches.")
     hold_resistor: Ohms = Field(100e3, description="Resistor that empties each peak store.")
     hold_capacitor: Farads = Field(470e-9, description="Capacitor of each peak store.")

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sublatch.circuit.devices.errors import comparator_bias_a, op_amp_bias_a
+from sublatch.circuit.detectors.bends import FullWave
+from sublatch.circuit.detectors.front import KINK
+from sublatch.circuit.devices.errors import comparator_bias_a, op_amp_bias_a, op_amp_offset_v
 from sublatch.circuit.idle import network_idle_v, op_amp_limits_v
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.signal_path import front_network
@@ -38,6 +40,8 @@ def front_idle(circuit: Circuit) -> FrontIdle:
     for bend in front.bends:
         network = front_network(circuit, output=bend.input, sources=known)
         fed.append(network_idle_v(network, devices, driven_v=known)[bend.input])
+        if isinstance(bend.law, FullWave):
+            fed[-1] += KINK * op_amp_offset_v(devices, "rectifier.second")
         known[bend.output] = float(bent_values(np.array([fed[-1]]), law=bend.law, limits=op_amp_limits_v(circuit))[0])
     network = front_network(circuit, output=front.output, sources=known)
     watched = network_idle_v(network, devices, driven_v=known, drawn_a={front.output: _watching_a(circuit)})

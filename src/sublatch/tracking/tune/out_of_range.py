@@ -22,7 +22,7 @@ corner. Recorded guitar notes beyond that are held for 5 % (peak latch) and 20 %
 15 dB for three quarters (`tests/recordings/test_range.py`)."""
 WORTH_SAYING = 0.1
 """Share of the notes' time that notes too high must have."""
-LOWEST_HZ, HIGHEST_HZ, STEPS = 1.0, 2000.0, 8000
+LOWEST_HZ, HIGHEST_HZ, STEPS = 20.0, 2000.0, 8000
 
 
 def highest_hz(circuit: Circuit) -> float:
