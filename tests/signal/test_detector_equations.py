@@ -96,7 +96,7 @@ def heard_with(circuit, source, times, toggles):
     rest = values.gain * op_amp_offset_v(circuit.devices, "output.buffer")
     limits = (values.limits[0] - rest, values.limits[1] - rest)
     values = replace(values, note_idle=op_amp_offset_v(circuit.devices, "input.follower"), limits=limits)
-    out, y, modes, start = np.empty(len(times)), np.zeros(9), Modes(), 0.0
+    out, y, modes, start = np.empty(len(times)), np.zeros(10), Modes(), 0.0
     for end in (*toggles, float(times[-1])):
         here = (times >= start) & (times <= end)
         solved = solve_ivp(
