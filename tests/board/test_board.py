@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from pydantic import BaseModel
 
-from board_cases import circuit_of, every_case, exact_response
+from board_cases import circuit_of, every_case, exact_response, guarded
 from sublatch.arrays import Array, Complex
 from sublatch.board.assemble import board
 from sublatch.board.dividers import divider
@@ -21,7 +21,7 @@ from sublatch.circuit.detectors.overtone import Overtone
 from sublatch.circuit.detectors.zero_crossing import ZeroCrossing
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.model import Circuit
-from sublatch.circuit.networks.elements import Capacitor, OpAmp, Part, Resistor
+from sublatch.circuit.networks.elements import OpAmp, Part, Resistor
 from sublatch.circuit.networks.solver import Network, nodal_response
 from sublatch.circuit.signal_path import band_network, detector_network, input_network, output_network
 from sublatch.errors import CircuitError
@@ -43,8 +43,6 @@ NOT_PARTS = {
         "most_gain",
     ),
 }
-GUARD = (Resistor("guard", ("in", "guarded"), 1e3), Capacitor("radio", ("guarded", "ground"), 100e-12))
-"""What this drawing puts ahead of the model's coupling capacitor, a pull-down across the source apart."""
 DUAL = ("op-amp", "comparator", "flip-flop", "transconductance amplifier")
 ALLOWED_AT_JACKS = {"switch", "capacitor", "electrolytic", "resistor"}
 LIGHT = ("input.series_resistor", "input.pull_down", "output.series_resistor")
@@ -306,22 +304,16 @@ def _pairs(circuit: Circuit, made: Board) -> list[tuple[Network, tuple[str, ...]
     """Return each network of the circuit with the board's nets for its inputs and its output."""
     part = {each.role: each for each in made.components}
     pairs = [
-        (_guarded(input_network(circuit)), ("in",), "note"),
+        (guarded(input_network(circuit)), ("in",), "note"),
         (output_network(circuit), ("octave", "note"), "buffered"),
     ]
     heard = part["latch.set"].net("+") if "detector.leveller" not in part else part["detector.leveller"].net("in")
     if isinstance(circuit.detector, Overtone):
-        pairs.append((_guarded(detector_network(circuit)), ("in", "rectified"), heard))
-        pairs.append((_guarded(band_network(circuit)), ("in",), part["rectifier.input"].net("a")))
+        pairs.append((guarded(detector_network(circuit)), ("in", "rectified"), heard))
+        pairs.append((guarded(band_network(circuit)), ("in",), part["rectifier.input"].net("a")))
     else:
-        pairs.append((_guarded(detector_network(circuit)), ("in",), heard))
+        pairs.append((guarded(detector_network(circuit)), ("in",), heard))
     return pairs
-
-
-def _guarded(network: Network) -> Network:
-    """Return a network of the circuit behind the parts that guard its input."""
-    behind = network.placed("behind.", {name: name for name in network.inputs[1:]} | {"in": "guarded"})
-    return Network(GUARD + behind.parts, ("in", *network.inputs[1:]), behind.output)
 
 
 def _assert_equal(network: Network, found: Network) -> None:
