@@ -11,7 +11,7 @@ from sublatch.circuit.detectors.leveller import Leveller
 from sublatch.circuit.filters.kinds import KINDS
 from sublatch.circuit.load import circuit_names, load_circuit
 from sublatch.circuit.model import Circuit
-from sublatch.circuit.networks.elements import GROUND, OpAmp, Resistor
+from sublatch.circuit.networks.elements import GROUND, Capacitor, OpAmp, Resistor
 from sublatch.circuit.networks.solver import Network
 
 FIXED_PARTS: list[dict[str, Any]] = [
@@ -112,6 +112,19 @@ def circuit_of(case: str, **more: Any) -> Circuit:
         detector = circuit.detector.model_copy(update={"leveller": Leveller()})
         return circuit.model_copy(update={"detector": detector})
     return circuit
+
+
+GUARD = (Resistor("guard", ("in", "guarded"), 1e3), Capacitor("radio", ("guarded", "ground"), 100e-12))
+"""What the drawing puts ahead of the model's coupling capacitor, a pull-down across the source apart."""
+
+
+def guarded(network: Network) -> Network:
+    """Return a network of the circuit behind the parts that guard its input."""
+    if "in" not in network.inputs:
+        return network
+    others = tuple(name for name in network.inputs if name != "in")
+    behind = network.placed("behind.", {name: name for name in others} | {"in": "guarded"})
+    return Network(GUARD + behind.parts, network.inputs, behind.output)
 
 
 def exact_response(network: Network, frequency_hz: float, *, source: str) -> Any:

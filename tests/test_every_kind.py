@@ -19,6 +19,7 @@ from pydantic import Field
 import sublatch.circuit.filters.kinds as filters
 import sublatch.circuit.model as model
 import sublatch.circuit.save as saving
+from board_cases import guarded
 from command_line import sublatch
 from further_kinds import Window, further_kinds
 from own_networks import HIGH_PASS, INVERTING, SWEPT
@@ -274,8 +275,8 @@ def test_the_board_of_a_further_detector_is_its_network(further: model.Circuit) 
     made = board(further)
     part = {each.role: each for each in made.components}
     pairs = [
-        (detector_network(further), ("in", "rectified"), part["latch.set"].net("+")),
-        (band_network(further), ("in",), part["rectifier.input"].net("a")),
+        (guarded(detector_network(further)), ("in", "rectified"), part["latch.set"].net("+")),
+        (guarded(band_network(further)), ("in",), part["rectifier.input"].net("a")),
     ]
     for network, inputs, output in pairs:
         found = board_network(made, inputs=inputs, output=output)

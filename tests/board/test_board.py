@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from pydantic import BaseModel
 
-from board_cases import circuit_of, every_case, exact_response
+from board_cases import circuit_of, every_case, exact_response, guarded
 from sublatch.arrays import Array, Complex
 from sublatch.board.assemble import board
 from sublatch.board.netlist import Board, Component
@@ -19,7 +19,7 @@ from sublatch.circuit.components.dividers import divider
 from sublatch.circuit.components.preferred import is_preferred
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.model import Circuit
-from sublatch.circuit.networks.elements import Capacitor, OpAmp, Part, Resistor
+from sublatch.circuit.networks.elements import OpAmp, Part, Resistor
 from sublatch.circuit.networks.solver import Network, nodal_response
 from sublatch.circuit.signal_path import front_network, input_network, output_network
 from sublatch.errors import CircuitError
@@ -31,8 +31,6 @@ NOT_PARTS = {
     *("feedthrough", "linear_range", "mismatch", "leak", "low_margin", "high_margin", "bias", "target", "most_gain"),
     *("step", "diodes", "board", "hiss"),
 }
-GUARD = (Resistor("guard", ("in", "guarded"), 1e3), Capacitor("radio", ("guarded", "ground"), 100e-12))
-"""What this drawing puts ahead of the model's coupling capacitor, a pull-down across the source apart."""
 DUAL = ("op-amp", "comparator", "flip-flop", "transconductance amplifier")
 ALLOWED_AT_JACKS = {"switch", "capacitor", "electrolytic", "resistor"}
 LIGHT = ("input.series_resistor", "input.pull_down", "output.series_resistor")
@@ -313,28 +311,19 @@ def _pairs(circuit: Circuit, made: Board) -> list[tuple[Network, tuple[str, ...]
     """Return each network of the circuit with the board's nets for its inputs and its output."""
     part = {each.role: each for each in made.components}
     pairs = [
-        (_guarded(input_network(circuit)), ("in",), "note"),
+        (guarded(input_network(circuit)), ("in",), "note"),
         (output_network(circuit), ("octave", "note"), "buffered"),
     ]
     heard = part["latch.set"].net("+") if "detector.leveller" not in part else part["detector.leveller"].net("in")
     front, known = circuit.detector.front, ["in"]
     for bend, net in zip(front.bends, front.nets, strict=False):
         network = front_network(circuit, output=net, sources=known)
-        pairs.append((_guarded(network), network.inputs, net))
+        pairs.append((guarded(network), network.inputs, net))
         known.append(bend.output)
     if front.output not in known:
         network = front_network(circuit, output=front.output, sources=known)
-        pairs.append((_guarded(network), network.inputs, heard))
+        pairs.append((guarded(network), network.inputs, heard))
     return pairs
-
-
-def _guarded(network: Network) -> Network:
-    """Return a network of the circuit behind the parts that guard its input."""
-    if "in" not in network.inputs:
-        return network
-    others = tuple(name for name in network.inputs if name != "in")
-    behind = network.placed("behind.", {name: name for name in others} | {"in": "guarded"})
-    return Network(GUARD + behind.parts, network.inputs, behind.output)
 
 
 def _assert_equal(network: Network, found: Network) -> None:

@@ -35,7 +35,7 @@ def _input(sheet: Sheet) -> None:
     sheet.drop(SUPPLY, sheet.part("input.clamp_high", clamped, (12.0, 2.2)), by=0.2)
     sheet.part("input.clamp_low", (12.0, -2.2), clamped)
     sheet.drop(ZERO, (12.0, -2.2), by=0.2)
-    sheet.name_right_of("note", follower(sheet, "input.follower", sheet.wire(clamped, (14.2, 0.0))))
+    sheet.name_right_of("note", follower(sheet, "input.follower", sheet.wire(clamped, (14.6, 0.0))))
 
 
 def _down(sheet: Sheet, role: str, point: Point) -> None:
