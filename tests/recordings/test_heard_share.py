@@ -1,14 +1,12 @@
 """How long lock says that a drive holds on to a note is how long the rendered sound is an octave down, note by note.
 
 Recorded notes, alone and in random lines, by three detectors at several levels, so that lock varies from 0 to 1; the
-octave comes unfiltered and without the direct signal. Judged by short-time spectra of eight periods of the note, which
-weigh the middle most and lie inside the note: `octave_judge` shares no code with the package. Lock is smoothed by the
-same windows, since a sound that changes within one is told by most of it; and it is compared as it is reported, over
-the whole note, of which the spectra tell the first and the last four periods least.
+octave comes unfiltered and without the direct signal. Sound and lock are told over the same time, the whole note, and
+lock is taken as it is reported. The judge, `octave_judge`, shares no code with the package; how near it comes itself is
+measured in `test_octave_judge.py` on recorded notes turned over at known times.
 
-Where the two disagree, spectra are at their limit: in the attack of short low notes the pluck's own lows shift the
-component by more than 50 cents within so few periods, and slapped notes have little fundamental. Lock is at its own
-where a drive changes three times a period.
+Where the two disagree: slapped notes have little fundamental, and a drive that changes three times a period sounds an
+octave down but has no lock.
 """
 
 from __future__ import annotations
@@ -21,14 +19,14 @@ import numpy as np
 import pytest
 
 from recordings.lines import RATE_HZ, SETS, Line, play, requires_lines
-from recordings.octave_judge import coarse, octave_down, smoothed
+from recordings.octave_judge import coarse, octave_down
 from recordings.soundfont import bass_notes, requires_soundfont
 from recordings.whole_notes import whole_note
 from sublatch.circuit.load import load_circuit
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import detected_edges, render
 from sublatch.takes.take import take_from_samples
-from sublatch.tracking.lock import TOLERANCE_CENTS, cents_of, lock, rates
+from sublatch.tracking.lock import lock
 
 pytestmark = [pytest.mark.recordings, requires_soundfont, requires_lines]
 
@@ -52,7 +50,6 @@ class Heard:
     detector: str
     heard: float
     reported: float
-    smoothed: float
 
 
 def judged(source, samples, rate, notes, volts):
@@ -74,16 +71,11 @@ def of_note(source, detector, sound, drive, note):
     """Return how one note sounds and what lock says of it."""
     start_s, end_s, pitch_hz = note
     where = {"start_s": start_s, "end_s": end_s, "pitch_hz": pitch_hz}
-    length = (end_s - start_s) * pitch_hz
-    inside = (drive[(drive >= start_s) & (drive <= end_s)] - start_s) * pitch_hz
-    places = np.arange(0.0, length, 1 / 8)
-    flags = np.abs(cents_of(rates(inside, places, length=length))) < TOLERANCE_CENTS
     return Heard(
         source,
         detector,
         heard=float(np.mean(octave_down(*sound, **where))),
         reported=lock(drive, **where).locked_share,
-        smoothed=float(np.mean(smoothed(flags, places, **where))),
     )
 
 
@@ -111,25 +103,36 @@ def all_heard():
     return found
 
 
-def figures(found, *, lock_as):
+def figures(found):
     """Return the correlation of the two shares over notes, and their median absolute difference."""
-    heard, locked = (np.array([getattr(one, name) for one in found]) for name in ("heard", lock_as))
+    heard, locked = (np.array([getattr(one, name) for one in found]) for name in ("heard", "reported"))
     return float(np.corrcoef(heard, locked)[0, 1]), float(np.median(np.abs(heard - locked)))
 
 
-@pytest.mark.parametrize(("lock_as", "least", "most"), [("smoothed", 0.97, 0.02), ("reported", 0.95, 0.05)])
-def test_the_share_with_lock_is_the_share_that_sounds_an_octave_down(lock_as, least, most):
-    """Measured: r = 0.984 and 1.0 points smoothed, 0.976 and 4.5 points as it is reported."""
+def test_the_share_with_lock_is_the_share_that_sounds_an_octave_down():
+    """Measured: r = 0.990 and 0.8 points; of the lines alone 0.989 and 1.0 points, by the seed 9301 0.990 and 1.0.
+
+    Least alike by r are the fingered notes, 0.949, nearly all of which are held throughout; by the difference the
+    picked, 2.4 points.
+    """
     found = all_heard()
     assert len(found) == 2235
     assert np.all(np.histogram([one.reported for one in found], bins=4, range=(0.0, 1.0))[0] > 50)
-    correlation, difference = figures(found, lock_as=lock_as)
-    assert correlation >= least
-    assert difference <= most
+    correlation, difference = figures(found)
+    assert correlation >= 0.97
+    assert difference <= 0.02
+
+
+@pytest.mark.parametrize("detector", DETECTORS)
+def test_so_it_is_with_each_detector(detector):
+    """Measured: r = 0.983, 0.998 and 0.988; 1.4, 0.4 and 0.6 points."""
+    correlation, difference = figures([one for one in all_heard() if one.detector == detector])
+    assert correlation >= 0.97
+    assert difference <= 0.02
 
 
 def test_the_sound_of_one_detector_is_not_told_by_the_lock_of_another():
-    """Measured: r = 0.64; notes differ in how hard they are to hold on to whatever the detector."""
+    """Measured: r = 0.60; notes differ in how hard they are to hold on to whatever the detector."""
     found = all_heard()
     heard = [one.heard for one in found if one.detector == "peak-latch"]
     locked = [one.reported for one in found if one.detector == "zero-crossing"]
@@ -137,7 +140,7 @@ def test_the_sound_of_one_detector_is_not_told_by_the_lock_of_another():
 
 
 def test_the_judge_hears_notes_that_no_circuit_has_touched_at_their_own_pitch():
-    """Measured: an octave down in 0.6 % of their frames."""
+    """Measured: nowhere an octave down."""
     found = []
     for real in bass_notes():
         note = whole_note(real)

@@ -39,10 +39,10 @@ def lost_by_open_strings(shares):
 
 @pytest.mark.parametrize("name", circuit_names())
 def test_open_strings_lose_lock_more_than_fretted_notes(name):
-    """Measured: 74.1 % of open strings' time against 84.4 %; on the same string, the same hand, 19.2 points less.
+    """Measured: 77.0 % of open strings' time against 88.1 %; on the same string, the same hand, 17.9 points less.
 
     All eight open notes are worse off than their fretted neighbours; by chance that would be one time in 256. In the
-    first second the effect is a third of that, and not in every pair: open strings lose lock as they ring on.
+    first second the effect is a quarter of that, and not in every pair: open strings lose lock as they ring on.
     """
     shares = shares_of(name)
     fretted = np.array([note.fret > 0 for note in bass_notes()])
@@ -54,16 +54,19 @@ def test_open_strings_lose_lock_more_than_fretted_notes(name):
 
 
 def test_it_shows_less_in_the_first_second():
-    """Measured: 6.6 points less on the same string, the same hand, and two of the eight pairs are the other way."""
+    """Measured: 4.6 points less on the same string, the same hand, and two of the eight pairs are the other way."""
     lost = lost_by_open_strings(shares_of("gated-open", seconds=1.0))
     assert 0.02 < np.mean(lost) < 0.12 < np.mean(lost_by_open_strings(shares_of("gated-open")))
 
 
 @pytest.mark.parametrize("name", circuit_names())
 def test_inverting_the_drive_changes_tracking_slightly(name):
-    """Measured: lock changes by 2.1 points on average, up or down, by 9.4 at most, and by more than one on 22 of 35."""
+    """Measured: lock changes by 0.4 points on average, up or down, by 1.4 at most, and by more than one on 3 of 35.
+
+    By the rendered sound, as `octave_judge` tells it, by 0.8 points on average, and by more than one on 6 of 35.
+    """
     change = shares_of(name, "inverted") - shares_of(name)
-    assert 0.01 < np.mean(np.abs(change)) < 0.04
-    assert 0.04 < np.max(np.abs(change)) < 0.15
-    assert 12 <= np.count_nonzero(np.abs(change) > 0.01) <= 30
-    assert abs(np.mean(change)) < 0.02
+    assert 0.002 < np.mean(np.abs(change)) < 0.02
+    assert 0.01 < np.max(np.abs(change)) < 0.15
+    assert 1 <= np.count_nonzero(np.abs(change) > 0.01) <= 12
+    assert abs(np.mean(change)) < 0.01

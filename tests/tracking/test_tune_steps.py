@@ -86,10 +86,13 @@ def test_what_steps_cost_is_a_share_of_the_lock():
 
 @pytest.mark.parametrize("seed", range(2))
 def test_with_a_weight_the_edges_move_to_the_zero_crossings(easy_notes, seed):
-    """All is locked at the start: without a weight there is nothing to gain, with one there is."""
+    """All is locked at the start: without a weight there is nothing to gain, with one there is.
+
+    Half as many trials end with an overtone detector on two of three seeds, which loses 2 % of lock and scores less.
+    """
     start = load_circuit("gated-open", changes=PLAIN)
-    without = tune(easy_notes, start, trials=150, seed=seed, held_out_share=0.34)
-    with_one = tune(easy_notes, start, trials=150, seed=seed, held_out_share=0.34, step_weight=0.5)
+    without = tune(easy_notes, start, trials=300, seed=seed, held_out_share=0.34)
+    with_one = tune(easy_notes, start, trials=300, seed=seed, held_out_share=0.34, step_weight=0.5)
     assert without.changes == {}
     assert with_one.changes
     for before, after in ((with_one.before, with_one.after), (with_one.held_out.before, with_one.held_out.after)):
