@@ -109,6 +109,7 @@ def test_the_output_reads_as_the_model_renders(swept: tuple[Board, BenchTable]) 
     assert len(table.octave_sounding) == 6
     for row in table.octave_sounding:
         changes = {"knobs.volume": 10, "knobs.tone": row.tone, "switches.peak": row.peak}
+        changes["detector.kind"] = "peak-latch"
         circuit = load_circuit("gated-swept", changes=changes)
         samples = render(sine_take(table.level_v), circuit).samples[-5 * 48000 :]
         assert row.rms_v == pytest.approx(float(np.std(samples)), rel=1e-9)
@@ -122,7 +123,8 @@ def test_the_output_stays_clear_of_the_limits_or_says_so() -> None:
     assert loud.level_v < 0.1
     assert not loud.clips
     assert bench_table(board(load_circuit("gated-open", changes={"output.ground_resistor": "100R"}))).clips
-    deaf = bench_table(board(load_circuit("gated-open", changes={"detector.floor": "400mV"})))
+    latch = {"detector.kind": "peak-latch", "detector.floor": "400mV"}
+    deaf = bench_table(board(load_circuit("gated-open", changes=latch)))
     assert not deaf.divides
 
 
