@@ -24,7 +24,7 @@ from command_line import sublatch
 from further_kinds import Window, further_kinds
 from own_networks import HIGH_PASS, INVERTING, SWEPT
 from sublatch.board.assemble import board
-from sublatch.board.network import board_network
+from sublatch.board.network import HELD, board_network, without_diodes
 from sublatch.checked import Checked
 from sublatch.circuit.components.controls import Pot, SwitchedCapacitor
 from sublatch.circuit.components.quantities import Farads, Ohms
@@ -46,7 +46,7 @@ from sublatch.circuit.networks.elements import GROUND
 from sublatch.circuit.networks.solver import nodal_response
 from sublatch.circuit.octave_stages.kinds import Octave
 from sublatch.circuit.output_buffers.kinds import Output
-from sublatch.circuit.signal_path import band_network, detector_network
+from sublatch.circuit.signal_path import front_network
 from sublatch.cli import main
 from sublatch.files.sound import write_audio
 from sublatch.parts.knobs.coupling import couplings
@@ -274,13 +274,15 @@ def test_a_further_detector_and_octave_stage_go_through_every_command(
 def test_the_board_of_a_further_detector_is_its_network(further: model.Circuit) -> None:
     made = board(further)
     part = {each.role: each for each in made.components}
-    pairs = [
-        (guarded(detector_network(further)), ("in", "rectified"), part["latch.set"].net("+")),
-        (guarded(band_network(further)), ("in",), part["rectifier.input"].net("a")),
-    ]
-    for network, inputs, output in pairs:
-        found = board_network(made, inputs=inputs, output=output)
-        for source, other in zip(network.inputs, found.inputs, strict=True):
+    front, known = further.detector.front, ["in"]
+    pairs = []
+    for bend, net in zip((*front.bends, None), front.nets, strict=True):
+        pairs.append((guarded(front_network(further, output=net, sources=known)), net))
+        known += [bend.output] if bend else []
+    assert front.output == part["latch.set"].net("+")
+    for network, output in pairs:
+        found = board_network(without_diodes(made), inputs=(*network.inputs, *HELD), output=output)
+        for source, other in zip(network.inputs, found.inputs, strict=False):
             for hertz in (30.0, 300.0, 3000.0):
                 wanted = nodal_response(network, hertz, source=source, output=network.output)
                 response = nodal_response(found, hertz, source=other, output=found.output)
