@@ -91,7 +91,8 @@ def _rows(lines: list[str]) -> list[str]:
 def test_margins_are_told_as_json_has_them(folder, fixed):
     """By note, the least by string and for the take, and small ones in words."""
     for circuit in ("gated-open", fixed):
-        words = (folder / "line.wav", "-c", circuit, "--full-scale", "250mV")
+        latch = () if circuit == fixed else ("--set", "detector.kind=peak-latch")
+        words = (folder / "line.wav", "-c", circuit, *latch, "--full-scale", "250mV")
         told = json.loads(run(*words, "--json").stdout)["results"][0]
         text = run(*words).stdout
         each = [line.split() for line in run(*words, "--each").stdout.splitlines() if re.match("    [A-G]", line)]
@@ -169,7 +170,7 @@ def test_notes_too_high_for_a_detector_are_told_for_it_alone(tmp_path):
     assert re.search(r"high for this detector: 2 of 3 notes lie above 168 Hz, [^:]*by 2 ", text)
     codes = [
         [remark["code"] for remark in json.loads(run(*words, *more, "--json").stdout)["results"][0]["remarks"]]
-        for more in (overtone, ())
+        for more in (overtone, ("--set", "detector.kind=peak-latch"))
     ]
     assert ["high-for-detector" in found for found in codes] == [True, False]
 
@@ -204,7 +205,10 @@ def test_one_detector_is_worked_out_once(folder, monkeypatch, levels):
     monkeypatch.setattr(detector, "edges", counted("edges", detector.edges))
     monkeypatch.setattr(playing_levels, "drives_over_level", counted("levels", playing_levels.drives_over_level))
     names = ("gated-open", "gated-swept", "gated-first-order", "polarity-swept", "polarity-third-order")
-    done = run(folder / "line.wav", *(word for name in names for word in ("-c", name)), "--full-scale", "1V", *levels)
+    latch = ("--set", "detector.kind=peak-latch")
+    done = run(
+        folder / "line.wav", *(word for name in names for word in ("-c", name)), *latch, "--full-scale", "1V", *levels
+    )
     assert done.exit_code == 0, done.stderr
     assert asked == {"edges": 1, "levels": len(levels)}
 
