@@ -10,7 +10,8 @@ from sublatch.circuit.load import load_circuit
 from sublatch.circuit.octave_stages.gain_gated import GainGated
 from sublatch.circuit.octave_stages.polarity_switched import PolaritySwitched
 from sublatch.sampling.rates import halved
-from sublatch.signal.chain import output_sources
+from sublatch.signal.cache import StageCache
+from sublatch.signal.chain import detected_drive, octave_sound
 from sublatch.signal.octave_stage.switched import generate
 from sublatch.takes.take import take_from_samples
 
@@ -48,9 +49,9 @@ def test_a_note_on_an_offset_is_the_higher_note_less_where_it_rested(linear_rang
 def test_a_circuit_of_real_parts_thumps_and_an_ideal_one_does_not():
     time_s = np.arange(RATE) / RATE
     take = take_from_samples(0.2 * np.sin(2 * np.pi * 60 * time_s) * (time_s < 0.5), RATE)
-    ideal = output_sources(take, load_circuit("gated-open")).octave
-    circuit = load_circuit("gated-open", changes={"devices.values": "worst"})
-    real = output_sources(take, circuit).octave
+    drawn, circuit = (load_circuit("gated-open", changes={"devices.values": values}) for values in ("ideal", "worst"))
+    drive = detected_drive(take, drawn)
+    ideal, real = (octave_sound(take, one, drive, StageCache()) for one in (drawn, circuit))
     step = note_idle_v(circuit)
     assert abs(step) == pytest.approx(10e-3, rel=0.05)  # TL072 class: 10 mV
     difference = (real - ideal)[2000:20000]

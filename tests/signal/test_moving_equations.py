@@ -134,7 +134,7 @@ def solved(circuit, sweep, edges, times):
 @pytest.mark.parametrize("name", SWEEPS)
 def test_a_turned_knob_obeys_the_differential_equations(name):
     changes, sweep = SWEEPS[name]
-    circuit = load_circuit("gated-swept", changes=changes)
+    circuit = load_circuit("gated-swept", changes={"detector.kind": "peak-latch", **changes})
     begin, end = min(move[3] for move in sweep), max(move[4] for move in sweep)
     times = np.arange(round((end + AFTER_S) * RATE)) / RATE
     take = take_from_samples(note(times), RATE)

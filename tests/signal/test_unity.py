@@ -19,6 +19,8 @@ from sublatch.takes.take import take_from_samples
 
 RATE = 16000
 MEASURES = {"loudness": "loudness_lufs", "rms": "rms_dbfs", "peak": "peak_dbfs"}
+PLAIN = {"detector.kind": "peak-latch"}
+"""A detector that no supply changes."""
 WITHOUT_LIMITS = {"supply": "60V"}
 
 
@@ -29,7 +31,7 @@ def line():
 
 
 def box(name="gated-swept", **changes):
-    return load_circuit(name, changes={**WITHOUT_LIMITS, "knobs.volume": "unity", **changes})
+    return load_circuit(name, changes={**WITHOUT_LIMITS, **PLAIN, "knobs.volume": "unity", **changes})
 
 
 def louder_db(take, samples, measure):
