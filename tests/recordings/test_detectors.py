@@ -72,14 +72,14 @@ def test_the_built_in_detectors_are_one():
 def test_the_built_in_peak_latch_loses_only_notes_whose_overtones_outweigh_the_fundamental(notes):
     """Slapped notes on the D and G strings: the fundamental lies up to 20 dB under the second partial."""
     shares = shares_of(notes, kind="peak-latch")
-    assert np.mean(shares) == pytest.approx(0.82, abs=0.01)
+    assert np.mean(shares) == pytest.approx(0.856, abs=0.01)
     lost = [note for note, share in zip(bass_notes(), shares, strict=True) if share < 0.7]
     assert {note.name for note in lost} >= {"Slap Bass D3", "Pop G0"}
     assert all(strongest_partial(note) > 1 for note in lost)
 
 
 def test_the_overtone_detector_holds_on_to_every_style_with_its_own_values(notes):
-    """Measured: 96.2 % of all notes' time, 95.7 % where overtones outweigh the fundamental; 77.5 % of the worst note.
+    """Measured: 98.6 % of all notes' time, 98.8 % where overtones outweigh the fundamental; 83.2 % of the worst note.
 
     Its low-pass, band and hold were found on these very notes; what tuning reaches on notes it has not heard is asked
     for further down. Its floor is above what real parts are off, and its amplifiers reach their limits.
@@ -108,7 +108,10 @@ def test_it_bears_a_take_6_db_softer_or_louder(level):
 
 
 def test_the_best_plain_peak_latch_is_no_match_for_it(notes):
-    """The best of 500 peak latches tried on these notes, with a threshold lower than a comparator's own offset."""
+    """The best of 500 peak latches tried on these notes, with a threshold lower than a comparator's own offset.
+
+    Measured: it loses 7.0 % of the time, 9.9 % of the hard notes; the overtone detector 1.4 % and 1.2 %.
+    """
     best = {
         "kind": "peak-latch",
         "filter": {"kind": "first-order", "resistor": "9k1", "capacitor": "100n"},
@@ -119,9 +122,9 @@ def test_the_best_plain_peak_latch_is_no_match_for_it(notes):
     changes = {"switches.drive": "inverted", "detector": best}
     plain = locked_shares(notes, load_circuit("gated-open", changes=changes))
     overtone = shares_of(notes, kind="overtone")
-    assert 0.88 < np.mean(plain) < 0.91
-    assert np.mean(overtone) > np.mean(plain) + 0.06
-    assert np.mean(overtone[HARD]) > np.mean(plain[HARD]) + 0.08
+    assert 0.915 < np.mean(plain) < 0.945
+    assert 1 - np.mean(overtone) < (1 - np.mean(plain)) / 3
+    assert 1 - np.mean(overtone[HARD]) < (1 - np.mean(plain[HARD])) / 3
 
 
 def as_nobody_tuned_it():

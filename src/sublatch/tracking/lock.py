@@ -3,8 +3,10 @@
 Time is measured in periods of the note: the reference pitch, integrated from the note's start, turns seconds into
 cycles, and a drive that locks changes once a cycle whatever the pitch does. An instant is in lock where it is within
 some four cycles of the note over which the drive's pitch is within 50 cents of half the note's: what is odd costs its
-own time, not that of the right cycles next to it. The first lock is told at a change of the drive, since a late octave
-is heard. A drive that changes three times a cycle sounds an octave down too, with more edges, but has no lock.
+own time, not that of the right cycles next to it. Dropouts are looked for where the four cycles with it in their middle
+are not right, so that none is passed over, and then told by their own changes. The first lock is told at a change of
+the drive, since a late octave is heard. A drive that changes three times a cycle sounds an octave down too, with more
+edges, but has no lock.
 """
 
 from __future__ import annotations
@@ -17,7 +19,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from sublatch.arrays import Flags, Signal
-from sublatch.tracking.in_lock import GRID_PER_CYCLE, TOLERANCE_CENTS, WINDOW_CYCLES, cents_of, in_lock
+from sublatch.tracking.in_lock import GRID_PER_CYCLE, TOLERANCE_CENTS, WINDOW_CYCLES, cents_of, in_lock, rates
 
 Kind = Literal["skip", "stall", "stray"]
 
@@ -130,7 +132,8 @@ def lock(
     changes = to_cycles(inside)
     grid = (np.arange(max(1, int(length * GRID_PER_CYCLE))) + 0.5) / GRID_PER_CYCLE
     locked = in_lock(changes, grid, length=length)
-    lost = _joined([_lost(changes, grid[first], grid[last], length) for first, last in _runs(~locked)])
+    odd = np.abs(cents_of(rates(changes, grid, length=length))) >= TOLERANCE_CENTS
+    lost = _joined([_lost(changes, grid[first], grid[last], length) for first, last in _runs(odd)])
     parts = [part for start, end in lost for part in _parts(changes, start, end)]
     times_s, first = to_seconds(grid), _first_right(changes, length)
     locked_s = times_s[locked]
