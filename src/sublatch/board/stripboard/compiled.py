@@ -10,7 +10,17 @@ from sublatch.board.stripboard import kernel
 
 STEPS = (
     *(kernel.draw, kernel.root, kernel.overlaps, kernel.touch, kernel.fill, kernel.divide, kernel.reach, kernel.join),
-    *(kernel.is_open, kernel.link, kernel.solder, kernel.copper, kernel.wiring, kernel.tree, kernel.comfort),
+    *(
+        kernel.jump,
+        kernel.note,
+        kernel.is_open,
+        kernel.link,
+        kernel.solder,
+        kernel.copper,
+        kernel.wiring,
+        kernel.tree,
+        kernel.comfort,
+    ),
     *(kernel.distance, kernel.settle, kernel.keep, kernel.pick, kernel.gather, kernel.change, kernel.collisions),
     *(kernel.all_collisions, kernel.joining),
 )

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from math import hypot
 from typing import Literal
 from xml.sax.saxutils import escape, quoteattr
 
 from sublatch.board.stripboard.bodies import PITCH_MM
 from sublatch.board.stripboard.labels import Box, Label, place_labels
-from sublatch.board.stripboard.records import Hole, Layout, Placed, hole_name, strip_name
+from sublatch.board.stripboard.records import Hole, Layout, Placed, strip_name
 
 Side = Literal["component", "copper"]
 STRIP_MM, CUT_MM, HOLE_MM, LEG_MM, LINK_MM = 2.1, 1.25, 0.4, 0.45, 0.6
 """Width of a strip, radius of a cut, of a hole and of a leg, and width of a link as drawn."""
 MARGIN_MM = 3.2
 """Round the board, for the letters of the strips and the numbers of the columns."""
+INSULATED_MM = 1.0
+"""Width of an insulated link as drawn."""
 INK, COPPER, BODY, LINK, BOARD = "#1b1b1b", "#d9a066", "#ffffff", "#1f5fae", "#f6efdd"
 
 
@@ -56,7 +59,11 @@ def draw(layout: Layout, side: Side, *, scale: float = 1.0) -> str:
 
 def _component_side(layout: Layout) -> list[str]:
     """Return what is seen from above: bodies over links, legs over bodies, names over all."""
-    made = [_line("link", one, other, LINK) for one, other in layout.links if layout.kind == "stripboard"]
+    made = [
+        _line("link" if one[0] == other[0] else "link insulated", one, other, LINK)
+        for one, other in layout.links
+        if layout.kind == "stripboard"
+    ]
     made = [*_holes(layout, "component"), *map(_body, layout.parts), *made]
     for part in layout.parts:
         for leg, hole in part.legs:
@@ -98,7 +105,7 @@ def component_labels(layout: Layout) -> list[Label]:
     taken = [_round(_point(hole)) for part in layout.parts for _, hole in part.legs]
     taken += [_round(_point(hole)) for hole in ends]
     if layout.kind == "stripboard":
-        taken += [_between(_point(one), _point(other)) for one, other in layout.links]
+        taken += [box for one, other in layout.links for box in _along(_point(one), _point(other))]
     names = []
     for part in sorted(layout.parts, key=lambda part: -len(part.legs)):
         if part.outline == "chip":
@@ -113,8 +120,6 @@ def copper_labels(layout: Layout) -> list[Label]:
     taken = [_round(_point(_below(layout, hole))) for part in layout.parts for _, hole in part.legs]
     taken += [_round(_point(_below(layout, hole))) for link in layout.links for hole in link]
     taken += [_round(_point(_below(layout, hole)), CUT_MM) for hole in layout.cuts]
-    if layout.kind == "perfboard":
-        taken += []
     names = []
     for part in layout.parts:
         if part.outline in ("chip", "wire"):
@@ -202,7 +207,7 @@ def _axes(layout: Layout, side: Side) -> list[str]:
         made += [_text(Label(strip_name(row), x, y, 1.5)) for x in (-1.5, width + 1.5)]
     for column in range(layout.columns):
         x = _point((column, 0))[0]
-        number = str((layout.columns - column if side == "copper" else column + 1))
+        number = str(layout.columns - column if side == "copper" else column + 1)
         made += [_text(Label(number, x, y, 1.5)) for y in (-1.4, height + 1.4)]
     return made
 
@@ -227,12 +232,12 @@ def _round(point: tuple[float, float], radius: float = LEG_MM + 0.1) -> Box:
     return point[0] - radius, point[1] - radius, point[0] + radius, point[1] + radius
 
 
-def _between(one: tuple[float, float], other: tuple[float, float]) -> Box:
-    """Return the box round a link."""
-    half = LINK_MM / 2
-    left, right = sorted((one[0], other[0]))
-    top, bottom = sorted((one[1], other[1]))
-    return left - half, top - half, right + half, bottom + half
+def _along(one: tuple[float, float], other: tuple[float, float]) -> list[Box]:
+    """Return boxes along a link that cover it from end to end."""
+    steps = 1 + int(hypot(other[0] - one[0], other[1] - one[1]) / LINK_MM)
+    shares = [step / steps for step in range(steps + 1)]
+    points = [(one[0] + (other[0] - one[0]) * share, one[1] + (other[1] - one[1]) * share) for share in shares]
+    return [_round(point, LINK_MM / 2) for point in points]
 
 
 def _dot(name: str, hole: Hole, radius: float, fill: str, *, stroke: str) -> str:
@@ -247,9 +252,10 @@ def _dot(name: str, hole: Hole, radius: float, fill: str, *, stroke: str) -> str
 def _line(name: str, one: Hole, other: Hole, colour: str) -> str:
     """Return a line from hole to hole."""
     (x, y), (u, v) = _point(one), _point(other)
+    width = INSULATED_MM if "insulated" in name else LINK_MM
     return (
         f'<line class="{name}" x1="{x:.3f}" y1="{y:.3f}" x2="{u:.3f}" y2="{v:.3f}" stroke="{colour}" '
-        f'stroke-width="{LINK_MM}" stroke-linecap="round"/>'
+        f'stroke-width="{width}" stroke-linecap="round"/>'
     )
 
 
@@ -268,8 +274,3 @@ def _text(label: Label) -> str:
         f'<text x="{label.x:.3f}" y="{label.y + 0.36 * label.size_mm:.3f}" font-size="{label.size_mm:g}" '
         f'text-anchor="middle" fill="{INK}">{escape(label.text)}</text>'
     )
-
-
-def placed_hole_names(part: Placed) -> str:
-    """Return the holes of a part's legs, in order."""
-    return ", ".join(f"{leg} {hole_name(hole)}".strip() for leg, hole in part.legs)

@@ -16,6 +16,10 @@ from sublatch.arrays import Array, Whole
 
 GAP = 0.2 / 2.54
 """The least air between bodies; `GAP_MM` in holes."""
+PER_JUMP = 2
+"""How much more an insulated wire from anywhere to anywhere costs than a bare link down a column."""
+LONGEST_JUMP = 7
+"""How far such a wire may reach, in holes."""
 NEAR = 3.0
 """How far a decoupling capacitor's leg may lie from its chip's supply pin."""
 PER_LENGTH, PER_LONGEST, PER_EDGE, PER_STANDING, PER_NEAR = 0.15, 0.1, 0.6, 0.15, 0.1
@@ -188,48 +192,78 @@ def reach(grid: Grid, row: int) -> None:
 
 
 def join(grid: Grid, apart: int) -> int:
-    """Join what is apart by links, the shortest first, and return how much stays apart."""
+    """Join what is apart by links down a column, the shortest first, and return how much stays apart."""
     height, width = grid.at.shape
     for length in range(1, height):
         for column in range(width):
             for row in range(height - length):
                 if apart == 0:
                     return 0
-                if is_open(grid, column, row, row + length) and link(grid, column, row, row + length):
+                if is_open(grid, column, row, row + length) and link(grid, column, row, column, row + length):
                     apart -= 1
+                    for passed in range(row + 1, row + length):
+                        grid.closed[passed, column] = 1
+    return apart
+
+
+def jump(grid: Grid, apart: int) -> int:
+    """Join what is still apart by insulated wires from any free hole to any other, and return how much stays apart."""
+    height, width = grid.at.shape
+    for reach2 in range(1, LONGEST_JUMP**2 + 1):
+        for dy in range(LONGEST_JUMP + 1):
+            dx = int(sqrt(float(max(0, reach2 - dy * dy))) + 0.5)
+            if dx * dx + dy * dy != reach2:
+                continue
+            for row in range(height - dy):
+                for column in range(width):
+                    for end in (column - dx, column + dx):
+                        if apart == 0:
+                            return 0
+                        if (
+                            0 <= end < width
+                            and is_open(grid, column, row, row)
+                            and is_open(grid, end, row + dy, row + dy)
+                            and link(grid, column, row, end, row + dy)
+                        ):
+                            apart -= 1
     return apart
 
 
 def is_open(grid: Grid, column: int, row: int, end: int) -> bool:
     """Return whether nothing is in the way of a link down a column."""
-    for passed in range(row, end + 1):
+    for passed in range(row, end + 1):  # noqa: SIM110 - compiled as it stands
         if grid.at[passed, column] != 0 or grid.closed[passed, column] != 0:
             return False
     return True
 
 
-def link(grid: Grid, column: int, row: int, end: int) -> bool:
-    """Lay a link between two holes where that joins a net, and return whether it did."""
+def link(grid: Grid, column: int, row: int, other: int, end: int) -> bool:
+    """Lay a link between two free holes where that joins a net, and return whether it did."""
     for i in range(2):
         above = grid.left[row, column] if i == 0 else grid.right[row, column]
         if above < 0:
             continue
         for j in range(2):
-            below = grid.left[end, column] if j == 0 else grid.right[end, column]
+            below = grid.left[end, other] if j == 0 else grid.right[end, other]
             if below < 0 or grid.at[row, above] != grid.at[end, below]:
                 continue
-            one, other = root(grid.parent, grid.strip[row, above]), root(grid.parent, grid.strip[end, below])
-            if one != other:
-                grid.parent[one] = other
-                solder(grid, column, row, above)
-                solder(grid, column, end, below)
-                for passed in range(row + 1, end):
-                    grid.closed[passed, column] = 1
-                grid.links[grid.size[0], 0], grid.links[grid.size[0], 1] = column, row
-                grid.links[grid.size[0], 2], grid.links[grid.size[0], 3] = column, end
-                grid.size[0] += 1
-                return True
+            one, two = root(grid.parent, grid.strip[row, above]), root(grid.parent, grid.strip[end, below])
+            if one == two or (row == end and abs(column - other) < 2):
+                continue
+            grid.parent[one] = two
+            solder(grid, column, row, above)
+            solder(grid, other, end, below)
+            note(grid, column, row, other, end)
+            return True
     return False
+
+
+def note(grid: Grid, column: int, row: int, other: int, end: int) -> None:
+    """Add a link to the list."""
+    count = grid.size[0]
+    grid.links[count, 0], grid.links[count, 1] = column, row
+    grid.links[count, 2], grid.links[count, 3] = other, end
+    grid.size[0] += 1
 
 
 def solder(grid: Grid, column: int, row: int, leg: int) -> None:
@@ -248,12 +282,18 @@ def copper(problem: Problem, spots: Whole, grid: Grid, dear: float, limit: float
     strips, cuts, shorts = divide(grid)
     apart = strips - grid.size[1]
     grid.size[0] = 0
-    if dear * (clashes + shorts) + cuts + (1.0 + PER_LENGTH) * max(apart, 0) <= limit:
+    spent = dear * (clashes + shorts) + cuts
+    if spent + (1.0 + PER_LENGTH) * max(apart, 0) <= limit:
         apart = join(grid, apart)
+        straight = grid.size[0]
+        if apart > 0 and spent + straight * (1.0 + PER_LENGTH) + apart * (PER_JUMP + 1.0) <= limit:
+            apart = jump(grid, apart)
+        cuts += PER_JUMP * (grid.size[0] - straight)
     cost = float(cuts + grid.size[0])
-    longest = 0
+    longest = 0.0
     for k in range(grid.size[0]):
-        length = grid.links[k, 3] - grid.links[k, 1]
+        across, down = grid.links[k, 2] - grid.links[k, 0], grid.links[k, 3] - grid.links[k, 1]
+        length = sqrt(float(across * across + down * down))
         cost += PER_LENGTH * length
         longest = max(longest, length)
     return clashes + shorts + max(apart, 0), cost + PER_LONGEST * longest

@@ -109,7 +109,7 @@ def _margin(way: Stance) -> tuple[int, int, int, int]:
 
 
 def _shut(way: Stance, *, under: bool) -> list[tuple[int, int]]:
-    """Return the holes through which no link can pass: those under a body, but for a chip's, which stands in a socket."""
+    """Return the holes through which no link can pass: those under a body; a chip stands in a socket."""
     if under:
         return []
     half = (LEAD_MM / 2 + GAP_MM) / PITCH_MM

@@ -32,7 +32,9 @@ class Room:
     def holds(self, columns: int, rows: int) -> bool:
         """Return whether a board of so many holes fits in, lengthwise or crosswise."""
         sides = sorted((columns * PITCH_MM - FILED_MM, rows * PITCH_MM - FILED_MM))
-        return all(side <= room + 1e-9 for side, room in zip(sides, sorted((self.width_mm, self.height_mm)), strict=True))
+        return all(
+            side <= room + 1e-9 for side, room in zip(sides, sorted((self.width_mm, self.height_mm)), strict=True)
+        )
 
     def __str__(self) -> str:
         """Return it as people write it."""
@@ -97,7 +99,8 @@ class Layout:
     cuts
         Holes at which a strip is cut.
     links
-        Both ends of each bare link on the component side, or of each wire on the copper side of a perfboard.
+        Both ends of each link on the component side, bare down a column and else insulated, or of each wire on the
+        copper side of a perfboard.
     netlist
         Reference, leg and net of all that is to be joined; an empty net is joined to nothing.
     proved

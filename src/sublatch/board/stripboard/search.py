@@ -4,20 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from itertools import pairwise
 from math import ceil
 
 import numpy as np
 
 from sublatch.arrays import Whole
-from sublatch.board.netlist import Component
-from sublatch.board.stripboard.bodies import GAP_MM, PITCH_MM, Stance
+from sublatch.board.netlist import Board, Component
+from sublatch.board.stripboard.bodies import GAP_MM, PITCH_MM, SMALL_FILM_MM, Stance
 from sublatch.board.stripboard.compiled import compiled_anneal
 from sublatch.board.stripboard.drawing import draw
 from sublatch.board.stripboard.extraction import faults
 from sublatch.board.stripboard.kernel import Problem, joining
 from sublatch.board.stripboard.problem import grid_of, problem_of
 from sublatch.board.stripboard.records import Hole, Layout, Placed, Room
-from sublatch.board.stripboard.soldered import Soldered, soldered
+from sublatch.board.stripboard.soldered import Soldered, block_components, soldered
 from sublatch.errors import CircuitError
 
 RUNS = 16
@@ -103,7 +104,9 @@ class _Search:
 
     def smallest(self, shapes: Sequence[tuple[int, int]], runs: int) -> Layout | None:
         """Return the smallest clean board, by going down in size after a clean one and up after another."""
-        start = next((k for k, shape in enumerate(shapes) if _area(shape) >= ROOMY * needed(self.parts)), len(shapes) - 1)
+        start = next(
+            (k for k, shape in enumerate(shapes) if _area(shape) >= ROOMY * needed(self.parts)), len(shapes) - 1
+        )
         place, step, best = start, max(1, len(shapes) // 8), None
         top, tries = len(shapes), 0
         while shapes and tries < runs + (FEWEST_GROWING if best is None else 0):
@@ -151,14 +154,43 @@ class _Search:
         """Return places as a layout, not yet proved."""
         grid = grid_of(*shape, nets=self.nets, strips=self.strips)
         joining(self.problem, spots, grid)
-        links = tuple(
-            ((int(a), int(b)), (int(c), int(d))) for a, b, c, d in grid.links[: grid.size[0]]
+        links = tuple(((int(a), int(b)), (int(c), int(d))) for a, b, c, d in grid.links[: grid.size[0]])
+        parts = tuple(
+            _placed(part, self.ways[way], (int(x), int(y))) for part, (way, x, y) in zip(self.parts, spots, strict=True)
         )
-        parts = tuple(_placed(part, self.ways[way], (int(x), int(y))) for part, (way, x, y) in zip(self.parts, spots, strict=True))
         netlist = tuple((part.reference, leg, net) for part in self.parts for leg, net in part.legs)
         cuts = _cuts(self.problem, spots, grid.at) if self.strips else ()
         kind = "stripboard" if self.strips else "perfboard"
         return Layout(kind, *shape, parts, cuts, links, netlist, proved=False, seed=self.seed)
+
+
+def block_layout(
+    board: Board, block: str, *, room: Room | None = None, seed: int = 0, runs: int = RUNS, strips: bool = True
+) -> Layout:
+    """Return one block of a circuit as a board of its own: stripboard, or perfboard where none is found.
+
+    Parameters
+    ----------
+    board
+        The whole board.
+    block
+        One of its blocks; see `block_components`.
+    room, seed, runs, strips
+        As in `layout_of`.
+
+    Raises
+    ------
+    CircuitError
+        As `layout_of`, and when there is no such block.
+    """
+    components, edge = block_components(board, block)
+    soldered(components, edge=edge)  # what has no body has none on perfboard either
+    try:
+        return layout_of(components, edge=edge, room=room, seed=seed, runs=runs, strips=strips)
+    except CircuitError:
+        if not strips:
+            raise
+        return layout_of(components, edge=edge, room=room, seed=seed, runs=runs, strips=False)
 
 
 def needed(parts: Sequence[Soldered]) -> int:
@@ -169,7 +201,8 @@ def needed(parts: Sequence[Soldered]) -> int:
         if body.standing_spans:
             holes += 2
         else:
-            length, width = body.small_width_mm and 4.6 or body.length_mm, body.small_width_mm or body.width_mm
+            length = SMALL_FILM_MM if body.small_width_mm else body.length_mm
+            width = body.small_width_mm or body.width_mm
             holes += ceil((length + GAP_MM) / PITCH_MM - 0.1) * ceil((width + GAP_MM) / PITCH_MM - 0.1)
     return holes
 
@@ -223,7 +256,7 @@ def _cuts(problem: Problem, spots: Whole, at: Whole) -> tuple[Hole, ...]:
     cuts = []
     for row in range(at.shape[0]):
         legs = [column for column in range(at.shape[1]) if at[row, column] > 0]
-        for one, other in zip(legs, legs[1:], strict=False):
+        for one, other in pairwise(legs):
             if at[row, one] != at[row, other]:
                 cuts.append(((one + other) // 2, row))
     return tuple(cuts)

@@ -2,16 +2,63 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from sublatch.board.netlist import SUPPLY, Board, Component, Kind
+from sublatch.board.builder import PACKAGES
+from sublatch.board.netlist import BIAS, SUPPLY, ZERO, Board, Component, Kind
 from sublatch.board.stripboard.bodies import WIRE, Body, body_of, chip
-from sublatch.board.stripboard.pinouts import PINOUTS
 from sublatch.errors import CircuitError
 
 OFF_BOARD: tuple[Kind, ...] = ("pot", "switch", "jack", "battery")
 """What stands in the enclosure and is reached by wires."""
+
+
+@dataclass(frozen=True)
+class Pinout:
+    """Pins of one kind of chip.
+
+    Attributes
+    ----------
+    pins
+        How many there are.
+    power
+        Number of each pin of the package itself.
+    sections
+        Number of each pin of each section, A first.
+    spare
+        Net for each pin of a section that nothing uses; pins without one stay open. ``own`` stands for a net of its
+        own, which joins pins with each other.
+    """
+
+    pins: int
+    power: Mapping[str, int]
+    sections: tuple[Mapping[str, int], ...]
+    spare: Mapping[str, str]
+
+
+_TWO = ({"out": 1, "-": 2, "+": 3}, {"out": 7, "-": 6, "+": 5})
+PINOUTS: dict[Kind, Pinout] = {
+    "op-amp": Pinout(8, {"V+": 8, "V-": 4}, _TWO, {"+": BIAS, "-": "own", "out": "own"}),
+    "comparator": Pinout(8, {"V+": 8, "V-": 4}, _TWO, {"+": ZERO, "-": ZERO}),
+    "flip-flop": Pinout(
+        14,
+        {"VDD": 14, "VSS": 7},
+        (
+            {"Q": 1, "/Q": 2, "CLK": 3, "R": 4, "D": 5, "S": 6},
+            {"Q": 13, "/Q": 12, "CLK": 11, "R": 10, "D": 9, "S": 8},
+        ),
+        {"CLK": ZERO, "R": ZERO, "D": ZERO, "S": ZERO},
+    ),
+    "analogue switch": Pinout(
+        16,
+        {"VDD": 16, "VSS": 8, "VEE": 7, "INH": 6, "B": 10, "C": 9},
+        ({"A": 11, "0": 12, "1": 13, "common": 14},),
+        {},
+    ),
+}
+"""Data sheets of the 072, 393, 4013 and 4053 types, from memory. What a spare section is tied to is common practice: an
+op-amp follows the bias, inputs of CMOS and of comparators go to 0 V, outputs stay open."""
 
 
 @dataclass(frozen=True)
@@ -61,7 +108,8 @@ def soldered(components: Sequence[Component], *, edge: Iterable[str] = ()) -> tu
             made.append(Soldered(part.reference, part.value, body_of(part), part.pins, near if near in chips else None))
     on_board = dict.fromkeys(net for part in made for _, net in part.legs if net)
     led_off = {net for part in components if part.kind in OFF_BOARD for _, net in part.pins} | set(edge)
-    wires = [Soldered(net, "wire", WIRE, (("", net),)) for net in on_board if net in led_off]
+    nets = [net for net in on_board if net in led_off]
+    wires = [Soldered(f"W{number}", net, WIRE, (("end", net),)) for number, net in enumerate(nets, 1)]
     return (*made, *wires)
 
 
@@ -90,12 +138,8 @@ def block_components(board: Board, block: str) -> tuple[tuple[Component, ...], t
         known = dict.fromkeys(part.block for part in board.components if part.block != "packages")
         raise CircuitError(f"the circuit has no block {block!r} (known: {', '.join(known)})")
     packages = {part.package for part in own if part.package and part.kind not in OFF_BOARD}
-    powered = [
-        part
-        for part in board.components
-        if part.block == "packages"
-        and (part.role in {f"decoupling.{name}" for name in packages} or part.role in {f"package.{p}" for p in packages})
-    ]
+    roles = {f"{what}.{name}" for what in ("decoupling", "package") for name in packages}
+    powered = [part for part in board.components if part.role in roles]
     parts = (*own, *powered)
     if all(part.kind in OFF_BOARD for part in parts):
         raise CircuitError(f"nothing of block {block!r} stands on a board: {', '.join(part.reference for part in own)}")
@@ -106,34 +150,33 @@ def block_components(board: Board, block: str) -> tuple[tuple[Component, ...], t
 
 def _chip(name: str, members: Sequence[Component]) -> Soldered:
     """Return a chip with all its pins, in the order of their numbers."""
-    sections = [part for part in members if part.kind != "package"]
-    kind = sections[0].kind if sections else members[0].kind
+    kind = next((part.kind for part in members if part.kind != "package"), members[0].kind)
     if kind not in PINOUTS:
-        raise CircuitError(
-            f"a layout needs chips of known pins, got {name} ({kind}); known are {', '.join(PINOUTS)}"
-        )
+        raise CircuitError(f"a layout needs chips of known pins, got {name} ({kind}); known are {', '.join(PINOUTS)}")
     pinout = PINOUTS[kind]
-    nets: dict[int, str] = {}
+    top, *low = pinout.power.values()
+    nets = {top: SUPPLY} | dict.fromkeys(low, ZERO)
     for part in members:
-        if part.kind == "package":
-            numbers = pinout.power
-        else:
-            numbers = pinout.sections["ABCD".index(part.reference[-1]) if len(pinout.sections) > 1 else 0]
-        unknown = [pin for pin, _ in part.pins if pin not in numbers]
-        if unknown:
-            raise CircuitError(
-                f"a layout needs chips of known pins, got pin {unknown[0]!r} of {part.reference}; known are "
-                f"{', '.join(numbers)}"
-            )
+        numbers = _numbers(part, pinout)
         nets |= {numbers[pin]: net for pin, net in part.pins}
-    if not any(part.kind == "package" for part in members):
-        top, *low = pinout.power.values()
-        nets = {top: SUPPLY} | dict.fromkeys(low, "0V") | nets
-    used = {part.reference for part in sections}
-    for letter, numbers in zip("ABCD", pinout.sections, strict=False):
-        if name + letter not in used and len(pinout.sections) > 1:
+    used = {part.reference for part in members}
+    for letter, numbers in zip("AB", pinout.sections, strict=False):
+        if len(pinout.sections) > 1 and name + letter not in used:
             own = f"{name}{letter} tied off"
             nets |= {numbers[pin]: own if net == "own" else net for pin, net in pinout.spare.items()}
-    value = next((part.value for part in members if part.kind == "package"), f"{kind}")
+    value = next((part.value for part in members if part.kind == "package"), PACKAGES[kind][0])
     legs = tuple((str(number), nets.get(number, "")) for number in range(1, pinout.pins + 1))
     return Soldered(name, value, chip(pinout.pins), legs)
+
+
+def _numbers(part: Component, pinout: Pinout) -> Mapping[str, int]:
+    """Return the number of each pin of a package or of one of its sections."""
+    if part.kind == "package":
+        numbers = pinout.power
+    else:
+        numbers = pinout.sections["AB".index(part.reference[-1]) if len(pinout.sections) > 1 else 0]
+    for pin, _ in part.pins:
+        if pin not in numbers:
+            known = ", ".join(numbers)
+            raise CircuitError(f"a layout needs known pins, got {pin!r} of {part.reference} (known: {known})")
+    return numbers
