@@ -70,7 +70,7 @@ HOMES = {
     "librosa": ["pitch/second_opinion.py"],
     "matplotlib": ["pictures/*.py", "tracking/*.py", "parts/knobs/plot.py", "board/sheet/*.py", "audition/page/*.py"],
     "mido": ["pitch/given/midi_file.py"],
-    "numba": ["board/stripboard/compiled.py"],
+    "numba": ["board/stripboard/annealing.py"],
     "pydantic": [
         *("checked/*.py", "circuit/*.py", "audition/plan/*.py", "takes/calibration.py", "trial/*.py", "manual/*.py"),
         "json_data.py",

@@ -15,7 +15,7 @@ STRIP_MM, CUT_MM, HOLE_MM, LEG_MM, LINK_MM = 2.1, 1.25, 0.4, 0.45, 0.6
 """Width of a strip, radius of a cut, of a hole and of a leg, and width of a link as drawn."""
 MARGIN_MM = 3.2
 """Round the board, for the letters of the strips and the numbers of the columns."""
-INSULATED_MM = 1.0
+INSULATED_MM = 0.4
 """Width of an insulated link as drawn."""
 INK, COPPER, BODY, LINK, BOARD = "#1b1b1b", "#d9a066", "#ffffff", "#1f5fae", "#f6efdd"
 

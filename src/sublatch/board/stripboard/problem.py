@@ -9,7 +9,7 @@ import numpy as np
 
 from sublatch.board.netlist import SUPPLY
 from sublatch.board.stripboard.bodies import GAP_MM, LEAD_MM, PITCH_MM, Body, Stance, stances
-from sublatch.board.stripboard.kernel import Grid, Problem
+from sublatch.board.stripboard.copper import Grid, Problem
 from sublatch.board.stripboard.soldered import Soldered
 
 AROUND = 0.5

@@ -11,11 +11,11 @@ import numpy as np
 
 from sublatch.arrays import Whole
 from sublatch.board.netlist import Board, Component
+from sublatch.board.stripboard.annealing import compiled_anneal
 from sublatch.board.stripboard.bodies import GAP_MM, PITCH_MM, SMALL_FILM_MM, Stance
-from sublatch.board.stripboard.compiled import compiled_anneal
+from sublatch.board.stripboard.copper import Problem, joining
 from sublatch.board.stripboard.drawing import draw
 from sublatch.board.stripboard.extraction import faults
-from sublatch.board.stripboard.kernel import Problem, joining
 from sublatch.board.stripboard.problem import grid_of, problem_of
 from sublatch.board.stripboard.records import Hole, Layout, Placed, Room
 from sublatch.board.stripboard.soldered import Soldered, block_components, soldered
