@@ -87,7 +87,7 @@ def distance(problem: Problem, spots: Whole, pair: Whole) -> float:
 def settle(problem: Problem, spots: Whole, item: int, rng: Whole, bounds: Whole) -> None:
     """Give an item a random way to stand and a random place for it."""
     if draw(rng) < 0.5:
-        spots[item, 0] = problem.first[item] + min(int(draw(rng) * problem.count[item]), problem.count[item] - 1)
+        spots[item, 0] = problem.first[item] + min(int(draw(rng) * problem.ways[item]), problem.ways[item] - 1)
         keep(problem, spots, item, bounds)
         if draw(rng) < 0.4:
             return
@@ -99,14 +99,14 @@ def settle(problem: Problem, spots: Whole, item: int, rng: Whole, bounds: Whole)
 
 def keep(problem: Problem, spots: Whole, item: int, bounds: Whole) -> None:
     """Bring an item back onto the board, turned until it fits."""
-    for _ in range(problem.count[item]):
+    for _ in range(problem.ways[item]):
         way = spots[item, 0]
         if (
             problem.margin[way, 0] + problem.margin[way, 2] < bounds[0]
             and problem.margin[way, 1] + problem.margin[way, 3] < bounds[1]
         ):
             break
-        spots[item, 0] = problem.first[item] + (way + 1 - problem.first[item]) % problem.count[item]
+        spots[item, 0] = problem.first[item] + (way + 1 - problem.first[item]) % problem.ways[item]
     way = spots[item, 0]
     for axis in range(2):
         low, high = problem.margin[way, axis], bounds[axis] - 1 - problem.margin[way, axis + 2]
@@ -121,7 +121,7 @@ def pick(rng: Whole, count: int) -> int:
 def gather(problem: Problem, spots: Whole, item: int, rng: Whole, bounds: Whole) -> None:
     """Put one of an item's legs into a row that has a leg of the same net, in any column."""
     if draw(rng) < 0.5:
-        spots[item, 0] = problem.first[item] + pick(rng, problem.count[item])
+        spots[item, 0] = problem.first[item] + pick(rng, problem.ways[item])
     leg = pick(rng, problem.legs[spots[item, 0]])
     for _ in range(12):
         other = pick(rng, spots.shape[0])

@@ -16,7 +16,7 @@ PER_LENGTH, PER_LONGEST = 0.15, 0.1
 """What a hole of link and of the longest link cost, in cuts or links."""
 PER_JUMP = 2
 """How much more an insulated wire from anywhere to anywhere costs than a bare link down a column."""
-LONGEST_JUMP = 7
+LONGEST_JUMP = 5
 """How far such a wire may reach, in holes."""
 
 
@@ -25,7 +25,7 @@ class Problem(NamedTuple):
 
     Attributes
     ----------
-    first, count
+    first, ways
         First way to stand of each item and how many there are.
     legs, leg
         Number of legs of each way, and their column and row.
@@ -46,7 +46,7 @@ class Problem(NamedTuple):
     """
 
     first: Whole
-    count: Whole
+    ways: Whole
     legs: Whole
     leg: Whole
     boxes: Whole

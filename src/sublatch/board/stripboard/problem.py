@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import ceil
+from typing import Any
 
 import numpy as np
 
-from sublatch.board.netlist import SUPPLY
+from sublatch.arrays import Whole
 from sublatch.board.stripboard.bodies import GAP_MM, LEAD_MM, PITCH_MM, Body, Stance, stances
 from sublatch.board.stripboard.copper import Grid, Problem
 from sublatch.board.stripboard.soldered import Soldered
@@ -36,7 +37,7 @@ def problem_of(parts: Sequence[Soldered]) -> tuple[Problem, tuple[Stance, ...], 
         net[index, : len(own_nets)] = own_nets
     problem = Problem(
         first=np.array([bodies[part.body][0] for part in parts]),
-        count=np.array([bodies[part.body][1] for part in parts]),
+        ways=np.array([bodies[part.body][1] for part in parts]),
         legs=np.array([len(way.legs) for way in ways]),
         leg=_padded([way.legs for way in ways], 2, np.int64),
         boxes=np.array([len(way.boxes_mm) for way in ways]),
@@ -56,7 +57,11 @@ def grid_of(columns: int, rows: int, *, nets: int, strips: bool = True) -> Grid:
     """Return room to work in for a board of so many holes."""
     holes, most = np.zeros((rows, columns), np.int64), columns * rows + MOST_LEGS
     return Grid(
-        *(holes.copy() for _ in range(5)),
+        at=holes,
+        strip=holes.copy(),
+        left=holes.copy(),
+        right=holes.copy(),
+        closed=holes.copy(),
         parent=np.zeros(most, np.int64),
         links=np.zeros((most, 4), np.int64),
         size=np.array([0, nets, int(not strips)]),
@@ -76,7 +81,7 @@ def _net_numbers(parts: Sequence[Soldered]) -> list[list[int]]:
     return numbers
 
 
-def _near(parts: Sequence[Soldered]) -> np.ndarray:
+def _near(parts: Sequence[Soldered]) -> Whole:
     """Return which legs must lie near to each other: a decoupling capacitor's and its chip's at the supply."""
     index = {part.reference: number for number, part in enumerate(parts)}
     pairs = []
@@ -84,15 +89,15 @@ def _near(parts: Sequence[Soldered]) -> np.ndarray:
         if part.near is None:
             continue
         chip = parts[index[part.near]]
-        for mine, (_, net) in enumerate(part.legs):
-            its = [k for k, (_, other) in enumerate(chip.legs) if other == net and net == SUPPLY]
-            pairs += [(number, mine, index[part.near], k) for k in its[:1]]
+        its = next(k for k, (leg, _) in enumerate(chip.legs) if leg == chip.power)
+        mine = [k for k, (_, net) in enumerate(part.legs) if net == chip.legs[its][1]]
+        pairs += [(number, k, index[part.near], its) for k in mine[:1]]
     return np.array(pairs, np.int64).reshape(-1, 4)
 
 
-def _padded(rows: Sequence[Sequence[Sequence[float]]], width: int, kind: type) -> np.ndarray:
+def _padded(rows: Sequence[Sequence[Sequence[float]]], width: int, kind: type) -> Any:
     """Return lists of different lengths as one array, filled with zeros."""
-    table = np.zeros((len(rows), max(1, *(len(row) for row in rows)), width), kind)
+    table: Any = np.zeros((len(rows), max(1, *(len(row) for row in rows)), width), kind)
     for index, row in enumerate(rows):
         if row:
             table[index, : len(row)] = row

@@ -12,6 +12,7 @@ from sublatch.errors import UnitError
 FILED_MM = 0.5
 """What may be filed off a board's width or height after sawing halfway between holes; a hole's rim is 0.7 mm away."""
 LONGEST_ROOM_MM = 500.0
+Kind = Literal["stripboard", "perfboard"]
 Hole = tuple[int, int]
 """Column from the left and row from the top, seen from the component side, both from 0."""
 
@@ -109,7 +110,7 @@ class Layout:
         The seed of the search: the same one finds the same board.
     """
 
-    kind: Literal["stripboard", "perfboard"]
+    kind: Kind
     columns: int
     rows: int
     parts: tuple[Placed, ...]

@@ -17,7 +17,7 @@ from sublatch.board.stripboard.copper import Problem, joining
 from sublatch.board.stripboard.drawing import draw
 from sublatch.board.stripboard.extraction import faults
 from sublatch.board.stripboard.problem import grid_of, problem_of
-from sublatch.board.stripboard.records import Hole, Layout, Placed, Room
+from sublatch.board.stripboard.records import Hole, Kind, Layout, Placed, Room
 from sublatch.board.stripboard.soldered import Soldered, block_components, soldered
 from sublatch.errors import CircuitError
 
@@ -45,6 +45,7 @@ def layout_of(
     room: Room | None = None,
     seed: int = 0,
     runs: int = RUNS,
+    steps: int | None = None,
     strips: bool = True,
 ) -> Layout:
     """Return the smallest board that is found for a netlist, proved.
@@ -62,6 +63,8 @@ def layout_of(
         The same seed finds the same board.
     runs
         Annealings; one of a single chip takes about a second.
+    steps
+        Steps of each; more for more parts when not given.
     strips
         False for a perfboard, whose legs are joined by wires.
 
@@ -79,7 +82,7 @@ def layout_of(
     parts = soldered(components, edge=edge)
     if not parts:
         raise CircuitError("a layout needs parts with legs, got none")
-    search = _Search(parts, seed=seed, strips=strips)
+    search = _Search(parts, seed=seed, steps=steps, strips=strips)
     found = search.smallest(_shapes(parts, room), runs)
     if found is not None:
         return _proved(found)
@@ -96,9 +99,10 @@ def layout_of(
 class _Search:
     """One netlist under search, with the random numbers and the best board so far."""
 
-    def __init__(self, parts: Sequence[Soldered], *, seed: int, strips: bool) -> None:
+    def __init__(self, parts: Sequence[Soldered], *, seed: int, steps: int | None, strips: bool) -> None:
         self.parts, self.seed, self.strips = parts, seed, strips
-        self.kind = "stripboard" if strips else "perfboard"
+        self.steps = STEPS + MORE_STEPS * len(parts) if steps is None else steps
+        self.kind: Kind = "stripboard" if strips else "perfboard"
         self.problem, self.ways, self.nets = problem_of(parts)
         self.rng = np.array([1 + (seed * 7919 + 12345) % 2147483646])
 
@@ -145,9 +149,8 @@ class _Search:
     def _run(self, shape: tuple[int, int], spots: Whole, plan: tuple[float, ...]) -> Whole | None:
         """Anneal once and return the best places, None where they have a fault."""
         best = spots.copy()
-        steps = STEPS + MORE_STEPS * len(self.parts)
         grid = grid_of(*shape, nets=self.nets, strips=self.strips)
-        faulty, _ = compiled_anneal()(self.problem, spots, grid, self.rng, np.array([steps, *plan]), best)
+        faulty, _ = compiled_anneal()(self.problem, spots, grid, self.rng, np.array([self.steps, *plan]), best)
         return best if faulty == 0 else None
 
     def layout(self, shape: tuple[int, int], spots: Whole) -> Layout:
@@ -160,8 +163,7 @@ class _Search:
         )
         netlist = tuple((part.reference, leg, net) for part in self.parts for leg, net in part.legs)
         cuts = _cuts(self.problem, spots, grid.at) if self.strips else ()
-        kind = "stripboard" if self.strips else "perfboard"
-        return Layout(kind, *shape, parts, cuts, links, netlist, proved=False, seed=self.seed)
+        return Layout(self.kind, *shape, parts, cuts, links, netlist, proved=False, seed=self.seed)
 
 
 def block_layout(
@@ -228,7 +230,7 @@ def _area(shape: tuple[int, int]) -> int:
 
 def _ways(problem: Problem, item: int) -> range:
     """Return the ways in which an item can stand."""
-    return range(problem.first[item], problem.first[item] + problem.count[item])
+    return range(problem.first[item], problem.first[item] + problem.ways[item])
 
 
 def _has_room(problem: Problem, way: int, shape: tuple[int, int]) -> bool:

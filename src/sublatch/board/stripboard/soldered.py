@@ -75,6 +75,8 @@ class Soldered:
         Name of each leg and its net; an empty net is joined to nothing.
     near
         The reference of the chip that a decoupling capacitor belongs to.
+    power
+        The leg of a chip that takes the supply.
     """
 
     reference: str
@@ -82,6 +84,7 @@ class Soldered:
     body: Body
     legs: tuple[tuple[str, str], ...]
     near: str | None = None
+    power: str = ""
 
 
 def soldered(components: Sequence[Component], *, edge: Iterable[str] = ()) -> tuple[Soldered, ...]:
@@ -166,7 +169,7 @@ def _chip(name: str, members: Sequence[Component]) -> Soldered:
             nets |= {numbers[pin]: own if net == "own" else net for pin, net in pinout.spare.items()}
     value = next((part.value for part in members if part.kind == "package"), PACKAGES[kind][0])
     legs = tuple((str(number), nets.get(number, "")) for number in range(1, pinout.pins + 1))
-    return Soldered(name, value, chip(pinout.pins), legs)
+    return Soldered(name, value, chip(pinout.pins), legs, power=str(top))
 
 
 def _numbers(part: Component, pinout: Pinout) -> Mapping[str, int]:
