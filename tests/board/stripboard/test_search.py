@@ -38,7 +38,7 @@ def check_bodies(layout: Layout) -> None:
 def check_decoupling(layout: Layout, capacitor: str, chip: str) -> None:
     """Assert that a capacitor's leg lies within three holes of its chip's supply pin."""
     at = {(part.reference, leg): hole for part in layout.parts for leg, hole in part.legs}
-        leg = {net: at[ref, leg] for ref, leg, net in layout.netlist if ref == capacitor}
+    leg = {net: at[ref, leg] for ref, leg, net in layout.netlist if ref == capacitor}
     assert np.hypot(*np.subtract(at[chip, "8"], leg["supply"])) <= 3.0
 
 

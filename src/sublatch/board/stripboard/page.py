@@ -6,16 +6,21 @@ from collections.abc import Iterable, Sequence
 from html import escape
 from pathlib import Path
 
+from sublatch.board.netlist import Board
 from sublatch.board.stripboard.drawing import MARGIN_MM, layout_svg
 from sublatch.board.stripboard.records import Layout
+from sublatch.board.stripboard.search import block_layout
+from sublatch.board.stripboard.soldered import OFF_BOARD
 from sublatch.board.stripboard.words import cut_rows, link_rows, net_rows, part_rows, size_words, strips
-from sublatch.errors import OutputError
+from sublatch.errors import CircuitError, OutputError
 from sublatch.files.own_files import OwnFiles
 
 LAYOUTS = OwnFiles("layouts", "<!-- sublatch layout ", " -->\n", (".html", ".svg"))
 ENLARGED = 2.5
 """How many times as large as the board the drawings are that one works from."""
 RULER_MM = 50
+SHEET_RUNS = 6
+"""Annealings for each block of a sheet."""
 CAUTION = (
     "The iron is at 300 °C and more: rest it in its stand, wear glasses, and draw off the fumes. Cut strips before "
     "anything stands on them, and look through each cut against the light. No supply and no battery before every line "
@@ -67,6 +72,19 @@ def layout_section(layout: Layout) -> str:
         rows = [(strip.name, strip.net, ", ".join(strip.ends)) for strip in strips(layout)]
         parts.append(_table("Strip by strip, seen from the component side", ("Copper", "Net", "On it"), rows))
     return "\n".join(parts) + "\n"
+
+
+def block_sections(board: Board) -> list[tuple[str, str]]:
+    """Return each block of a circuit with its layout as HTML, or why it has none; blocks without parts are left out."""
+    found = []
+    for block in dict.fromkeys(part.block for part in board.components if part.block != "packages"):
+        if sum(part.kind not in OFF_BOARD for part in board.of_block(block)) < 2:
+            continue
+        try:
+            found.append((block, layout_section(block_layout(board, block, runs=SHEET_RUNS))))
+        except CircuitError as problem:
+            found.append((block, f"<p>No board for it: {escape(str(problem))}.</p>"))
+    return found
 
 
 def sides_svg(layout: Layout) -> str:
