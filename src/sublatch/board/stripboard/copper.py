@@ -16,8 +16,8 @@ PER_LENGTH, PER_LONGEST = 0.15, 0.1
 """What a hole of link and of the longest link cost, in cuts or links."""
 PER_JUMP = 2
 """How much more an insulated wire from anywhere to anywhere costs than a bare link down a column."""
-LONGEST_JUMP = 5
-"""How far such a wire may reach, in holes."""
+LONGEST_JUMP, MOST_JUMPS = 5, 4
+"""How far such a wire may reach, in holes, and how many a board may have."""
 
 
 class Problem(NamedTuple):
@@ -246,7 +246,7 @@ def copper(problem: Problem, spots: Whole, grid: Grid, dear: float, limit: float
     if spent + (1.0 + PER_LENGTH) * max(apart, 0) <= limit:
         apart = join(grid, apart)
         straight = grid.size[0]
-        if apart > 0 and spent + straight * (1.0 + PER_LENGTH) + apart * (PER_JUMP + 1.0) <= limit:
+        if 0 < apart <= MOST_JUMPS and spent + straight * (1.0 + PER_LENGTH) + apart * (PER_JUMP + 1.0) <= limit:
             apart = jump(grid, apart)
         cuts += PER_JUMP * (grid.size[0] - straight)
     cost = float(cuts + grid.size[0])
