@@ -8,7 +8,7 @@ from xml.sax.saxutils import escape, quoteattr
 
 from sublatch.board.stripboard.bodies import PITCH_MM
 from sublatch.board.stripboard.labels import Box, Label, place_labels
-from sublatch.board.stripboard.records import Hole, Layout, Placed, strip_name
+from sublatch.board.stripboard.records import Hole, Layout, Placed, is_insulated, strip_name
 
 Side = Literal["component", "copper"]
 STRIP_MM, CUT_MM, HOLE_MM, LEG_MM, LINK_MM = 2.1, 1.25, 0.4, 0.45, 0.6
@@ -60,7 +60,7 @@ def draw(layout: Layout, side: Side, *, scale: float = 1.0) -> str:
 def _component_side(layout: Layout) -> list[str]:
     """Return what is seen from above: bodies over links, legs over bodies, names over all."""
     made = [
-        _line("link" if one[0] == other[0] else "link insulated", one, other, LINK)
+        _line("link insulated" if is_insulated(layout, (one, other)) else "link", one, other, LINK)
         for one, other in layout.links
         if layout.kind == "stripboard"
     ]

@@ -154,8 +154,8 @@ def _lists(layout: Layout) -> str:
         return f"<p>Insulated wires on the copper side: {', '.join(link_rows(layout))}.</p>"
     return (
         f"<p>Cuts: {', '.join(cut_rows(layout)) or 'none'}. Links on the component side: "
-        f"{', '.join(link_rows(layout)) or 'none'}. Lay them first; use insulated wire under a chip and where a star "
-        "stands, whose wire passes over or round other things and goes in last.</p>"
+        f"{', '.join(link_rows(layout)) or 'none'}. A star stands for insulated wire, "
+        "which passes under a chip or over other things.</p>"
     )
 
 

@@ -131,6 +131,19 @@ class Layout:
         return tuple(part for part in self.parts if part.outline == "wire")
 
 
+def is_insulated(layout: Layout, link: tuple[Hole, Hole]) -> bool:
+    """Return whether a link must be of insulated wire: it is slantwise, or passes over a leg, a link or a body."""
+    (column, top), (other, bottom) = sorted(link, key=lambda hole: hole[1])
+    if column != other:
+        return True
+    ends = {hole for part in layout.parts for _, hole in part.legs} | {hole for one in layout.links for hole in one}
+    if any((column, row) in ends for row in range(top + 1, bottom)):
+        return True
+    x, y, v = column * PITCH_MM, top * PITCH_MM, bottom * PITCH_MM
+    bodies = [box for part in layout.parts if part.outline != "wire" for box in part.boxes_mm]
+    return any(left < x < right and box_top < v and box_bottom > y for left, box_top, right, box_bottom in bodies)
+
+
 def hole_name(hole: Hole) -> str:
     """Return a hole as the drawings name it: the strip's letter and the column's number, such as C5."""
     return f"{strip_name(hole[1])}{hole[0] + 1}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from sublatch.board.stripboard.records import Hole, Layout, Placed, hole_name
+from sublatch.board.stripboard.records import Hole, Layout, Placed, hole_name, is_insulated
 
 
 @dataclass(frozen=True)
@@ -47,7 +47,8 @@ def part_rows(layout: Layout) -> list[tuple[str, str, str]]:
 def link_rows(layout: Layout) -> list[str]:
     """Return both ends of each link, an insulated one with a star."""
     return [
-        f"{hole_name(one)}–{hole_name(other)}{'' if layout.kind == 'perfboard' or one[0] == other[0] else '*'}"
+        f"{hole_name(one)}–{hole_name(other)}"
+        + ("*" if layout.kind == "stripboard" and is_insulated(layout, (one, other)) else "")
         for one, other in layout.links
     ]
 
