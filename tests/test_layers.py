@@ -61,7 +61,7 @@ WITHIN: dict[str, tuple[str, ...]] = {
     "signal": ("filtering", "octave_stage", "front", ""),
     "tracking": ("", "tune"),
     "parts": ("", "knobs", "choose"),
-    "board": ("packages", "", "check", "schematic", "sheet"),
+    "board": ("packages", "", "check", "schematic", "stripboard", "sheet"),
     "audition": ("plan", "folder", "listen", "page", ""),
 }
 """The folders of a part, from the bottom up; an empty name is the part's own modules."""
@@ -72,6 +72,7 @@ HOMES = {
     "librosa": ["pitch/second_opinion.py"],
     "matplotlib": ["pictures/*.py", "tracking/*.py", "parts/knobs/plot.py", "board/sheet/*.py", "audition/page/*.py"],
     "mido": ["pitch/given/midi_file.py"],
+    "numba": ["board/stripboard/annealing.py"],
     "pydantic": [
         *("checked/*.py", "circuit/*.py", "audition/plan/*.py", "takes/calibration.py", "trial/*.py", "manual/*.py"),
         "json_data.py",
