@@ -58,7 +58,7 @@ WITHIN: dict[str, tuple[str, ...]] = {
     "pitch": ("reference", "", "given"),
     "signal": ("filtering", ""),
     "tracking": ("", "tune"),
-    "parts": ("", "knobs", "choose"),
+    "parts": ("", "knobs", "choose", "mybox"),
     "board": ("", "schematic", "sheet"),
     "audition": ("plan", "folder", "listen", "page", ""),
 }

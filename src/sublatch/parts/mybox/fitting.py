@@ -1,0 +1,55 @@
+"""What the fits share: a circuit with fitted values in it, and unknowns found so that figures are met."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+import numpy as np
+from scipy.optimize import least_squares
+
+from sublatch.circuit.model import Circuit
+from sublatch.circuit.origins import Origin
+from sublatch.circuit.with_settings import with_settings
+
+CLOSE = 1e-4
+"""Figures within this are met: a hundredth of a per cent of a frequency, 0.0001 dB of a gain."""
+
+
+def with_fitted(circuit: Circuit, settings: Mapping[str, float | str | None]) -> Circuit:
+    """Return a circuit with settings that were fitted, and marked so."""
+    marks: dict[str, Origin] = {**circuit.origins, **dict.fromkeys(settings, "fitted")}
+    return with_settings(circuit, settings).model_copy(update={"origins": marks})
+
+
+def is_open(circuit: Circuit, path: str) -> bool:
+    """Return whether a value is only assumed so far, so that it may be fitted."""
+    return circuit.origins.get(path) == "assumed"
+
+
+def solved(
+    misses: Callable[[Sequence[float]], Sequence[float]],
+    start: Sequence[float],
+    bounds: Sequence[tuple[float, float]],
+) -> tuple[list[float], bool]:
+    """Return positive unknowns at which some misses are the least, and whether all are none there.
+
+    Parameters
+    ----------
+    misses
+        How far each figure is off, by the unknowns.
+    start
+        Where the search begins.
+    bounds
+        Least and most of each unknown.
+    """
+    low, high = np.log(np.array(bounds, dtype=float)).T
+    first = np.clip(np.log(np.array(start, dtype=float)), low + 1e-9, high - 1e-9)
+    found = least_squares(
+        lambda logs: np.asarray(misses(np.exp(logs).tolist()), dtype=float),
+        first,
+        bounds=(low, high),
+        xtol=1e-8,
+        ftol=1e-8,
+        gtol=1e-8,
+    )
+    return np.exp(found.x).tolist(), bool(np.max(np.abs(found.fun)) < CLOSE)
