@@ -106,6 +106,10 @@ class Circuit(Checked):
         description="Where values come from, by their dotted paths, for a box of which not all is known.",
     )
 
+    def __hash__(self) -> int:
+        """Return a number that equal circuits share, whatever their marks are."""
+        return hash(tuple(getattr(self, name) for name in type(self).model_fields if name != "origins"))
+
     @model_validator(mode="after")
     def _marks_what_it_has(self) -> Self:
         """Refuse a mark for what is no value here."""

@@ -73,6 +73,22 @@ def without_marks(origins: Mapping[str, Origin], changed: Iterable[str]) -> dict
     }
 
 
+def carried_marks(origins: Mapping[str, Origin], record: Checked, changed: Iterable[str]) -> dict[str, Origin]:
+    """Return the marks that go along from a circuit to one that was made from it.
+
+    Parameters
+    ----------
+    origins
+        Marks of the one before.
+    record
+        The new circuit.
+    changed
+        Paths of values or of whole tables that were changed.
+    """
+    there = set(markable_paths(record))
+    return {path: mark for path, mark in without_marks(origins, changed).items() if path in there}
+
+
 def marked(text: str, origins: Mapping[str, Origin], *paths: str) -> str:
     """Return a value in words with its mark behind it, as it is wherever a value of a circuit is shown.
 

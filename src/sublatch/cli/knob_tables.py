@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 import numpy as np
 
+from sublatch.circuit.origins import marked
 from sublatch.cli.options import columns, level, number, share
 from sublatch.parts.knobs.headroom import BUFFER_NAME, peak_cost_db
 from sublatch.parts.knobs.judgement import step_words
@@ -17,6 +18,7 @@ from sublatch.parts.knobs.travel import USEFUL_DB, taper_name
 from sublatch.units import format_farads, format_hertz, format_ohms
 
 if TYPE_CHECKING:
+    from sublatch.circuit.model import Circuit
     from sublatch.parts.knobs.coupling import Coupling
     from sublatch.parts.knobs.headroom import Hardest, Headroom
     from sublatch.parts.knobs.report import Knobs
@@ -30,6 +32,8 @@ SETS = {
     "volume": "gain against fully clockwise",
     "direct": "gain against fully clockwise",
 }
+POTS = {"tone": "filter", "volume": "output.pot", "direct": "mix.direct_pot"}
+"""Where the values stand that a knob's curve comes of."""
 LINE = 120
 MEASURES = {"loudness": "loudness", "rms": "RMS"}
 NAMED_DB, NAMED_SHARE = 2.0, 0.005
@@ -42,18 +46,19 @@ def print_knobs(report: Knobs) -> None:
     if report.same_as is not None:
         _print_same_as(report.same_as)
     for curve, even in zip(report.curves, report.even, strict=True):
-        _print_curve(curve, even)
+        _print_curve(curve, even, report.circuit)
     _print_unities(report.unities, report.headrooms)
     if report.trim is not None:
         _print_trim(report.trim)
     _print_headrooms(report)
-    _print_couplings(report.couplings)
+    _print_couplings(report.couplings, report.circuit)
     _print_remarks(report)
 
 
-def _print_curve(curve: KnobCurve, even: KnobCurve) -> None:
+def _print_curve(curve: KnobCurve, even: KnobCurve, circuit: Circuit) -> None:
     """Print what a knob sets at whole positions, its steps, and the most even taper."""
-    click.echo(f"\n{curve.name}: {SETS[curve.name]}; {taper_name(curve.taper, curve.midpoint)} pot")
+    pot = marked(f"{taper_name(curve.taper, curve.midpoint)} pot", circuit.origins, POTS[curve.name])
+    click.echo(f"\n{curve.name}: {SETS[curve.name]}; {pot}")
     click.echo(f"  {'position':<9}" + "".join(f"{position:>7}" for position in range(11)))
     places, none = (0, "none") if curve.unit == "Hz" else (1, "off")
     cells = (number(float(value), places=places) if np.isfinite(value) else none for value in curve.value[::2])
@@ -239,7 +244,7 @@ def _print_remarks(report: Knobs) -> None:
             click.echo(click.wrap_text(remark.text, LINE, initial_indent="  ", subsequent_indent="    "))
 
 
-def _print_couplings(couplings: Sequence[Coupling]) -> None:
+def _print_couplings(couplings: Sequence[Coupling], circuit: Circuit) -> None:
     """Print the coupling capacitors' corners over the volume knob's travel, and where bass is lost."""
     click.echo("\ncoupling capacitors: high-pass corner over the volume knob's travel, and most lost of low notes")
     rows = [("", "value".rjust(7), "corner Hz".rjust(13), "41.2 Hz", "20.6 Hz   ")]
@@ -247,7 +252,8 @@ def _print_couplings(couplings: Sequence[Coupling]) -> None:
         low_hz, high_hz = float(coupling.corner_hz.min()), float(coupling.corner_hz.max())
         corner = f"{low_hz:.2f}" if high_hz - low_hz < 0.005 else f"{low_hz:.2f} to {high_hz:.2f}"
         low_e, octave = (number(-db, places=2) for db in (coupling.loss_low_e_db, coupling.loss_octave_db))
-        rows.append((coupling.name, format_farads(coupling.farad), corner, low_e, f"{octave} dB"))
+        farad = marked(format_farads(coupling.farad), circuit.origins, coupling.name)
+        rows.append((coupling.name, farad, corner, low_e, f"{octave} dB"))
     click.echo(columns(rows, right_from=1))
     for coupling in couplings:
         if coupling.bass_suffers:

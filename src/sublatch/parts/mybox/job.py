@@ -13,6 +13,7 @@ from sublatch.circuit.origins import Origin
 from sublatch.circuit.save import settings_of
 from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import CircuitError
+from sublatch.parts.knobs.sound_bands import source_bands
 from sublatch.parts.mybox.classes import class_circuit
 from sublatch.parts.mybox.contradiction import Alternative, Contradiction, ContradictionError, UnmetError
 from sublatch.parts.mybox.facts import BoxFacts, check_facts
@@ -20,7 +21,7 @@ from sublatch.parts.mybox.figures import UNITS, Figure, figures_of, in_words, ti
 from sublatch.parts.mybox.filter_fit import filter_figures, fit_filter
 from sublatch.parts.mybox.fitting import with_fitted
 from sublatch.parts.mybox.measurements import Measurement, cheapest
-from sublatch.parts.mybox.volume_fit import HALF_WAY, LOAD, UnitySource, fit_volume
+from sublatch.parts.mybox.volume_fit import HALF_WAY, LOAD, POT, UnitySource, fit_volume
 from sublatch.signal.chain import output_sources
 from sublatch.signal.unity import tone_take, unity
 from sublatch.takes.take import Take
@@ -112,7 +113,7 @@ def _made(facts: BoxFacts, take: Take | None) -> Box:
     circuit = fit_filter(class_circuit(facts), facts)
     at_number = with_settings(circuit, {"knobs.volume": HALF_WAY if facts.unity_at is None else facts.unity_at})
     source = output_sources(tone_take() if take is None else take, at_number)
-    heard = UnitySource(source, "rms" if take is None else unity(source, at_number).measure)
+    heard = UnitySource(source, "rms" if take is None else unity(source, at_number).measure, source_bands(source))
     circuit = _rounded_parts(fit_volume(at_number, facts, heard))
     found = unity(source, circuit, measure=heard.measure)
     (half_db,) = heard.below_full_db(circuit, HALF_WAY)
@@ -175,7 +176,8 @@ def _doubtful(box: Box, take: Take | None) -> tuple[Contradiction, ...]:
     facts, circuit = box.facts, box.circuit
     if circuit.origins.get(LOAD) != "fitted" or facts.half_db is not None:
         return ()
-    light = BoxFacts(**{**vars(facts), "known": {**facts.known, LOAD: class_circuit(facts).output.load}})
+    supposed = {LOAD: class_circuit(facts).output.load, POT: circuit.output.pot.value}
+    light = replace(facts, known={**supposed, **facts.known})
     try:
         _made(light, take)
     except UnmetError as problem:

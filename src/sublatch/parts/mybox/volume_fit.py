@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from math import log10
+
+import numpy as np
 
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import AudioDataError
+from sublatch.parts.knobs.sound_bands import SourceBands
 from sublatch.parts.mybox.contradiction import UnmetError
 from sublatch.parts.mybox.facts import BoxFacts
 from sublatch.parts.mybox.fitting import is_open, solved, with_fitted
@@ -17,18 +21,19 @@ from sublatch.signal.unity import Measure, effect_gain_db
 from sublatch.units import format_ohms
 
 HALF_WAY = 5.0
-LEFT_ALONE_DB, LEFT_ALONE = 0.1, 0.05
+LEFT_ALONE_DB, LEFT_ALONE = 0.15, 0.05
 """A curve of the volume knob that is off by less, in dB and in positions, needs nothing fitted."""
 SOLVED_DB = 0.005
 """A fitted curve is off by no more."""
 MIDPOINTS = (0.04, 0.35)
 """Shares of a log track at half rotation that pots come out with; 10 % to 20 % is sold. Common practice, no source."""
-LOADS_OHM = (100.0, 10e6)
+LOADS_OHM, POTS_OHM = (100.0, 10e6), (500.0, 5e6)
 LEAST_GAIN, MOST_GAIN = 1.001, 2000.0
 """Of the output buffer, 1 + Rf / Rg."""
 LEAST_GROUND_OHM, MOST_FEEDBACK_OHM = 10.0, 100e6
 MIXING_OHM = (10.0, 100e6)
-LOAD, TAPER, MIDPOINT = "output.load", "output.pot.taper", "output.pot.midpoint"
+LOAD, POT = "output.load", "output.pot.value"
+TAPER, MIDPOINT = "output.pot.taper", "output.pot.midpoint"
 FEEDBACK, GROUND, MIXING = "output.feedback_resistor", "output.ground_resistor", "mix.octave_resistor"
 INVOLVED_IN_CURVE = ("unity", "in-hand", "at-5", "output.pot", "output.load", "output.trim_resistor")
 INVOLVED_IN_GAIN = ("unity", "in-hand", FEEDBACK, GROUND, MIXING)
@@ -44,10 +49,13 @@ class UnitySource:
         A take, or a tone in its stead, as far as the octave stage.
     measure
         How loudness is judged.
+    bands
+        Its levels in narrow bands, on which the volume knob's curve is worked out without filtering samples again.
     """
 
     source: OutputSources
     measure: Measure
+    bands: SourceBands
 
     def gain_db(self, circuit: Circuit, volume: float) -> float:
         """Return how much louder than the bypassed take a circuit is, with its volume knob at a position.
@@ -63,9 +71,10 @@ class UnitySource:
         return gain
 
     def below_full_db(self, circuit: Circuit, *volumes: float) -> list[float]:
-        """Return how much softer a circuit is with its volume knob at some positions than with it at 10."""
-        full_db = self.gain_db(circuit, FULL_TURN)
-        return [full_db - self.gain_db(circuit, volume) for volume in volumes]
+        """Return how much softer a circuit is with its volume knob at some positions than with it at 10, by RMS."""
+        at = (with_settings(circuit, {"knobs.volume": volume}) for volume in (FULL_TURN, *volumes))
+        full, *turned = (float(np.sum(self.bands.powers(one))) for one in at)
+        return [10.0 * log10(full / max(power, 1e-30)) for power in turned]
 
 
 def fit_volume(circuit: Circuit, facts: BoxFacts, heard: UnitySource) -> Circuit:
@@ -125,27 +134,24 @@ def _with_curve(circuit: Circuit, wanted: Mapping[float, float], heard: UnitySou
 
 
 def _trials(circuit: Circuit) -> Iterator[tuple[Circuit, tuple[str, ...]]]:
-    """Give what may be fitted of the volume knob, the likeliest first: its taper, its midpoint, its load."""
-    load = (LOAD,) if is_open(circuit, LOAD) else ()
+    """Give what may be fitted of the volume knob, the likeliest first: its taper, its midpoint, its load or its track."""
+    divider = tuple(path for path in (LOAD, POT) if is_open(circuit, path))[:1]
     midpoint = () if circuit.origins.get(MIDPOINT) == "known" else (MIDPOINT,)
-    if not is_open(circuit, TAPER):
-        bent = () if circuit.output.pot.taper == "linear" else midpoint
-        yield from ((circuit, unknowns) for unknowns in dict.fromkeys(((), bent, load, (*bent, *load))))
-        return
-    tapers = {taper: with_fitted(circuit, {TAPER: taper}) for taper in ("linear", "log", "reverse-log")}
-    yield from ((tapers[taper], ()) for taper in tapers)
-    yield from ((tapers[taper], midpoint) for taper in ("log", "reverse-log") if midpoint)
-    if load:
-        yield tapers["linear"], load
-        yield from ((tapers[taper], (*midpoint, *load)) for taper in ("log", "reverse-log"))
+    tapers = [circuit.output.pot.taper] if not is_open(circuit, TAPER) else ["linear", "log", "reverse-log"]
+    trials = [circuit if len(tapers) == 1 else with_fitted(circuit, {TAPER: taper}) for taper in tapers]
+    bent = [trial for trial in trials if trial.output.pot.taper != "linear"]
+    yield from ((trial, ()) for trial in trials)
+    yield from ((trial, midpoint) for trial in bent if midpoint)
+    yield from ((trial, divider) for trial in trials if divider)
+    yield from ((trial, (*midpoint, *divider)) for trial in bent if midpoint and divider)
 
 
 def _fitted_curve(
     circuit: Circuit, unknowns: tuple[str, ...], wanted: Mapping[float, float], heard: UnitySource
 ) -> tuple[Circuit, float]:
     """Return a circuit with its unknowns where they come nearest to a curve, and how far it is off at most."""
-    bounds = {LOAD: LOADS_OHM, MIDPOINT: MIDPOINTS}
-    start = {LOAD: 3.0 * circuit.output.pot.value, MIDPOINT: 0.15}
+    bounds = {LOAD: LOADS_OHM, POT: POTS_OHM, MIDPOINT: MIDPOINTS}
+    start = {LOAD: 3.0 * circuit.output.pot.value, POT: circuit.output.load / 3.0, MIDPOINT: 0.15}
 
     def misses(values: Sequence[float]) -> list[float]:
         trial = with_fitted(circuit, dict(zip(unknowns, values, strict=True)))
