@@ -1,12 +1,14 @@
-"""Unity, gain in hand and corner of a circuit, from the Fourier series of a switched sine and the laws of divider and filter.
+"""Unity, gain in hand and corner of a circuit, from the Fourier series of a switched sine and the laws of its parts.
 
 Nothing here uses the package's networks, detectors or searches: values are read off a circuit as plain numbers. The
-detector is a peak latch behind a third-order low-pass; its edge is where the filtered tone rises through a share of its
-last peak, which has leaked since. Source of the series: the square wave's, any textbook; the rest is Ohm's and Kirchhoff's
-laws written out.
+detector is a peak latch behind a third-order low-pass; its edge is where the filtered tone rises through a share of
+its last peak, which has leaked since. Source of the series: that of the square wave, any textbook; all else is Ohm's
+and Kirchhoff's laws written out.
 """
 
 from __future__ import annotations
+
+from functools import lru_cache
 
 import numpy as np
 from scipy.optimize import brentq
@@ -42,6 +44,7 @@ def gain_db(circuit, position):
     return 10.0 * np.log10(np.sum(np.abs(passed) ** 2))
 
 
+@lru_cache(maxsize=64)
 def switched_lines(kind, phase):
     """Complex lines at multiples of half the tone's frequency of sin(2x) times the drive, for a tone of amplitude 1."""
     product = np.zeros(len(LINES), complex)

@@ -10,7 +10,6 @@ from sublatch.circuit.load import load_circuit
 from sublatch.circuit.save import save_circuit
 from sublatch.parts.mybox.facts import BoxFacts
 from sublatch.parts.mybox.job import my_box
-from sublatch.units import ohms
 
 GATED = {"octave.kind": "gain-gated", "filter.kind": "first-order", "output.pot.taper": "linear"}
 WITHHELD = 3
@@ -115,7 +114,5 @@ def test_of_200_invented_boxes_what_is_stated_is_met_and_what_is_withheld_is_mar
             for step in path.split("."):
                 got = getattr(got, step)
             assert got == value
-        assert {one.name: one.origin for one in box.figures if one.stated is None}.keys() >= {"at-5"}
         assert all(one.origin == ("known" if one.stated is not None else "assumed") for one in box.figures if one.value)
     assert 10 < fitted < 120
-    assert ohms("10k") == 10e3

@@ -224,7 +224,7 @@ def facts_from(answers: Mapping[str, str], read: Sequence[str], doubts: Sequence
         if fact.key in answers:
             target = known if fact.target == "supply" or "." in fact.target else figures
             target[fact.target] = read_fact(fact, answers[fact.key])
-    facts = BoxFacts(**figures, known={**known, **read_changes(tuple(read))})
+    facts = BoxFacts(**figures, known={**known, **read_changes(tuple(read), option="--read")})
     for name in doubts:
         facts = facts.without(name)
     return facts

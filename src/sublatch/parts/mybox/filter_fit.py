@@ -92,10 +92,11 @@ def _fixed(circuit: Circuit, corner_hz: float | None, peak_db: float | None) -> 
 
     bounds = [_scales(parts[path] for path in moved)] if corner_hz is not None else []
     bounds += [(0.03, 30.0)] if wants_peak else []
-    start = [1.0] * (corner_hz is not None) + [2.0] * wants_peak
+    start = [(response(circuit, frequency_hz=[]).corner_hz or corner_hz) / corner_hz] if corner_hz is not None else []
+    start += [2.0] * wants_peak  # all resistors together move the corner as 1 / R
     if not bounds:
         return circuit
-    scales, _ = solved(misses, start, bounds)
+    scales = solved(misses, start, bounds)
     return with_scales(scales)
 
 
@@ -163,7 +164,7 @@ def _capacitors(circuit: Circuit, peak: Peak, natural_hz: float, q: float, ohm: 
         hertz, quality = _natural_and_q(made, {**old, **dict(zip(unknown, farads, strict=True))}, ohm)
         return [log(hertz / natural_hz), log(quality / q)][: len(unknown)]
 
-    farads, _ = solved(misses, [old[name] for name in unknown], [FARADS] * len(unknown))
+    farads = solved(misses, [old[name] for name in unknown], [FARADS] * len(unknown))
     return with_fitted(circuit, {f"filter.{name}.{peak}": farad for name, farad in zip(unknown, farads, strict=True)})
 
 

@@ -11,9 +11,6 @@ from sublatch.circuit.model import Circuit
 from sublatch.circuit.origins import Origin
 from sublatch.circuit.with_settings import with_settings
 
-CLOSE = 1e-4
-"""Figures within this are met: a hundredth of a per cent of a frequency, 0.0001 dB of a gain."""
-
 
 def with_fitted(circuit: Circuit, settings: Mapping[str, float | str | None]) -> Circuit:
     """Return a circuit with settings that were fitted, and marked so."""
@@ -30,8 +27,8 @@ def solved(
     misses: Callable[[Sequence[float]], Sequence[float]],
     start: Sequence[float],
     bounds: Sequence[tuple[float, float]],
-) -> tuple[list[float], bool]:
-    """Return positive unknowns at which some misses are the least, and whether all are none there.
+) -> list[float]:
+    """Return positive unknowns at which some misses are the least.
 
     Parameters
     ----------
@@ -52,4 +49,4 @@ def solved(
         ftol=1e-8,
         gtol=1e-8,
     )
-    return np.exp(found.x).tolist(), bool(np.max(np.abs(found.fun)) < CLOSE)
+    return [float(value) for value in np.exp(found.x)]

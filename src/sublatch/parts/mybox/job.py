@@ -81,7 +81,7 @@ class Box:
 
 
 def my_box(facts: BoxFacts, *, take: Take | None = None) -> Box:
-    """Return a circuit from what is known of a box: the rest fitted, or taken from the nearest built-in circuit.
+    """Return a circuit from what is known of a box, the rest fitted or assumed.
 
     Parameters
     ----------
@@ -168,7 +168,8 @@ def _stated(facts: BoxFacts, name: str) -> str:
     """Return in words what a fact was said to be."""
     if name in facts.stated:
         return in_words(facts.stated[name], UNITS[name])
-    return str(facts.known[name])
+    there = settings_of(class_circuit(facts)).get(name)
+    return str(facts.known[name]) if there is None else there.text
 
 
 def _doubtful(box: Box, take: Take | None) -> tuple[Contradiction, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.origins import Origin
@@ -24,7 +24,7 @@ class Measurement:
     how
         What to do, in a sentence.
     settles
-        What of the box it settles: figures by their names, and settings by dotted path.
+        What of the box it settles that is open: figures by their names, and settings by dotted path.
     option
         How `sublatch mybox` takes the result.
     """
@@ -54,7 +54,7 @@ ALL: tuple[Measurement, ...] = (
     Measurement(
         PHONE,
         f"{TONE}, a meter on AC volts at the output: 20 log of its reading with the volume at 10 over that at 5.",
-        ("at-5", "output.load", "output.pot.midpoint"),
+        ("output.load", "output.pot.midpoint"),
         "--at-5 DB",
     ),
     Measurement(
@@ -104,7 +104,10 @@ def cheapest(circuit: Circuit, facts: BoxFacts) -> tuple[Measurement, ...]:
     first = [next((one for one in useful if one.with_what == tool), None) for tool in (METER, PHONE, RECORDING)]
     chosen = [one for one in first if one is not None]
     chosen += [one for one in useful if one not in chosen]
-    return tuple(sorted(chosen[:NAMED], key=ALL.index))
+    named = sorted(chosen[:NAMED], key=ALL.index)
+    return tuple(
+        replace(one, settles=tuple(what for what in one.settles if is_unsettled(circuit, facts, what))) for one in named
+    )
 
 
 def is_unsettled(circuit: Circuit, facts: BoxFacts, what: str) -> bool:
@@ -113,7 +116,6 @@ def is_unsettled(circuit: Circuit, facts: BoxFacts, what: str) -> bool:
         "corner": lambda: circuit.tone is None and not circuit.filter.is_wire and facts.corner_hz is None,
         "unity": lambda: facts.unity_at is None,
         "in-hand": lambda: facts.in_hand_db is None,
-        "at-5": lambda: False,
         "output.pot.midpoint": lambda: circuit.output.pot.taper != "linear" and _mark(circuit, what) != "known",
         "output.load": lambda: (
             _mark(circuit, what) == "assumed" or (_mark(circuit, what) == "fitted" and not facts.half_db)

@@ -134,7 +134,7 @@ def _with_curve(circuit: Circuit, wanted: Mapping[float, float], heard: UnitySou
 
 
 def _trials(circuit: Circuit) -> Iterator[tuple[Circuit, tuple[str, ...]]]:
-    """Give what may be fitted of the volume knob, the likeliest first: its taper, its midpoint, its load or its track."""
+    """Give what may be fitted of the volume knob, the likeliest first: taper, midpoint, load or track."""
     divider = tuple(path for path in (LOAD, POT) if is_open(circuit, path))[:1]
     midpoint = () if circuit.origins.get(MIDPOINT) == "known" else (MIDPOINT,)
     tapers = [circuit.output.pot.taper] if not is_open(circuit, TAPER) else ["linear", "log", "reverse-log"]
@@ -160,7 +160,7 @@ def _fitted_curve(
 
     if not unknowns:
         return circuit, max(map(abs, misses([])))
-    values, _ = solved(misses, [start[path] for path in unknowns], [bounds[path] for path in unknowns])
+    values = solved(misses, [start[path] for path in unknowns], [bounds[path] for path in unknowns])
     return with_fitted(circuit, dict(zip(unknowns, values, strict=True))), max(map(abs, misses(values)))
 
 
@@ -222,7 +222,7 @@ def _mixing(circuit: Circuit, volume: float, gain_db: float, heard: UnitySource)
     def with_ohm(ohm: float) -> Circuit:
         return with_fitted(circuit, {MIXING: ohm})
 
-    values, _ = solved(
+    values = solved(
         lambda ohms: [heard.gain_db(with_ohm(ohms[0]), volume) - gain_db], [circuit.mix.octave_resistor], [MIXING_OHM]
     )
     return with_ohm(values[0])
