@@ -136,12 +136,12 @@ def test_ten_and_a_half_in_hand_or_a_load():
         ),
         (
             BoxFacts(peak_db=3.0, known=GATED),
-            "a first-order filter with the parts known has no peak, not 3 dB",
+            "a first-order filter with these parts has no peak, not 3 dB",
             {"peak": "0 dB"},
         ),
         (
             BoxFacts(corner_hz=300.0, known={"filter.kind": "none"}),
-            "filter.kind = 'none' has no corner, stated 300 Hz",
+            "a filter of kind 'none' has no corner, wanted is 300 Hz",
             {},
         ),
         (

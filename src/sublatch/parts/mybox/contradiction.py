@@ -61,20 +61,3 @@ class ContradictionError(CircuitError):
         which = ["which is to be trusted less?", *ways] if ways else []
         super().__init__("\n".join([contradiction.text, *which]))
         self.contradiction = contradiction
-
-
-class UnmetError(CircuitError):
-    """A figure that no value of what is left open reaches.
-
-    Parameters
-    ----------
-    text
-        What cannot be, and the nearest that can.
-    involved
-        The figures and the tables of settings that have a say in it.
-    """
-
-    def __init__(self, text: str, involved: tuple[str, ...]) -> None:
-        super().__init__(text)
-        self.text = text
-        self.involved = involved

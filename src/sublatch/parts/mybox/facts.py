@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from sublatch.errors import CircuitError, nearest_hint
+from sublatch.parts.fit.filter_parts import WantedFilter
 
 KINDS_BY_SLOPE = {0: "none", 6: "first-order", 12: "second-order", 18: "third-order"}
 """The output filter's kind by how steeply it falls, in dB per octave: 6 dB for each order."""
@@ -52,6 +53,11 @@ class BoxFacts:
         """The figures that were heard or measured at the knobs, by the words that they are called by."""
         figures = {word: getattr(self, name) for word, name in FIGURES.items()}
         return {word: value for word, value in figures.items() if value is not None}
+
+    @property
+    def filter(self) -> WantedFilter:
+        """What is known of the output filter's curve."""
+        return WantedFilter(self.corner_hz, self.low_hz, self.high_hz, self.peak_db)
 
     @property
     def names(self) -> tuple[str, ...]:

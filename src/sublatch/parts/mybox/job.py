@@ -13,13 +13,13 @@ from sublatch.circuit.origins import Origin
 from sublatch.circuit.save import settings_of
 from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import CircuitError
+from sublatch.parts.fit.filter_parts import filter_figures, fit_filter
+from sublatch.parts.fit.fitting import UnmetError, with_fitted
 from sublatch.parts.knobs.sound_bands import source_bands
 from sublatch.parts.mybox.classes import class_circuit
-from sublatch.parts.mybox.contradiction import Alternative, Contradiction, ContradictionError, UnmetError
+from sublatch.parts.mybox.contradiction import Alternative, Contradiction, ContradictionError
 from sublatch.parts.mybox.facts import BoxFacts, check_facts
 from sublatch.parts.mybox.figures import UNITS, Figure, figures_of, in_words, title_of
-from sublatch.parts.mybox.filter_fit import filter_figures, fit_filter
-from sublatch.parts.mybox.fitting import with_fitted
 from sublatch.parts.mybox.measurements import Measurement, cheapest
 from sublatch.parts.mybox.volume_fit import HALF_WAY, LOAD, POT, UnitySource, fit_volume
 from sublatch.signal.chain import output_sources
@@ -110,7 +110,7 @@ def my_box(facts: BoxFacts, *, take: Take | None = None) -> Box:
 
 def _made(facts: BoxFacts, take: Take | None) -> Box:
     """Return the box without what is doubtful in it."""
-    circuit = fit_filter(class_circuit(facts), facts)
+    circuit = fit_filter(class_circuit(facts), facts.filter)
     at_number = with_settings(circuit, {"knobs.volume": HALF_WAY if facts.unity_at is None else facts.unity_at})
     source = output_sources(tone_take() if take is None else take, at_number)
     heard = UnitySource(source, "rms" if take is None else unity(source, at_number).measure, source_bands(source))

@@ -12,10 +12,9 @@ from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import AudioDataError
+from sublatch.parts.fit.fitting import UnmetError, is_open, solved, with_fitted
 from sublatch.parts.knobs.sound_bands import SourceBands
-from sublatch.parts.mybox.contradiction import UnmetError
 from sublatch.parts.mybox.facts import BoxFacts
-from sublatch.parts.mybox.fitting import is_open, solved, with_fitted
 from sublatch.signal.node_voltages import OutputSources
 from sublatch.signal.unity import Measure, effect_gain_db
 from sublatch.units import format_ohms

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from math import log
 from typing import Any
 
@@ -17,44 +18,63 @@ from sublatch.circuit.networks.corners import Response
 from sublatch.circuit.response import response
 from sublatch.circuit.with_settings import with_settings
 from sublatch.parts.choose.curves import FLAT_Q, q_of_peak, second_order_corner
-from sublatch.parts.mybox.contradiction import UnmetError
-from sublatch.parts.mybox.facts import BoxFacts
-from sublatch.parts.mybox.fitting import is_open, solved, with_fitted
+from sublatch.parts.fit.fitting import UnmetError, is_open, solved, with_fitted
 from sublatch.units import format_hertz
 
 OHMS, FARADS = (10.0, 100e6), (10e-12, 1e-3)
 """Between them a part's value is looked for."""
 CORNER_SHARE, PEAK_DB = 0.01, 0.1
 """A corner or peak that is further off is not met."""
+INVOLVED_IN_FILTER = ("corner", "low", "high", "peak", "filter")
 
 
-def fit_filter(circuit: Circuit, facts: BoxFacts) -> Circuit:
-    """Return a circuit whose output filter has the corner and the peak that are known of it.
+@dataclass(frozen=True)
+class WantedFilter:
+    """What an output filter shall do; None for what is left as it is.
+
+    Attributes
+    ----------
+    corner_hz
+        Its corner, 3.01 dB down, of a filter without a tone knob.
+    low_hz, high_hz
+        Its corner with the tone knob at 0 and at 10, both or neither.
+    peak_db
+        Its peak, where a peak switch is, with it at peaked.
+    """
+
+    corner_hz: float | None = None
+    low_hz: float | None = None
+    high_hz: float | None = None
+    peak_db: float | None = None
+
+
+def fit_filter(circuit: Circuit, wanted: WantedFilter) -> Circuit:
+    """Return a circuit whose output filter has the corner and the peak that are wanted.
 
     Parameters
     ----------
     circuit
-        From `class_circuit`.
-    facts
-        What is known.
+        The circuit; only parts that are marked as assumed are fitted.
+    wanted
+        What its filter shall do.
 
     Raises
     ------
     UnmetError
-        When no value of what is not known gives them.
+        When no value of those parts gives it.
     """
-    if facts.low_hz is not None and facts.high_hz is not None:
-        fitted = _swept(circuit, facts.low_hz, facts.high_hz, facts.peak_db)
-    elif facts.corner_hz is not None or facts.peak_db is not None:
-        fitted = _fixed(circuit, facts.corner_hz, facts.peak_db)
+    if wanted.low_hz is not None and wanted.high_hz is not None:
+        fitted = _swept(circuit, wanted.low_hz, wanted.high_hz, wanted.peak_db)
+    elif wanted.corner_hz is not None or wanted.peak_db is not None:
+        fitted = _fixed(circuit, wanted.corner_hz, wanted.peak_db)
     else:
         return circuit
-    _check(fitted, facts)
+    _check(fitted, wanted)
     return fitted
 
 
 def filter_figures(circuit: Circuit) -> dict[str, float | None]:
-    """Return what the output filter gives, by the words of `facts.FIGURES`; None for what it does not have."""
+    """Return what the output filter gives, by name; None for what it does not have."""
     if circuit.tone is None:
         here = response(circuit, frequency_hz=[])
         return {"corner": here.corner_hz, "peak": here.peak_db}
@@ -168,28 +188,24 @@ def _capacitors(circuit: Circuit, peak: Peak, natural_hz: float, q: float, ohm: 
     return with_fitted(circuit, {f"filter.{name}.{peak}": farad for name, farad in zip(unknown, farads, strict=True)})
 
 
-def _check(circuit: Circuit, facts: BoxFacts) -> None:
-    """Refuse a filter that does not have the figures that are known of it."""
+def _check(circuit: Circuit, wanted: WantedFilter) -> None:
+    """Refuse a filter that does not have the figures that are wanted."""
     got = filter_figures(circuit)
-    for word, wanted in facts.stated.items():
-        if word not in ("corner", "low", "high", "peak"):
+    corners = {"corner": wanted.corner_hz, "low": wanted.low_hz, "high": wanted.high_hz}
+    for name, corner_hz in corners.items():
+        there = got.get(name)
+        if corner_hz is None:
             continue
-        there = got.get(word)
-        what = "corner" if word == "corner" else f"corner at {'0' if word == 'low' else '10'}"
-        if word == "peak":
-            if there is None or abs(there - wanted) > PEAK_DB:
-                near = "has no peak" if not there else f"comes no nearer than {there:.2f} dB"
-                raise UnmetError(f"a {circuit.filter.kind} filter with the parts known {near}, not {wanted:g} dB", _SAY)
-        elif there is None:
-            raise UnmetError(
-                f"filter.kind = {circuit.filter.kind!r} has no corner, stated {format_hertz(wanted)}", _SAY
-            )
-        elif abs(log(there / wanted)) > CORNER_SHARE:
-            raise UnmetError(
-                f"the parts known of the output filter make its {what} {format_hertz(float(f'{there:.4g}'))}, "
-                f"not {format_hertz(wanted)}",
-                _SAY,
-            )
-
-
-_SAY = ("corner", "low", "high", "peak", "filter")
+        if there is None:
+            text = f"a filter of kind {circuit.filter.kind!r} has no corner, wanted is {format_hertz(corner_hz)}"
+            raise UnmetError(text, INVOLVED_IN_FILTER)
+        if abs(log(there / corner_hz)) > CORNER_SHARE:
+            where = {"corner": "corner", "low": "corner at 0", "high": "corner at 10"}[name]
+            near = format_hertz(float(f"{there:.4g}"))
+            text = f"the output filter's parts make its {where} {near}, not {format_hertz(corner_hz)}"
+            raise UnmetError(text, INVOLVED_IN_FILTER)
+    peak_db = got.get("peak")
+    if wanted.peak_db is not None and (peak_db is None or abs(peak_db - wanted.peak_db) > PEAK_DB):
+        near = f"comes no nearer than {peak_db:.2f} dB" if peak_db else "has no peak"
+        text = f"a {circuit.filter.kind} filter with these parts {near}, not {wanted.peak_db:g} dB"
+        raise UnmetError(text, INVOLVED_IN_FILTER)

@@ -1,4 +1,4 @@
-"""What the fits share: a circuit with fitted values in it, and unknowns found so that figures are met."""
+"""What the fits share: a circuit with fitted values in it, unknowns found so that figures are met, and when none do."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from scipy.optimize import least_squares
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.origins import Origin
 from sublatch.circuit.with_settings import with_settings
+from sublatch.errors import CircuitError
 
 
 def with_fitted(circuit: Circuit, settings: Mapping[str, float | str | None]) -> Circuit:
@@ -50,3 +51,20 @@ def solved(
         gtol=1e-8,
     )
     return [float(value) for value in np.exp(found.x)]
+
+
+class UnmetError(CircuitError):
+    """A figure that no value of what is left open reaches.
+
+    Parameters
+    ----------
+    text
+        What cannot be, and the nearest that can.
+    involved
+        The figures and the tables of settings that have a say in it.
+    """
+
+    def __init__(self, text: str, involved: tuple[str, ...]) -> None:
+        super().__init__(text)
+        self.text = text
+        self.involved = involved
