@@ -105,7 +105,7 @@ def test_a_volume_at_unity_is_told_once():
     for start in ("unity 7.03", "set 3.00"):
         assert both.count(f"\n  {start}") == 6
     rows = json.loads(run(*unity, "--json").stdout)["headroom"]
-    assert [row["at"] for row in rows] == ["unity", "unity", "set", "set"]
+    assert [row["at"] for row in rows] == ["unity", "unity", "set", "set", "full", "full"]
 
 
 def test_clipping_at_unity_is_remarked_on(folder):
@@ -113,6 +113,16 @@ def test_clipping_at_unity_is_remarked_on(folder):
     loud = run(*words, "--full-scale", "20V")
     assert re.search(r"at unity the output clips: it is \d+\.\d dB past the limits of 9 V", loud.stdout)
     assert "clips" not in run(*words, "--full-scale", "1V").stdout
+
+
+def test_full_volume_and_where_clipping_begins_are_told(folder):
+    words = ("-c", "gated-first-order", "--take", folder / "line.wav", "--full-scale")
+    loud, soft = (run(*words, volts).stdout for volts in ("8V", "1V"))
+    begins = re.search(r"  volume: clipping begins at (\d\.\d\d), with 9 V\n", loud)
+    assert begins
+    assert f"\n  clips {begins[1]}" in loud
+    assert "\n  full 10.00" in soft
+    assert "  volume: no clipping even at 10, with 9 V\n" in soft
 
 
 def test_the_two_sweeps_of_the_trade_differ_as_it_says(tmp_path):

@@ -191,25 +191,40 @@ def _print_headrooms(report: Knobs) -> None:
             f"{level(supply.headroom_db, 'dB'):>10} {share(supply.at_limit_share):>6} %" for supply in row.supplies
         )
         click.echo(f"  {_volume(row):<13}{row.peak or '–':<7}{''.join(cells)}")
-    for row in rows:
+    told = [row for row in rows if row.at in ("unity", "set")]
+    for row in told:
         room = None if row.first is None else row.node_headroom_db[row.first]
         first = "nothing sounds"
         if room is not None:
             first = f"first to reach the limits is the {row.first}, {_room(room, row)}"
         click.echo(f"  {_volume_and_peak(row)}: {first}")
-    for row in rows:
+    for row in told:
         if row.hardest is not None:
             click.echo(f"  {_volume_and_peak(row)}: {_hardest(row.hardest, row)}")
-    for at in dict.fromkeys(row.at for row in rows):
+    for row in report.headrooms:
+        if row.at in ("full", "clips"):
+            _print_clipping(row)
+    for at in dict.fromkeys(row.at for row in told):
         cost = peak_cost_db(rows, at)
         if cost is not None:
             click.echo(f"  {at}: the peaked position costs {number(cost)} dB of headroom")
 
 
 def _without_repeats(rows: Sequence[Headroom]) -> list[Headroom]:
-    """Return the rows without those as the knobs are set where the volume is set to unity."""
-    unity = {f"{row.volume:.2f}" for row in rows if row.at == "unity"}
-    return [row for row in rows if row.at == "unity" or f"{row.volume:.2f}" not in unity]
+    """Return the rows without those where the volume knob stands as in one before."""
+    first: dict[tuple[str, str | None], Headroom] = {}
+    for row in rows:
+        first.setdefault((f"{row.volume:.2f}", row.peak), row)
+    return list(first.values())
+
+
+def _print_clipping(row: Headroom) -> None:
+    """Print where clipping begins, or that it does not."""
+    room, peak = row.node_headroom_db[BUFFER_NAME], "" if row.peak is None else f", {row.peak}"
+    if row.at == "clips":
+        click.echo(f"  volume{peak}: clipping begins at {row.volume:.2f}, with {row.supply_volts:g} V")
+    elif room is not None and room >= 0.0:
+        click.echo(f"  volume{peak}: no clipping even at 10, with {row.supply_volts:g} V")
 
 
 def _hardest(hardest: Hardest, row: Headroom) -> str:
