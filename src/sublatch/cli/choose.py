@@ -253,8 +253,14 @@ def _write(choice: Choice, circuit: str, output: Path, *, inputs: list[str], ove
 
 
 def _note_changes(written: Fitted) -> None:
-    """Say where the volume stands now, where unity has moved."""
-    volume = written.circuit.knobs.volume
+    """Say which trim resistor there is now and where the volume stands, where unity has moved."""
+    from sublatch.units import format_ohms
+
+    trim_ohm, volume = written.circuit.output.trim_resistor, written.circuit.knobs.volume
+    if trim_ohm != written.old_trim_ohm and written.old_trim_ohm is not None:
+        now = "none" if trim_ohm is None else format_ohms(trim_ohm)
+        was = format_ohms(written.old_trim_ohm)
+        note(f"to keep unity where it was, output.trim_resistor is {now}, was {was}")
     if volume == written.old_volume:
         return
     before, after = (

@@ -50,6 +50,7 @@ def print_knobs(report: Knobs) -> None:
     _print_unities(report.unities, report.headrooms)
     if report.trim is not None:
         _print_trim(report.trim)
+        _print_ways(report)
     _print_headrooms(report)
     _print_couplings(report.couplings, report.circuit)
     _print_remarks(report)
@@ -167,6 +168,23 @@ def _print_trim(trim: Trim) -> None:
     exact = f"{trim.exact_ohm / 1000.0:.4g} kΩ"
     click.echo(f"  output.trim_resistor = {format_ohms(trim.resistor_ohm)} (E24; the exact value is {exact})")
     click.echo(f"  it takes out {trim.takes_out_db:.1f} dB at 10; measured with it: {outcome}")
+
+
+def _print_ways(report: Knobs) -> None:
+    """Print the tapers and trim resistors together that put unity where it was asked for, the best first."""
+    if not report.ways or report.settled is None:
+        return
+    click.echo("\ntaper and trim together, the best first: not twitchy, few parts exchanged, even steps")
+    rows: list[tuple[str, ...]] = [("pot", "trim", "to ground", "off dB", "steepest dB", "gentlest dB", "exchanged")]
+    for way in report.ways:
+        trim = "none" if way.trim_ohm is None else format_ohms(way.trim_ohm)
+        figures = (number(value, places=2) for value in (way.off_db, way.steepest_db, way.gentlest_db))
+        exchanged = ", ".join(path.removeprefix("output.") for path in way.exchanged) or "nothing"
+        rows.append((way.pot, trim, format_ohms(way.ground_ohm), *figures, exchanged))
+    click.echo(columns(rows))
+    first, found = report.ways[0], report.settled
+    in_hand = f"{found.excess_gain_db:.1f} dB in hand"
+    click.echo(f"  measured with {first.pot}: unity at {_position(found.position)}, {in_hand}; -o writes it")
 
 
 def _position(position: float | None) -> str:
