@@ -11,6 +11,7 @@ from sublatch.cli.demo import demo
 from sublatch.cli.exit_status import ReportingGroup
 from sublatch.cli.knobs import knobs
 from sublatch.cli.manual import manual
+from sublatch.cli.mybox import mybox
 from sublatch.cli.render import render
 from sublatch.cli.response import response
 from sublatch.cli.settings import settings
@@ -43,5 +44,6 @@ def main() -> None:
 register()
 for _command in (
     *(demo, audition, render, take, track, trial, tune, response, choose, knobs, sheet, circuits, settings, manual),
+    mybox,
 ):
     main.add_command(_command)
