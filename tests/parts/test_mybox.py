@@ -157,6 +157,17 @@ def test_facts_that_contradict_each_other_are_told_with_the_nearest_that_works(f
     assert ways.items() <= found.items()
 
 
+def test_parts_that_are_read_may_be_off_as_parts_are():
+    """39 kΩ and 15 nF are 272.06 Hz: 1.1 % from 275 Hz, of which a capacitor of 10 % may be to blame."""
+    known = {**GATED, "filter.resistor": "39k", "filter.capacitor": "15n"}
+    box = my_box(BoxFacts(corner_hz=275.0, known=known))
+    assert (box.circuit.filter.resistor, box.circuit.filter.capacitor) == (39e3, 15e-9)
+    (doubtful,) = box.doubtful
+    assert "the parts read make the corner 272 Hz, stated is 275 Hz" in doubtful.text
+    assert {way.doubt for way in doubtful.alternatives} == {"corner", "filter.resistor", "filter.capacitor"}
+    assert my_box(BoxFacts(corner_hz=272.1, known=known)).doubtful == ()
+
+
 def test_the_gain_of_the_output_buffer_is_what_is_missing():
     """With 1 + 100/8.2 the built-in box has 12.61 dB in hand; 20 dB want 7.39 dB more of 1 + Rf / Rg."""
     box = my_box(BoxFacts(in_hand_db=20.0, known={**GATED, "output.feedback_resistor": "100k"}))
