@@ -177,6 +177,13 @@ def test_the_gain_of_the_output_buffer_is_what_is_missing():
     assert box.circuit.origins["output.feedback_resistor"] == "known"
 
 
+def test_a_box_may_be_too_soft():
+    box = my_box(BoxFacts(in_hand_db=-4.0, known=LINEAR))
+    assert box.figure("in-hand").value == pytest.approx(-4.0, abs=0.1)
+    assert box.figure("unity").value is None
+    assert box.circuit.knobs.volume == 10.0
+
+
 def test_every_way_out_works_once_it_is_taken():
     facts = BoxFacts(unity_at=3.0, in_hand_db=12.0, known={**LINEAR, "output.load": "1M"})
     _, ways = refused(facts)
@@ -189,7 +196,8 @@ def test_every_way_out_works_once_it_is_taken():
     ("facts", "message"),
     [
         (BoxFacts(unity_at=30.0), r"unity must be 0.1 to 10 of 10, got 30; was it meant as 3\?"),
-        (BoxFacts(in_hand_db=-3.0), "in-hand must be 0 to 60 dB, got -3"),
+        (BoxFacts(in_hand_db=-40.0), "in-hand must be -30 to 60 dB, got -40"),
+        (BoxFacts(unity_at=9.0, in_hand_db=-3.0), "where unity is on the knob, nothing is missing at 10"),
         (BoxFacts(corner_hz=0.2), "corner must be 5 to 20000 Hz, got 0.2"),
         (BoxFacts(low_hz=100.0), "low and high go together"),
         (BoxFacts(low_hz=300.0, high_hz=100.0), "low must be below high, got 300 Hz and 100 Hz"),
