@@ -108,7 +108,19 @@ def test_nothing_is_asked_where_nobody_is():
 
 
 def test_questions_are_asked_of_what_is_not_given_and_wrong_answers_again():
-    answers = ["gated", "6 apples", "6dB", "275Hz", "?", "3", "10.5dB", *[""] * 4]
+    answers = [
+        "gated",
+        "6 apples",
+        "6dB",
+        "275Hz",
+        "?",
+        "3",
+        "10.5dB",
+        *[""] * 4,
+        "filter.capacitr=22n",
+        "filter.capacitor=22n",
+        "",
+    ]
     result = run("--ask", "--volume-pot", "10k", "-o", "box.toml", input="\n".join(answers) + "\n")
     assert result.exit_code == 0, result.output
     assert "--filter must be one of none, 0dB, 6dB" in result.stderr
@@ -116,13 +128,17 @@ def test_questions_are_asked_of_what_is_not_given_and_wrong_answers_again():
     assert "Corner with tone at 0" not in result.stderr
     command = result.stdout.splitlines()[-1]
     assert (
-        "--volume-pot 10k --octave gated --filter 6dB --corner 275Hz --unity-at 3 --in-hand 10.5dB --no-ask" in command
+        "--volume-pot 10k --octave gated --filter 6dB --corner 275Hz --unity-at 3 --in-hand 10.5dB "
+        "--read filter.capacitor=22n --no-ask" in command
     )
-    assert load_circuit("box.toml").origins["supply"] == "assumed"
+    assert "unknown key 'capacitr'; did you mean 'capacitor'?" in result.stderr
+    made = load_circuit("box.toml")
+    assert made.filter.capacitor == 22e-9
+    assert (made.origins["filter.capacitor"], made.origins["supply"]) == ("known", "assumed")
 
 
 def test_a_swept_filter_is_asked_for_its_two_corners():
-    answers = ["polarity", "swept", "100Hz", "3kHz", "4dB", *[""] * 9]
+    answers = ["polarity", "swept", "100Hz", "3kHz", "4dB", *[""] * 10]
     result = run("--ask", input="\n".join(answers) + "\n")
     assert result.exit_code == 0, result.output
     assert "Where is its corner" not in result.stderr
@@ -138,7 +154,7 @@ def test_questions_that_end_early_write_nothing(folder):
 @pytest.mark.parametrize(("choice", "load", "unity"), [("0", 10.77e3, 3.0), ("1", 1e6, 2.52), ("2", 1e6, 3.0)])
 def test_which_fact_to_trust_is_asked(choice, load, unity):
     given = ("--supply", "9V", "--mix-resistor", "22k", "--at-5", "7.8dB")
-    answers = "\n\n" + choice + "\n"  # at 5 and the load are not known
+    answers = "\n\n\n" + choice + "\n"  # at 5, the load and what else is on the board are not known
     result = run(*BOX, "--in-hand", "12dB", *given[:4], "--ask", "-o", "box.toml", input=answers)
     assert result.exit_code == 0, result.output
     assert "0  trust all of it" in result.stderr
@@ -153,7 +169,7 @@ def test_a_contradiction_is_settled_by_who_is_asked_or_refused():
     assert refused.exit_code == 2
     assert "sublatch: which is to be trusted less?" in refused.stderr
     assert "sublatch:   --doubt in-hand: in-hand is 10.5 dB, not 12 dB" in refused.stderr
-    asked = run(*words, "--ask", input="\n2\n")
+    asked = run(*words, "--ask", input="\n\n2\n")
     assert asked.exit_code == 0, asked.output
     assert "--doubt in-hand" in asked.stdout.splitlines()[-1]
 

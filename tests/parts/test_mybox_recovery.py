@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 import box_lines
+from circuit_equations import Values, solve
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.save import save_circuit
 from sublatch.parts.mybox.facts import BoxFacts
@@ -50,6 +51,52 @@ def test_the_box_that_was_asked_for_comes_out(in_hand_db, load_ohm, pot, tmp_pat
         assert circuit.output.load == pytest.approx(load_ohm * circuit.output.pot.value / 10e3, rel=0.01)
         assert circuit.origins["output.load"] == "fitted"
         assert [way.doubt for way in box.doubtful[0].alternatives] == ["unity", "in-hand"]
+
+
+def integrated_db(circuit, position):
+    """Effect against bypassed with the volume at a position, by the differential equations of the whole path, in dB."""
+    detector, made, output = circuit.detector, circuit.filter, circuit.output
+    below = output.pot.value * position / 10.0
+    track = circuit.mix.direct_pot.value
+    values = Values(
+        input_c=circuit.input.coupling,
+        input_r=circuit.input.resistance,
+        detector_r=detector.filter.first_resistor,
+        detector_c=(
+            detector.filter.first_ground_capacitor,
+            detector.filter.feedback_capacitor,
+            detector.filter.second_ground_capacitor,
+        ),
+        fraction=detector.fraction,
+        hold_s=detector.hold_resistor * detector.hold_capacitor,
+        floor=detector.floor,
+        gains=(1.0, 0.0),
+        filter_r=made.first_resistor,
+        filter_ground_c=made.ground_capacitor,
+        filter_feedback_c=made.feedback_capacitor,
+        mix_r=(circuit.mix.octave_resistor, circuit.mix.direct_resistor),
+        direct_upper=track,
+        direct_lower=1e-3,
+        coupling_c=output.coupling,
+        volume_upper=output.pot.value - below + 1e-3,
+        volume_lower=below,
+        load=output.load,
+        gain=1.0 + output.feedback_resistor / output.ground_resistor,
+        limits=(-100.0, 100.0),
+    )
+    period = 2.0 / box_lines.TONE_HZ
+    times = np.arange(12 * 400, 24 * 400) * period / 400.0  # twelve periods of the octave, once all has settled
+    out, _ = solve(values, lambda t: 0.2 * np.sin(2.0 * np.pi * box_lines.TONE_HZ * t), times)
+    return 10.0 * np.log10(np.mean(np.square(out - np.mean(out))) / (0.2**2 / 2.0))
+
+
+def test_the_differential_equations_of_the_path_agree():
+    """Kirchhoff's laws integrated, with comparator, peak stores and flip-flop: unity at 3, 12 dB in hand."""
+    known = {**GATED, "filter.kind": "second-order", "output.pot.value": "10k"}
+    made = my_box(BoxFacts(corner_hz=275.0, unity_at=3.0, in_hand_db=12.0, known=known)).circuit
+    assert integrated_db(made, 3.0) == pytest.approx(0.0, abs=0.2)
+    assert integrated_db(made, 10.0) == pytest.approx(12.0, abs=0.2)
+    assert integrated_db(made, 3.1) > 0.0 > integrated_db(made, 2.9)  # so unity is within a tenth of a position
 
 
 def invented(rng):

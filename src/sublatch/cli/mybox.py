@@ -95,7 +95,7 @@ def mybox(
     line = _read_take(take, full_scale, channel)
     given = answers if recording is None else recorded(answers, read_tone(read_take(recording), tone))
     is_asked = _is_terminal() if asks is None else asks
-    given = ask(given) if is_asked else given
+    given, read = ask(given, read) if is_asked else (given, read)
     box, doubted = _settled(given, read, doubt, line, is_asked=is_asked)
     command = _command(context, given, read, doubted, output)
     if output is not None:
@@ -134,7 +134,8 @@ def _settled(
     from sublatch.parts.mybox.contradiction import ContradictionError
     from sublatch.parts.mybox.job import my_box
 
-    doubted, trusts_all = list(doubt), False
+    doubted: list[str] = list(doubt)
+    trusted: set[str] = set()
     while True:
         facts = facts_from(answers, read, doubted)
         try:
@@ -144,10 +145,11 @@ def _settled(
                 raise
             doubted.append(_chosen(problem.contradiction))
             continue
-        if not is_asked or not box.doubtful or trusts_all:
+        open_ones = [one for one in box.doubtful if one.text not in trusted]
+        if not is_asked or not open_ones:
             return box, doubted
-        chosen = _chosen(box.doubtful[0], all_hold=True)
-        trusts_all = not chosen
+        chosen = _chosen(open_ones[0], all_hold=True)
+        trusted.add(open_ones[0].text)
         doubted += [chosen] if chosen else []
 
 

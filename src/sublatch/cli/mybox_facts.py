@@ -11,7 +11,7 @@ import click
 
 from sublatch.cli.changes import read_changes
 from sublatch.cli.options import note
-from sublatch.errors import UnitError, nearest_hint
+from sublatch.errors import CircuitError, UnitError, nearest_hint
 
 if TYPE_CHECKING:
     from sublatch.parts.mybox.facts import BoxFacts
@@ -33,6 +33,7 @@ OCTAVES = {
 TAPERS = {word: word for word in ("linear", "log", "reverse-log")}
 LEAST_PEAK_DB, RECORDED_OFF = 0.3, 0.03
 """From which peak on a recording speaks of one, and by which share it may be off what was stated."""
+BOARD = "A value read on the board, such as filter.capacitor=22n; empty when there is no other"
 UNKNOWN = ("", "?", "don't know", "dont know", "unknown")
 
 
@@ -264,8 +265,8 @@ def fact_options(function: Callable[..., Any]) -> Callable[..., Any]:
     return with_answers
 
 
-def ask(answers: Mapping[str, str]) -> dict[str, str]:
-    """Return the answers with those that a terminal gives to the questions that are left; empty is don't know."""
+def ask(answers: Mapping[str, str], read: Sequence[str]) -> tuple[dict[str, str], tuple[str, ...]]:
+    """Return answers and values read on the board, with those that a terminal gives; empty is don't know."""
     given = dict(answers)
     click.echo("What is known of the box? Leave empty what is not.", err=True)
     for fact in FACTS:
@@ -274,7 +275,28 @@ def ask(answers: Mapping[str, str]) -> dict[str, str]:
         answer = click.prompt(fact.question, default="", show_default=False, value_proc=_reader(fact), err=True)
         if answer:
             given[fact.key] = answer
-    return given
+    values = list(read)
+    while True:
+        value = click.prompt(BOARD, default="", show_default=False, value_proc=_board_reader(given, values), err=True)
+        if not value:
+            return given, tuple(values)
+        values.append(value)
+
+
+def _board_reader(given: Mapping[str, str], values: Sequence[str]) -> Callable[[str], str]:
+    """Return what checks a value read on the board against all that is known so far."""
+    from sublatch.parts.mybox.classes import class_circuit
+
+    def read(text: str) -> str:
+        if text.strip().lower() in UNKNOWN:
+            return ""
+        try:
+            class_circuit(facts_from(given, [*values, text], ()))
+        except (UnitError, CircuitError) as problem:
+            raise click.UsageError(str(problem)) from None
+        return text.strip()
+
+    return read
 
 
 def _is_asked(fact: Fact, given: Mapping[str, str]) -> bool:

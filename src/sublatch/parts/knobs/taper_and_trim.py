@@ -105,9 +105,9 @@ def volume_ways(circuit: Circuit, *, position: float, full_db: float) -> tuple[V
     Notes
     -----
     One way for the pot's own taper and for each that is sold. First come those that need no more gain than
-    `MOST_ADDED_DB`, and of these those that are not twitchy; then those that exchange the least, where no other taper is
-    needed to be as even as the best to `EVENER_DB`; then the most even. So the pot stays where its own taper will do.
-    Levels are those of the network at 1 kHz.
+    `MOST_ADDED_DB`, and of these those that are not twitchy; then those that exchange the least, where no other taper
+    is needed to be as even as the best to `EVENER_DB`; then the most even. So the pot stays where its own taper will
+    do. Levels are those of the network at 1 kHz.
     """
     own = circuit.output.pot
     tracks = [(own.taper, own.midpoint), *(track for track in TRACKS if _is_other(track, circuit))]

@@ -13,7 +13,7 @@ KINDS_BY_SLOPE = {0: "none", 6: "first-order", 12: "second-order", 18: "third-or
 """The output filter's kind by how steeply it falls, in dB per octave: 6 dB for each order."""
 SWEPT = "swept-second-order"
 """The filter of a box whose tone knob sweeps the corner."""
-LARGEST_IN_HAND_DB = 60.0
+LEAST_IN_HAND_DB, LARGEST_IN_HAND_DB = -30.0, 60.0
 LOWEST_HZ, HIGHEST_HZ = 5.0, 20e3
 
 
@@ -32,7 +32,7 @@ class BoxFacts:
     unity_at
         Position of the volume knob at which the effect is as loud as the bypassed note.
     in_hand_db
-        How much louder the effect is than the bypassed note with the volume at 10.
+        How much louder the effect is than the bypassed note with the volume at 10; below 0 it is softer.
     half_db
         How much louder the effect is with the volume at 10 than with it at 5.
     known
@@ -99,7 +99,7 @@ LIMITS = {
     "high_hz": (LOWEST_HZ, HIGHEST_HZ, "Hz"),
     "peak_db": (0.0, 24.0, "dB"),
     "unity_at": (0.1, 10.0, "of 10"),
-    "in_hand_db": (0.0, LARGEST_IN_HAND_DB, "dB"),
+    "in_hand_db": (LEAST_IN_HAND_DB, LARGEST_IN_HAND_DB, "dB"),
     "half_db": (0.1, LARGEST_IN_HAND_DB, "dB"),
 }
 """From where to where each may be."""
@@ -125,5 +125,7 @@ def check_facts(facts: BoxFacts) -> None:
             raise CircuitError("corner is for a filter without a tone knob; low and high say it where there is one")
         if not facts.low_hz < facts.high_hz:
             raise CircuitError(f"low must be below high, got {facts.low_hz:g} Hz and {facts.high_hz:g} Hz")
+    if facts.unity_at is not None and facts.in_hand_db is not None and facts.in_hand_db < 0.0:
+        raise CircuitError(f"where unity is on the knob, nothing is missing at 10, got in-hand {facts.in_hand_db:g} dB")
     if facts.unity_at == 10.0 and facts.in_hand_db is not None and facts.in_hand_db > 0.0:
         raise CircuitError(f"with unity at 10 nothing is in hand above it, got in-hand {facts.in_hand_db:g} dB")

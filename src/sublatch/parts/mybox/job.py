@@ -13,13 +13,13 @@ from sublatch.circuit.origins import Origin
 from sublatch.circuit.save import settings_of
 from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import CircuitError
-from sublatch.parts.fit.filter_parts import filter_figures, fit_filter
+from sublatch.parts.fit.filter_parts import CORNER_SHARE, INVOLVED_IN_FILTER, filter_figures, fit_filter
 from sublatch.parts.fit.fitting import UnmetError, with_fitted
 from sublatch.parts.knobs.sound_bands import source_bands
 from sublatch.parts.mybox.classes import class_circuit
 from sublatch.parts.mybox.contradiction import Alternative, Contradiction, ContradictionError
 from sublatch.parts.mybox.facts import BoxFacts, check_facts
-from sublatch.parts.mybox.figures import UNITS, Figure, figures_of, in_words, title_of
+from sublatch.parts.mybox.figures import HERTZ, UNITS, Figure, figures_of, in_words, title_of
 from sublatch.parts.mybox.measurements import Measurement, cheapest
 from sublatch.parts.mybox.volume_fit import HALF_WAY, LOAD, POT, UnitySource, fit_volume
 from sublatch.signal.chain import output_sources
@@ -173,6 +173,22 @@ def _stated(facts: BoxFacts, name: str) -> str:
 
 
 def _doubtful(box: Box, take: Take | None) -> tuple[Contradiction, ...]:
+    """Return what holds together only with a load that nobody said, or with parts that are off what is on them."""
+    return (*_parts_are_off(box, take), *_load_is_guessed(box, take))
+
+
+def _parts_are_off(box: Box, take: Take | None) -> tuple[Contradiction, ...]:
+    """Return where parts that were read make another corner than was stated, as near as parts are made."""
+    found = []
+    for one in box.figures:
+        if one.unit == HERTZ and one.stated and one.value and abs(one.value / one.stated - 1.0) > CORNER_SHARE:
+            made, stated = in_words(one.value, HERTZ), in_words(one.stated, HERTZ)
+            text = f"the parts read make the {one.name} {made}, stated is {stated}: no more than such parts are off"
+            found.append(Contradiction(text, _ways_out(box.facts, take, INVOLVED_IN_FILTER)))
+    return tuple(found)
+
+
+def _load_is_guessed(box: Box, take: Take | None) -> tuple[Contradiction, ...]:
     """Return what holds together only with a load that nobody said."""
     facts, circuit = box.facts, box.circuit
     if circuit.origins.get(LOAD) != "fitted" or facts.half_db is not None:

@@ -51,6 +51,7 @@ def box_heading(box: Box, command: str) -> str:
     for one in box.figures:
         if one.stated is not None:
             lines.append(f"{one.name}: {in_words(one.value, one.unit)}; stated {in_words(one.stated, one.unit)}.")
+    lines += [f"To mind: {one.text}." for one in box.doubtful]
     counts = ", ".join(f"{len(box.paths(origin))} {origin}" for origin in ORIGINS)
     lines += [f"Values: {counts}. Fitted ones need not be sold.", "Made again with:", command]
     return "\n".join(lines)
