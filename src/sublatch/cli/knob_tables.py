@@ -173,12 +173,13 @@ def _print_ways(report: Knobs) -> None:
     if not report.ways or report.settled is None:
         return
     click.echo("\ntaper and trim together, the best first: not twitchy, few parts exchanged, even steps")
-    rows: list[tuple[str, ...]] = [("pot", "trim", "to ground", "off dB", "steepest dB", "gentlest dB", "exchanged")]
+    for_gain = report.ways[0].gain_setting.replace("_", " ")
+    rows: list[tuple[str, ...]] = [("pot", "trim", for_gain, "off dB", "steepest dB", "gentlest dB", "exchanged")]
     for way in report.ways:
         trim = "none" if way.trim_ohm is None else format_ohms(way.trim_ohm)
         figures = (number(value, places=2) for value in (way.off_db, way.steepest_db, way.gentlest_db))
         exchanged = ", ".join(path.removeprefix("output.") for path in way.exchanged) or "nothing"
-        rows.append((way.pot, trim, format_ohms(way.ground_ohm), *figures, exchanged))
+        rows.append((way.pot, trim, format_ohms(way.gain_ohm), *figures, exchanged))
     click.echo(columns(rows))
     first, found = report.ways[0], report.settled
     in_hand = f"{found.excess_gain_db:.1f} dB in hand"

@@ -44,7 +44,7 @@ if TYPE_CHECKING:
         "How it makes the octave, and its filter": ("--octave", "--filter", "--corner", "--low", "--high", "--peak"),
         "Volume knob": ("--volume-pot", "--taper", "--unity-at", "--in-hand", "--at-5", "--load"),
         "Measured": ("--recording", "--tone"),
-        "Board": ("--supply", "--mix-resistor", "--read"),
+        "Board": ("--supply", "--mixing", "--mix-resistor", "--read"),
         "What to trust": ("--doubt", "--ask"),
     },
 )

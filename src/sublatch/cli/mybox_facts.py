@@ -30,10 +30,12 @@ OCTAVES = {
     **dict.fromkeys(("gated", "gain-gated"), "gain-gated"),
     **dict.fromkeys(("polarity", "polarity-switched"), "polarity-switched"),
 }
+MIXINGS = {word: word for word in ("two-resistors", "virtual-earth", "none")}
 TAPERS = {word: word for word in ("linear", "log", "reverse-log")}
 LEAST_PEAK_DB, RECORDED_OFF = 0.3, 0.03
 """From which peak on a recording speaks of one, and by which share it may be off what was stated."""
 BOARD = "A value read on the board, such as filter.capacitor=22n; empty when there is no other"
+LOAD = "output.load"
 UNKNOWN = ("", "?", "don't know", "dont know", "unknown")
 
 
@@ -152,13 +154,22 @@ FACTS: tuple[Fact, ...] = (
     ),
     Fact("--supply", "VOLTS", "Its supply.", "Supply, such as 9V", "volts", "supply", {}),
     Fact(
+        "--mixing",
+        "WORD",
+        "How the direct signal is mixed in: two-resistors, virtual-earth or none.",
+        "How is the direct signal mixed in (two-resistors, virtual-earth; none where it cannot be)",
+        MIXINGS,
+        "mix.kind",
+        {},
+    ),
+    Fact(
         "--mix-resistor",
         "OHMS",
         "Resistor from the output filter to where the direct signal joins.",
         "Resistor from the output filter to where the direct signal is mixed in",
         "ohms",
         "mix.octave_resistor",
-        {},
+        {"mixing": ("none",)},
     ),
     Fact(
         "--load",
@@ -166,7 +177,7 @@ FACTS: tuple[Fact, ...] = (
         "What follows the volume pot's wiper, as a load.",
         "Input resistance of what follows the volume pot's wiper, such as 1M",
         "ohms",
-        "output.load",
+        LOAD,
         {},
     ),
 )
@@ -217,6 +228,7 @@ def facts_from(answers: Mapping[str, str], read: Sequence[str], doubts: Sequence
     CircuitError
         When there is no such fact to doubt.
     """
+    from sublatch.parts.mybox.classes import known_load_path
     from sublatch.parts.mybox.facts import BoxFacts
 
     figures: dict[str, Any] = {}
@@ -225,7 +237,11 @@ def facts_from(answers: Mapping[str, str], read: Sequence[str], doubts: Sequence
         if fact.key in answers:
             target = known if fact.target == "supply" or "." in fact.target else figures
             target[fact.target] = read_fact(fact, answers[fact.key])
-    facts = BoxFacts(**figures, known={**known, **read_changes(tuple(read), option="--read")})
+    load_ohm = known.pop(LOAD, None)
+    known |= read_changes(tuple(read), option="--read")
+    if load_ohm is not None:
+        known.setdefault(known_load_path(known), load_ohm)
+    facts = BoxFacts(**figures, known=known)
     for name in doubts:
         facts = facts.without(name)
     return facts

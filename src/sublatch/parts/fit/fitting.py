@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 from scipy.optimize import least_squares
@@ -22,6 +23,14 @@ def with_fitted(circuit: Circuit, settings: Mapping[str, float | str | None]) ->
 def is_open(circuit: Circuit, path: str) -> bool:
     """Return whether a value is only assumed so far, so that it may be fitted."""
     return circuit.origins.get(path) == "assumed"
+
+
+def value_at(circuit: Circuit, path: str) -> Any:
+    """Return the value at a dotted path."""
+    value: Any = circuit
+    for step in path.split("."):
+        value = getattr(value, step)
+    return value
 
 
 def solved(

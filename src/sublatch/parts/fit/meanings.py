@@ -14,7 +14,7 @@ from sublatch.circuit.save import settings_of
 from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import CircuitError, UnitError
 from sublatch.parts.fit.filter_parts import WantedFilter, filter_figures, fit_filter
-from sublatch.parts.fit.fitting import UnmetError
+from sublatch.parts.fit.fitting import UnmetError, value_at
 from sublatch.parts.knobs.travel import position_of_corner
 from sublatch.parts.knobs.trim import trim
 from sublatch.signal.chain import output_sources
@@ -115,7 +115,7 @@ def _peak(circuit: Circuit, peak_db: float) -> dict[str, Any]:
         return _fitted(circuit, WantedFilter(corner_hz=figures["corner"], peak_db=peak_db), "")
     wanted = WantedFilter(low_hz=figures["low"], high_hz=figures["high"], peak_db=peak_db)
     peaked = _fitted(circuit, wanted, "_capacitor.peaked")
-    flat = {path.replace(".peaked", ".flat"): _value(circuit, path.replace(".peaked", ".flat")) for path in peaked}
+    flat = {path.replace(".peaked", ".flat"): value_at(circuit, path.replace(".peaked", ".flat")) for path in peaked}
     return {**flat, **peaked, "switches.peak": "peaked"}
 
 
@@ -128,16 +128,8 @@ def _fitted(circuit: Circuit, wanted: WantedFilter, ending: str) -> dict[str, An
     except UnmetError as problem:
         raise CircuitError(problem.text) from None
     changed = [path for path, mark in fitted.origins.items() if mark == "fitted"]
-    values = {path: _value(fitted, path) for path in changed}
+    values = {path: value_at(fitted, path) for path in changed}
     return {path: float(f"{value:.4g}") if isinstance(value, float) else value for path, value in values.items()}
-
-
-def _value(circuit: Circuit, path: str) -> Any:
-    """Return the value at a dotted path."""
-    value: Any = circuit
-    for step in path.split("."):
-        value = getattr(value, step)
-    return value
 
 
 def _unity(circuit: Circuit, position: float) -> dict[str, Any]:
@@ -148,13 +140,12 @@ def _unity(circuit: Circuit, position: float) -> dict[str, Any]:
     if found.possible:
         exact = None if found.resistor_ohm is None else found.exact_ohm
         return {"output.trim_resistor": None if exact is None else float(f"{exact:.4g}"), **at}
-    if found.missing_db is None or found.ground_resistor_ohm is None:
+    more = {} if found.missing_db is None else circuit.output.exact_gain(10.0 ** (found.missing_db / 20.0))
+    if not more:
         without = "beyond 10" if found.position is None else f"at {found.position:.2f}"
         raise CircuitError(f"the output buffer has no gain that puts unity at {position:g}; as it is, it is {without}")
-    output = circuit.output
-    gain = (1.0 + output.feedback_resistor / output.ground_resistor) * 10.0 ** (found.missing_db / 20.0)
-    ohm = output.feedback_resistor / (gain - 1.0)
-    return {"output.trim_resistor": None, "output.ground_resistor": float(f"{ohm:.4g}"), **at}
+    gain = {f"output.{setting}": float(f"{ohm:.4g}") for setting, ohm in more.items()}
+    return {"output.trim_resistor": None, **gain, **at}
 
 
 _FINDERS = {"corner": _corner, "peak": _peak, "unity": _unity}

@@ -12,15 +12,15 @@ from sublatch.circuit.components.pots import FULL_TURN, Taper
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.with_settings import with_settings
 from sublatch.parts.knobs.travel import TRACKS, TWITCHY, KnobCurve, knob_curve, taper_name, with_taper
-from sublatch.parts.knobs.trim import LEAST_GROUND_OHM, LEAST_OHM, MOST_OHM, NOTHING_DB, exact_trim_ohm, taken_out_db
+from sublatch.parts.knobs.trim import LEAST_OHM, MOST_OHM, NOTHING_DB, exact_trim_ohm, taken_out_db
 from sublatch.signal.unity import volume_gain_db
 
 EVENER_DB = 0.5
 """A pot is not worth exchanging for steps that differ by less than this less."""
 MOST_ADDED_DB = 12.0
 """More gain in the output buffer makes its noise and what it picks up loud. Common practice, no source."""
-COSTS = {"output.pot.taper": 2, "output.trim_resistor": 1, "output.ground_resistor": 1}
-"""How much work an exchange is: a pot is that of two resistors."""
+POT_COST = 2
+"""How much work it is to exchange a pot, against a resistor."""
 
 
 @dataclass(frozen=True)
@@ -31,8 +31,11 @@ class VolumeWay:
     ----------
     taper, midpoint
         Of the volume pot.
-    trim_ohm, ground_ohm
-        The trim resistor, None for none, and the resistor to ground that sets the output buffer's gain; E24 values.
+    trim_ohm, gain_ohm
+        The trim resistor, None for none, and the resistor that sets the output buffer's gain; E24 values where they are
+        exchanged.
+    gain_setting
+        The setting that the latter is, below the output.
     off_db
         How far from unity the effect is at the wanted position, in dB.
     added_db
@@ -46,7 +49,8 @@ class VolumeWay:
     taper: Taper
     midpoint: float
     trim_ohm: float | None
-    ground_ohm: float
+    gain_ohm: float
+    gain_setting: str
     off_db: float
     added_db: float
     steepest_db: float
@@ -76,13 +80,13 @@ class VolumeWay:
     @property
     def cost(self) -> int:
         """How much work it is."""
-        return sum(COSTS[path] for path in self.exchanged)
+        return sum(POT_COST if path == "output.pot.taper" else 1 for path in self.exchanged)
 
     def of(self, circuit: Circuit) -> Circuit:
         """Return a circuit with this pot and these resistors."""
         taper = "output.pot.taper" in self.exchanged
         changed = with_taper(circuit, "volume", self.taper, self.midpoint) if taper else circuit
-        values = {"output.trim_resistor": self.trim_ohm, "output.ground_resistor": self.ground_ohm}
+        values = {"output.trim_resistor": self.trim_ohm, f"output.{self.gain_setting}": self.gain_ohm}
         return with_settings(changed, {path: value for path, value in values.items() if path in self.exchanged})
 
     def json_fields(self) -> dict[str, Any]:
@@ -143,14 +147,15 @@ def _way(circuit: Circuit, taper: Taper, midpoint: float, position: float, full_
     if curve.steepest_per_step is None or curve.gentlest_per_step is None:
         return None
     output, before = made.output, circuit.output
-    gains = [1.0 + one.feedback_resistor / one.ground_resistor for one in (output, before)]
+    gain_setting = output.gain_settings[0]
     return VolumeWay(
         taper=taper,
         midpoint=midpoint,
         trim_ohm=output.trim_resistor,
-        ground_ohm=output.ground_resistor,
+        gain_ohm=getattr(output, gain_setting),
+        gain_setting=gain_setting,
         off_db=off_db,
-        added_db=20.0 * log10(gains[0] / gains[1]),
+        added_db=20.0 * log10(output.gain / before.gain),
         steepest_db=curve.steepest_per_step,
         gentlest_db=curve.gentlest_per_step,
         exchanged=_exchanged(circuit, made),
@@ -169,18 +174,18 @@ def _with_trim(plain: Circuit, position: float, excess_db: float) -> Circuit | N
 
 def _with_gain(plain: Circuit, excess_db: float) -> Circuit | None:
     """Return a circuit whose output buffer has the gain that is missing, by an E24 value; None where none has."""
-    output = plain.output
-    gain = (1.0 + output.feedback_resistor / output.ground_resistor) * 10.0 ** (-excess_db / 20.0)
-    ohm = preferred.nearest(output.feedback_resistor / (gain - 1.0))
-    return with_settings(plain, {"output.ground_resistor": ohm}) if ohm >= LEAST_GROUND_OHM else None
+    exact = plain.output.exact_gain(10.0 ** (-excess_db / 20.0))
+    nearest = {f"output.{setting}": preferred.nearest(ohm) for setting, ohm in exact.items()}
+    return with_settings(plain, nearest) if nearest else None
 
 
 def _exchanged(before: Circuit, after: Circuit) -> tuple[str, ...]:
-    """Return the settings of parts that differ: the pot by its taper, the trim resistor, the buffer's to ground."""
+    """Return the settings of parts that differ: the pot by its taper, the trim resistor, that of the gain."""
     old, new = before.output, after.output
+    gain = old.gain_settings[0]
     differs = {
         "output.pot.taper": (old.pot.taper, old.pot.midpoint) != (new.pot.taper, new.pot.midpoint),
         "output.trim_resistor": old.trim_resistor != new.trim_resistor,
-        "output.ground_resistor": old.ground_resistor != new.ground_resistor,
+        f"output.{gain}": getattr(old, gain) != getattr(new, gain),
     }
     return tuple(path for path, is_other in differs.items() if is_other)

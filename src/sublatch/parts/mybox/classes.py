@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.filters.base import FilterKind
 from sublatch.circuit.filters.kinds import KINDS
 from sublatch.circuit.load import load_circuit
-from sublatch.circuit.model import Circuit
+from sublatch.circuit.model import Circuit, mixing_kinds, output_buffer_kinds, with_kinds_left_out
 from sublatch.circuit.origins import Origin, markable_paths
 from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import CircuitError
@@ -37,7 +40,7 @@ def class_circuit(facts: BoxFacts) -> Circuit:
     """
     octave = str(facts.known.get("octave.kind", LIKELIEST))
     kind = _filter_kind(facts)
-    changes = dict(facts.known) if kind is None else {"filter.kind": kind, **facts.known}
+    changes = {**({} if kind is None else {"filter.kind": kind}), **_stage_kinds(facts.known), **facts.known}
     base = BASES.get(octave, BASES[LIKELIEST])
     circuit = load_circuit(base, changes={"knobs.direct": 0.0, "knobs.volume": _volume(facts), **changes})
     assumed: dict[str, float | None] = {}
@@ -47,6 +50,29 @@ def class_circuit(facts: BoxFacts) -> Circuit:
         assumed["output.coupling"] = COUPLED_S / circuit.output.pot.value
     circuit = with_settings(circuit, assumed)
     return circuit.model_copy(update={"origins": _first_marks(circuit, facts)})
+
+
+def known_load_path(known: Mapping[str, Any]) -> str:
+    """Return the setting that loads the volume pot's wiper, by dotted path, by what is known of the kinds of stages.
+
+    Parameters
+    ----------
+    known
+        Settings by dotted path.
+    """
+    buffer = output_buffer_kinds().get(_stage_kinds(known)["output.kind"])
+    return "output.load" if buffer is None else f"output.{buffer().load_setting}"
+
+
+def _stage_kinds(known: Mapping[str, Any]) -> dict[str, str]:
+    """Return the kinds of mixing stage and output buffer: as known, else the usual, or one that has the parts read."""
+    told = {path: str(known[path]) for path in ("mix.kind", "output.kind") if path in known}
+    for table, kinds in (("mix", mixing_kinds()), ("output", output_buffer_kinds())):
+        usual = with_kinds_left_out({path.split(".")[0]: {"kind": kind} for path, kind in told.items()})[table]["kind"]
+        parts = {path.split(".")[1] for path in known if path.startswith(f"{table}.")}
+        having = [word for word in (usual, *kinds) if word in kinds and parts <= set(kinds[word].model_fields)]
+        told.setdefault(f"{table}.kind", having[0] if having else usual)
+    return told
 
 
 def _volume(facts: BoxFacts) -> float | str:
@@ -81,7 +107,9 @@ def _first_marks(circuit: Circuit, facts: BoxFacts) -> dict[str, Origin]:
     for path in markable_paths(circuit):
         known = path in settled or any(path == one or path.startswith(f"{one}.") for one in facts.known)
         marks[path] = "known" if known else "assumed"
-    for table, pot in (("output.pot", circuit.output.pot), ("mix.direct_pot", circuit.mix.direct_pot)):
-        if pot.taper == "linear":
+    direct = circuit.mix.direct_pot_there
+    pots = {"output.pot": circuit.output.pot, "mix.direct_pot": None if direct is None else direct.pot}
+    for table, pot in pots.items():
+        if pot is not None and pot.taper == "linear":
             marks.pop(f"{table}.midpoint", None)  # it works nothing
     return marks

@@ -14,14 +14,14 @@ from sublatch.circuit.save import settings_of
 from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import CircuitError
 from sublatch.parts.fit.filter_parts import CORNER_SHARE, INVOLVED_IN_FILTER, filter_figures, fit_filter
-from sublatch.parts.fit.fitting import UnmetError, with_fitted
+from sublatch.parts.fit.fitting import UnmetError, value_at, with_fitted
 from sublatch.parts.knobs.sound_bands import source_bands
 from sublatch.parts.mybox.classes import class_circuit
 from sublatch.parts.mybox.contradiction import Alternative, Contradiction, ContradictionError
 from sublatch.parts.mybox.facts import BoxFacts, check_facts
 from sublatch.parts.mybox.figures import HERTZ, UNITS, Figure, figures_of, in_words, title_of
 from sublatch.parts.mybox.measurements import Measurement, cheapest
-from sublatch.parts.mybox.volume_fit import HALF_WAY, LOAD, POT, UnitySource, fit_volume
+from sublatch.parts.mybox.volume_fit import HALF_WAY, POT, UnitySource, fit_volume, load_path
 from sublatch.signal.chain import output_sources
 from sublatch.signal.unity import tone_take, unity
 from sublatch.takes.take import Take
@@ -130,14 +130,6 @@ def _rounded_parts(circuit: Circuit) -> Circuit:
     return with_fitted(circuit, numbers)
 
 
-def value_at(circuit: Circuit, path: str) -> Any:
-    """Return the value at a dotted path."""
-    value: Any = circuit
-    for step in path.split("."):
-        value = getattr(value, step)
-    return value
-
-
 def _ways_out(facts: BoxFacts, take: Take | None, involved: Iterable[str]) -> tuple[Alternative, ...]:
     """Return what each of the facts involved would be if all others held."""
     tables = tuple(involved)
@@ -191,15 +183,16 @@ def _parts_are_off(box: Box, take: Take | None) -> tuple[Contradiction, ...]:
 def _load_is_guessed(box: Box, take: Take | None) -> tuple[Contradiction, ...]:
     """Return what holds together only with a load that nobody said."""
     facts, circuit = box.facts, box.circuit
-    if circuit.origins.get(LOAD) != "fitted" or facts.half_db is not None:
+    load = load_path(circuit)
+    if circuit.origins.get(load) != "fitted" or facts.half_db is not None:
         return ()
-    supposed = {LOAD: class_circuit(facts).output.load, POT: circuit.output.pot.value}
+    supposed = {load: class_circuit(facts).output.load_ohm, POT: circuit.output.pot.value}
     light = replace(facts, known={**supposed, **facts.known})
     try:
         _made(light, take)
     except UnmetError as problem:
-        load = format_ohms(float(f"{circuit.output.load:.3g}"))
-        text = f"{problem.text}; what follows would have to load the wiper with {load}, and that is what was fitted"
+        ohms = format_ohms(float(f"{circuit.output.load_ohm:.3g}"))
+        text = f"{problem.text}; what follows would have to load the wiper with {ohms}, and that is what was fitted"
         ways = tuple(
             way for way in _ways_out(light, take, problem.involved) if way.doubt in ("unity", "in-hand", "at-5")
         )

@@ -54,7 +54,7 @@ ALL: tuple[Measurement, ...] = (
     Measurement(
         PHONE,
         f"{TONE}, a meter on AC volts at the output: 20 log of its reading with the volume at 10 over that at 5.",
-        ("output.load", "output.pot.midpoint"),
+        ("output.load", "output.input_resistor", "output.pot.midpoint"),
         "--at-5 DB",
     ),
     Measurement(
@@ -112,14 +112,13 @@ def cheapest(circuit: Circuit, facts: BoxFacts) -> tuple[Measurement, ...]:
 
 def is_unsettled(circuit: Circuit, facts: BoxFacts, what: str) -> bool:
     """Return whether a figure was not stated, or a setting is not known."""
+    loads = f"output.{circuit.output.load_setting}"
     rules: dict[str, Callable[[], bool]] = {
         "corner": lambda: circuit.tone is None and not circuit.filter.is_wire and facts.corner_hz is None,
         "unity": lambda: facts.unity_at is None,
         "in-hand": lambda: facts.in_hand_db is None,
         "output.pot.midpoint": lambda: circuit.output.pot.taper != "linear" and _mark(circuit, what) != "known",
-        "output.load": lambda: (
-            _mark(circuit, what) == "assumed" or (_mark(circuit, what) == "fitted" and not facts.half_db)
-        ),
+        loads: lambda: _mark(circuit, what) == "assumed" or (_mark(circuit, what) == "fitted" and not facts.half_db),
     }
     return rules[what]() if what in rules else _mark(circuit, what) == "assumed"
 

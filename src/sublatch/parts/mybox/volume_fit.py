@@ -12,7 +12,7 @@ from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import AudioDataError
-from sublatch.parts.fit.fitting import UnmetError, is_open, solved, with_fitted
+from sublatch.parts.fit.fitting import UnmetError, is_open, solved, value_at, with_fitted
 from sublatch.parts.knobs.sound_bands import SourceBands
 from sublatch.parts.mybox.facts import BoxFacts
 from sublatch.signal.node_voltages import OutputSources
@@ -27,15 +27,10 @@ SOLVED_DB = 0.005
 MIDPOINTS = (0.04, 0.35)
 """Shares of a log track at half rotation that pots come out with; 10 % to 20 % is sold. Common practice, no source."""
 LOADS_OHM, POTS_OHM = (100.0, 10e6), (500.0, 5e6)
-LEAST_GAIN, MOST_GAIN = 1.001, 2000.0
-"""Of the output buffer, 1 + Rf / Rg."""
-LEAST_GROUND_OHM, MOST_FEEDBACK_OHM = 10.0, 100e6
-MIXING_OHM = (10.0, 100e6)
-LOAD, POT = "output.load", "output.pot.value"
-TAPER, MIDPOINT = "output.pot.taper", "output.pot.midpoint"
-FEEDBACK, GROUND, MIXING = "output.feedback_resistor", "output.ground_resistor", "mix.octave_resistor"
-INVOLVED_IN_CURVE = ("unity", "in-hand", "at-5", "output.pot", "output.load", "output.trim_resistor")
-INVOLVED_IN_GAIN = ("unity", "in-hand", FEEDBACK, GROUND, MIXING)
+LEAST_MORE_GAIN, MOST_GAIN = 0.001, 2000.0
+"""Of the output buffer: how much above the least of its kind, and at most."""
+RESISTOR_OHM = (10.0, 100e6)
+POT, TAPER, MIDPOINT = "output.pot.value", "output.pot.taper", "output.pot.midpoint"
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,10 +98,26 @@ def fit_volume(circuit: Circuit, facts: BoxFacts, heard: UnitySource) -> Circuit
     if wanted:
         circuit = _with_curve(circuit, wanted, heard)
     if facts.in_hand_db is not None:
-        return _with_gain(circuit, FULL_TURN, facts.in_hand_db, heard)
-    if facts.unity_at is not None:
-        return _with_gain(circuit, facts.unity_at, 0.0, heard)
+        circuit = _with_gain(circuit, FULL_TURN, facts.in_hand_db, heard)
+    elif facts.unity_at is not None:
+        circuit = _with_gain(circuit, facts.unity_at, 0.0, heard)
+    if wanted and _fitted_curve(circuit, (), wanted, heard)[1] > LEFT_ALONE_DB:  # a load that had to make the gain too
+        raise UnmetError(_not_the_curve(_curve_words(circuit, wanted, heard), wanted), _involved(circuit))
     return circuit
+
+
+def load_path(circuit: Circuit) -> str:
+    """Return the setting that loads the volume pot's wiper, by its dotted path."""
+    return f"output.{circuit.output.load_setting}"
+
+
+def _involved(circuit: Circuit, *, gain: bool = False) -> tuple[str, ...]:
+    """Return what has a say in the volume knob's curve, or in the gain."""
+    output, mix = circuit.output, circuit.mix
+    if gain:
+        settings = (f"output.{name}" for name in output.gain_settings)
+        return ("unity", "in-hand", *settings, *(f"mix.{name}" for name in mix.level_settings))
+    return ("unity", "in-hand", "at-5", "output.pot", load_path(circuit), "output.trim_resistor")
 
 
 def _same(facts: BoxFacts) -> None:
@@ -128,13 +139,18 @@ def _with_curve(circuit: Circuit, wanted: Mapping[float, float], heard: UnitySou
         if nearest is None or worst_db < nearest[0]:
             nearest = worst_db, _curve_words(fitted, wanted, heard)
     assert nearest is not None
+    raise UnmetError(_not_the_curve(nearest[1], wanted), _involved(circuit))
+
+
+def _not_the_curve(found: str, wanted: Mapping[float, float]) -> str:
+    """Return in words that a curve is another than was stated."""
     stated = " and ".join(f"{db:g} dB from {position:g} to 10" for position, db in wanted.items())
-    raise UnmetError(f"{nearest[1]}, not {stated}", INVOLVED_IN_CURVE)
+    return f"{found}, not {stated}"
 
 
 def _trials(circuit: Circuit) -> Iterator[tuple[Circuit, tuple[str, ...]]]:
     """Give what may be fitted of the volume knob, the likeliest first: taper, midpoint, load or track."""
-    divider = tuple(path for path in (LOAD, POT) if is_open(circuit, path))[:1]
+    divider = tuple(path for path in (load_path(circuit), POT) if is_open(circuit, path))[:1]
     midpoint = () if circuit.origins.get(MIDPOINT) == "known" else (MIDPOINT,)
     tapers = [circuit.output.pot.taper] if not is_open(circuit, TAPER) else ["linear", "log", "reverse-log"]
     trials = [circuit if len(tapers) == 1 else with_fitted(circuit, {TAPER: taper}) for taper in tapers]
@@ -149,8 +165,9 @@ def _fitted_curve(
     circuit: Circuit, unknowns: tuple[str, ...], wanted: Mapping[float, float], heard: UnitySource
 ) -> tuple[Circuit, float]:
     """Return a circuit with its unknowns where they come nearest to a curve, and how far it is off at most."""
-    bounds = {LOAD: LOADS_OHM, POT: POTS_OHM, MIDPOINT: MIDPOINTS}
-    start = {LOAD: 3.0 * circuit.output.pot.value, POT: circuit.output.load / 3.0, MIDPOINT: 0.15}
+    load = load_path(circuit)
+    bounds = {load: LOADS_OHM, POT: POTS_OHM, MIDPOINT: MIDPOINTS}
+    start = {load: 3.0 * circuit.output.pot.value, POT: circuit.output.load_ohm / 3.0, MIDPOINT: 0.15}
 
     def misses(values: Sequence[float]) -> list[float]:
         trial = with_fitted(circuit, dict(zip(unknowns, values, strict=True)))
@@ -183,45 +200,55 @@ def _curve_words(circuit: Circuit, wanted: Mapping[float, float], heard: UnitySo
 
 def _load(circuit: Circuit) -> str:
     """Return what follows the volume pot, in words."""
-    ohm = format_ohms(float(f"{circuit.output.load:.3g}"))
-    return f"a light load ({ohm})" if circuit.output.load > 20.0 * circuit.output.pot.value else f"a load of {ohm}"
+    load_ohm = circuit.output.load_ohm
+    words = format_ohms(float(f"{load_ohm:.3g}"))
+    return f"a light load ({words})" if load_ohm > 20.0 * circuit.output.pot.value else f"a load of {words}"
 
 
 def _with_gain(circuit: Circuit, volume: float, gain_db: float, heard: UnitySource) -> Circuit:
     """Return a circuit that is so much louder than the bypassed take at a position of its volume knob."""
     change_db = gain_db - heard.gain_db(circuit, volume)
-    buffer_open = [path for path in (GROUND, FEEDBACK) if is_open(circuit, path)]
-    if abs(change_db) <= LEFT_ALONE_DB and not buffer_open and not is_open(circuit, MIXING):
+    of_buffer, of_level = _open_of_gain(circuit)
+    if abs(change_db) <= LEFT_ALONE_DB and not of_buffer and not of_level:
         return circuit
-    if buffer_open:
-        circuit = _buffer(circuit, buffer_open[0], change_db)
+    if of_buffer:
+        circuit = _buffer(circuit, of_buffer[0], change_db)
         change_db = gain_db - heard.gain_db(circuit, volume)
-    if abs(change_db) > 1e-3 and is_open(circuit, MIXING):
-        circuit = _mixing(circuit, volume, gain_db, heard)
+    if abs(change_db) > 1e-3 and of_level:
+        circuit = _level(circuit, of_level[0], volume, gain_db, heard)
         change_db = gain_db - heard.gain_db(circuit, volume)
     if abs(change_db) > LEFT_ALONE_DB:
         at = "in hand" if volume == FULL_TURN else f"above the bypassed note at {volume:g}"
         got = f"{heard.gain_db(circuit, volume):.1f} dB {at}"
-        raise UnmetError(f"the parts known leave {got}, not {gain_db:g} dB", INVOLVED_IN_GAIN)
+        raise UnmetError(f"the parts known leave {got}, not {gain_db:g} dB", _involved(circuit, gain=True))
     return circuit
 
 
+def _open_of_gain(circuit: Circuit) -> tuple[list[str], list[str]]:
+    """Return what is open of the resistors that make the buffer's gain alone, and of those that load or mix as well."""
+    load = load_path(circuit)
+    made = [f"output.{name}" for name in circuit.output.gain_settings]
+    mixed = [f"mix.{name}" for name in circuit.mix.level_settings]
+    alone = [path for path in made if path != load and is_open(circuit, path)]
+    return alone, [path for path in (*mixed, *made) if path not in alone and is_open(circuit, path)]
+
+
 def _buffer(circuit: Circuit, path: str, change_db: float) -> Circuit:
-    """Return a circuit whose output buffer has so much more gain, as far as that goes, by one of its two resistors."""
-    feedback, ground = circuit.output.feedback_resistor, circuit.output.ground_resistor
-    gain = (1.0 + feedback / ground) * 10.0 ** (change_db / 20.0)
-    gain = min(max(gain, LEAST_GAIN), MOST_GAIN)
-    ohm = feedback / (gain - 1.0) if path == GROUND else ground * (gain - 1.0)
-    return with_fitted(circuit, {path: min(max(ohm, LEAST_GROUND_OHM), MOST_FEEDBACK_OHM)})
+    """Return a circuit whose output buffer has so much more gain, as far as that goes, by one of its resistors."""
+    output = circuit.output
+    gain = abs(output.gain) * 10.0 ** (change_db / 20.0)
+    gain = min(max(gain, output.least_gain + LEAST_MORE_GAIN), MOST_GAIN)
+    ohm = output.ohm_for_gain(path.removeprefix("output."), gain)
+    return with_fitted(circuit, {path: min(max(ohm, RESISTOR_OHM[0]), RESISTOR_OHM[1])})
 
 
-def _mixing(circuit: Circuit, volume: float, gain_db: float, heard: UnitySource) -> Circuit:
-    """Return a circuit with so much gain by the resistor that mixes the octave, as far as that goes."""
+def _level(circuit: Circuit, path: str, volume: float, gain_db: float, heard: UnitySource) -> Circuit:
+    """Return a circuit with so much gain by a resistor that mixes the octave or loads the pot, as far as that goes."""
 
     def with_ohm(ohm: float) -> Circuit:
-        return with_fitted(circuit, {MIXING: ohm})
+        return with_fitted(circuit, {path: ohm})
 
     values = solved(
-        lambda ohms: [heard.gain_db(with_ohm(ohms[0]), volume) - gain_db], [circuit.mix.octave_resistor], [MIXING_OHM]
+        lambda ohms: [heard.gain_db(with_ohm(ohms[0]), volume) - gain_db], [value_at(circuit, path)], [RESISTOR_OHM]
     )
     return with_ohm(values[0])
