@@ -94,13 +94,29 @@ def input_gain(circuit, hertz):
 
 def after_filter(circuit, hertz, position):
     """Complex gain from the output filter to the output buffer's output, direct at 0."""
-    mix, output = circuit.mix, circuit.output
-    mixed = mix.direct_resistor / (mix.direct_resistor + mix.octave_resistor)
+    output = circuit.output
+    mixed, load, gain = mixed_share(circuit.mix), *load_and_gain(output)
     below = track_share(output.pot, position) * output.pot.value
     above = output.pot.value - below + (output.trim_resistor or 0.0)
-    loaded = below * output.load / (below + output.load)
+    loaded = below * load / (below + load)
     reactance = 1.0 / (2j * np.pi * np.asarray(hertz, float) * output.coupling)
-    return mixed * loaded / (reactance + above + loaded) * (1.0 + output.feedback_resistor / output.ground_resistor)
+    return mixed * loaded / (reactance + above + loaded) * gain
+
+
+def mixed_share(mix):
+    """Gain of the mixing stage for the octave, direct at 0: a divider, Rf/Ro of a virtual earth turned over, or 1."""
+    if mix.kind == "none":
+        return 1.0
+    if mix.kind == "virtual-earth":
+        return -mix.feedback_resistor / mix.octave_resistor
+    return mix.direct_resistor / (mix.direct_resistor + mix.octave_resistor)
+
+
+def load_and_gain(output):
+    """What the wiper works into, and the gain behind it: 1 + Rf/Rg, or −Rf/Ri of a buffer that inverts."""
+    if output.kind == "inverting":
+        return output.input_resistor, -output.feedback_resistor / output.input_resistor
+    return output.load, 1.0 + output.feedback_resistor / output.ground_resistor
 
 
 def track_share(pot, position):

@@ -74,10 +74,20 @@ def test_a_peak_without_a_switch_keeps_the_corner():
 
 @pytest.mark.parametrize("position", [1.0, 4.0, 8.5])
 def test_unity_is_where_it_is_wanted(position):
-    circuit, settings = changed("polarity-third-order", {"unity": position})
+    circuit, settings = changed("polarity-third-order", {"unity": position}, {"detector.kind": "peak-latch"})
     assert box_lines.unity_position(circuit) == pytest.approx(position, abs=0.02)
     assert circuit.knobs.volume == position
     assert ("output.ground_resistor" in settings) == (position == 1.0)  # where gain is missing
+
+
+@pytest.mark.parametrize("mixing", ["virtual-earth", "none"])
+@pytest.mark.parametrize("position", [1.0, 8.5])
+def test_unity_is_put_there_whatever_mixes(mixing, position):
+    changes = {"detector.kind": "peak-latch", "mix.kind": mixing}
+    circuit, settings = changed("polarity-third-order", {"unity": position}, changes)
+    assert box_lines.unity_position(circuit) == pytest.approx(position, abs=0.02)
+    gain = "output.feedback_resistor" if mixing == "none" else "output.ground_resistor"
+    assert (gain in settings) == (position == 1.0)
 
 
 def test_unity_follows_the_corner_that_is_wanted_with_it():
@@ -105,4 +115,4 @@ def test_unity_follows_the_corner_that_is_wanted_with_it():
 )
 def test_what_cannot_be_is_refused_with_the_nearest(name, wanted, message):
     with pytest.raises(CircuitError, match=message):
-        settings_for(load_circuit(name), wanted)
+        settings_for(load_circuit(name, changes={"detector.kind": "peak-latch"}), wanted)

@@ -20,7 +20,8 @@ from sublatch.signal.chain import output_sources
 from sublatch.signal.unity import unity
 from sublatch.takes.take import take_from_samples
 
-GATED = {"octave.kind": "gain-gated", "filter.kind": "first-order"}
+GATED = {"octave.kind": "gain-gated", "filter.kind": "first-order", "detector.kind": "peak-latch"}
+"""Figures in dB here are those of the Fourier series with a peak latch, as in `box_lines`."""
 LINEAR = {**GATED, "output.pot.value": "10k", "output.pot.taper": "linear"}
 
 

@@ -1,4 +1,4 @@
-"""Boxes recovered from facts, held against an independent computation: the required ones, and 200 invented ones."""
+"""Boxes recovered from facts, held against an independent computation: the required ones, and invented ones."""
 
 from __future__ import annotations
 
@@ -9,12 +9,20 @@ import box_lines
 from circuit_equations import Values, solve
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.save import save_circuit
+from sublatch.parts.fit.fitting import value_at
+from sublatch.parts.mybox.contradiction import ContradictionError
 from sublatch.parts.mybox.facts import BoxFacts
 from sublatch.parts.mybox.job import my_box
 
-GATED = {"octave.kind": "gain-gated", "filter.kind": "first-order", "output.pot.taper": "linear"}
+DETECTOR = {"detector.kind": "peak-latch"}
+"""That of the independent computation."""
+GATED = {"octave.kind": "gain-gated", "filter.kind": "first-order", "output.pot.taper": "linear", **DETECTOR}
 WITHHELD = 3
 """Facts that are kept back of each invented box."""
+BOXES, LONG_RUN = 60, 200
+BOXES_OF_A_KIND = 12
+LOADS = {"two-resistors": "output.load", "virtual-earth": "output.load", "none": "output.input_resistor"}
+GROUND = "output.ground_resistor"
 
 
 def met(circuit, facts):
@@ -40,7 +48,7 @@ def test_the_box_that_was_asked_for_comes_out(in_hand_db, load_ohm, pot, tmp_pat
     save_circuit(box.circuit, tmp_path / "box.toml")
     circuit = load_circuit(tmp_path / "box.toml")
     met(circuit, facts)
-    assert (circuit.octave.kind, circuit.filter.kind, circuit.output.pot.taper) == tuple(GATED.values())
+    assert (circuit.octave.kind, circuit.filter.kind, circuit.output.pot.taper) == tuple(GATED.values())[:3]
     assert circuit.origins["filter.kind"] == circuit.origins["octave.kind"] == "known"
     if load_ohm is None:
         assert circuit.origins["output.load"] == "assumed"
@@ -99,23 +107,28 @@ def test_the_differential_equations_of_the_path_agree():
     assert integrated_db(made, 3.1) > 0.0 > integrated_db(made, 2.9)  # so unity is within a tenth of a position
 
 
-def invented(rng):
+def invented(rng, mixing):
     """Return a box at random as a circuit, its parts between what is sold, with something in hand."""
     while True:
         taper = rng.choice(["linear", "log", "reverse-log"])
         pot = float(rng.choice([10e3, 25e3, 50e3, 100e3, 250e3]))
         changes = {
+            **DETECTOR,
             "octave.kind": str(rng.choice(["gain-gated", "polarity-switched"])),
             "filter.kind": str(rng.choice(["first-order", "second-order", "third-order"])),
             "supply": float(rng.choice([9.0, 12.0, 15.0])),
+            "mix.kind": mixing,
             "mix.octave_resistor": float(rng.uniform(10e3, 47e3)),
             "output.pot.value": pot,
             "output.pot.taper": str(taper),
             "output.pot.midpoint": float(rng.uniform(0.1, 0.2)),
-            "output.load": pot * float(10.0 ** rng.uniform(0.0, 2.0)),
+            LOADS[mixing]: pot * float(10.0 ** rng.uniform(0.0, 2.0)),
             "output.coupling": 0.1 / pot,
             "output.ground_resistor": float(rng.uniform(5e3, 30e3)),
         }
+        if mixing == "none":  # neither is there; as much gain by the feedback as the other kinds have
+            del changes["mix.octave_resistor"]
+            changes["output.feedback_resistor"] = changes[LOADS[mixing]] * (1 + 1e5 / changes.pop(GROUND)) / 2
         circuit = load_circuit("gated-first-order", changes=changes)
         scale = float(rng.uniform(0.5, 3.0))
         parts = {f"filter.{name}": ohm * scale for name, ohm in circuit.filter if name.endswith("resistor")}
@@ -131,35 +144,68 @@ def facts_of(circuit, changes, rng):
         "unity_at": box_lines.unity_position(circuit),
         "in_hand_db": box_lines.in_hand_db(circuit),
     }
-    paths = ("octave.kind", "filter.kind", "supply", "output.pot.value", "output.pot.taper", "output.load")
-    names = [*figures, *paths, "mix.octave_resistor"]
+    paths = ("octave.kind", "filter.kind", "supply", "output.pot.value", "output.pot.taper")
+    of_kind = (LOADS[circuit.mix.kind], "mix.octave_resistor")
+    names = [*figures, *paths, *(path for path in of_kind if path in changes)]
     withheld = set(rng.choice(names, size=WITHHELD, replace=False).tolist())
-    known = {path: changes[path] for path in names if path in changes and path not in withheld}
+    always = ("detector.kind", "mix.kind")
+    known = {path: changes[path] for path in (*names, *always) if path in changes and path not in withheld}
     stated = {name: value for name, value in figures.items() if name not in withheld}
     return BoxFacts(**stated, known=known), withheld & set(changes)
 
 
-def test_of_200_invented_boxes_what_is_stated_is_met_and_what_is_withheld_is_marked():
+def recovered(rng, mixing):
+    """Make a box from facts of an invented one, hold it against them, and return how many facts withheld were fitted.
+
+    Only where figures that were stated speak of one withheld is it fitted.
+    """
+    circuit, changes = invented(rng, mixing)
+    facts, withheld = facts_of(circuit, changes, rng)
+    box = my_box(facts)
+    met(box.circuit, facts)
+    marks = box.circuit.origins
+    assert box.circuit.mix.kind == mixing
+    assert all(marks[path] == "known" for path in facts.known)
+    assert all(marks[path] in ("assumed", "fitted") for path in withheld)
+    curve_is_stated = facts.unity_at is not None and facts.in_hand_db is not None
+    fitted = [path for path in withheld if marks[path] == "fitted"]
+    for path in fitted:
+        assert path in ("output.pot.taper", "output.pot.value", LOADS[mixing], "mix.octave_resistor")
+        assert curve_is_stated or path == "mix.octave_resistor"
+    for path, value in facts.known.items():
+        assert value_at(box.circuit, path) == value
+    assert all(one.origin == ("known" if one.stated is not None else "assumed") for one in box.figures if one.value)
+    return len(fitted)
+
+
+def test_of_invented_boxes_what_is_stated_is_met_and_what_is_withheld_is_marked():
+    """Sixty boxes here; a long run, by hand with `LONG_RUN` in place of `BOXES`, has 200, of which these are the first.
+
+    Of those 200 all were met when this was written.
+    """
     rng = np.random.default_rng(20)
-    fitted = 0
-    for _ in range(200):
-        circuit, changes = invented(rng)
-        facts, withheld = facts_of(circuit, changes, rng)
-        box = my_box(facts)
-        met(box.circuit, facts)
-        marks = box.circuit.origins
-        assert all(marks[path] == "known" for path in facts.known)
-        assert all(marks[path] in ("assumed", "fitted") for path in withheld)
-        curve_is_stated = facts.unity_at is not None and facts.in_hand_db is not None
-        for path in withheld:
-            if marks[path] == "fitted":  # only where figures that were stated speak of it
-                assert path in ("output.pot.taper", "output.load", "output.pot.value", "mix.octave_resistor")
-                assert curve_is_stated or path == "mix.octave_resistor"
-                fitted += 1
-        for path, value in facts.known.items():
-            got = box.circuit
-            for step in path.split("."):
-                got = getattr(got, step)
-            assert got == value
-        assert all(one.origin == ("known" if one.stated is not None else "assumed") for one in box.figures if one.value)
-    assert 10 < fitted < 120
+    fitted = sum(recovered(rng, "two-resistors") for _ in range(BOXES))
+    assert BOXES / 20 < fitted < BOXES * 0.6
+
+
+@pytest.mark.parametrize("mixing", ["virtual-earth", "none"])
+def test_invented_boxes_that_mix_otherwise_are_met_too(mixing):
+    rng = np.random.default_rng(21)
+    fitted = sum(recovered(rng, mixing) for _ in range(BOXES_OF_A_KIND))
+    assert 0 < fitted < BOXES_OF_A_KIND
+
+
+def test_a_load_that_makes_the_gain_too_is_fitted_where_the_feedback_is_known():
+    """|Rf / Ri| is what is asked for, against 4.55 of 1 MΩ and 220 kΩ, and less by the little that Ri loads the pot."""
+    known = {**GATED, "mix.kind": "none", "output.pot.value": "10k", "output.feedback_resistor": "1M"}
+    plain = box_lines.in_hand_db(my_box(BoxFacts(known=known)).circuit)
+    box = my_box(BoxFacts(in_hand_db=plain + 6.0, known=known))
+    assert box.circuit.output.input_resistor == pytest.approx(220e3 / 10.0 ** (6.0 / 20.0), rel=0.01)
+    assert box.circuit.origins["output.input_resistor"] == "fitted"
+    met(box.circuit, box.facts)
+
+
+def test_a_load_cannot_make_both_the_curve_and_a_gain_that_are_apart():
+    known = {**GATED, "mix.kind": "none", "output.pot.value": "10k", "output.feedback_resistor": "10k"}
+    with pytest.raises(ContradictionError, match=r"gives .* dB from 3 to 10, not 12 dB from 3 to 10"):
+        my_box(BoxFacts(unity_at=3.0, in_hand_db=12.0, known=known))

@@ -16,6 +16,11 @@ from sublatch.parts.knobs.save import knobs_heading
 from sublatch.parts.knobs.taper_and_trim import EVENER_DB, volume_ways
 
 
+def gated(changes=None):
+    """The gated circuit with the detector of the independent computation."""
+    return load_circuit("gated-first-order", changes={"detector.kind": "peak-latch", **(changes or {})})
+
+
 def ways_of(circuit, position):
     return volume_ways(circuit, position=position, full_db=box_lines.in_hand_db(circuit))
 
@@ -31,10 +36,17 @@ def spread_db(circuit):
 
 @pytest.mark.parametrize("position", [4.0, 7.0, 9.0])
 @pytest.mark.parametrize(
-    "changes", [{}, {"output.load": "100k"}, {"output.pot.value": "10k", "output.coupling": "10u"}]
+    "changes",
+    [
+        {},
+        {"output.load": "100k"},
+        {"output.pot.value": "10k", "output.coupling": "10u"},
+        {"mix.kind": "virtual-earth"},
+        {"mix.kind": "none"},
+    ],
 )
 def test_every_way_puts_unity_where_it_is_wanted(position, changes):
-    circuit = load_circuit("gated-first-order", changes=changes)
+    circuit = gated(changes)
     ways = ways_of(circuit, position)
     assert len(ways) == 7
     for way in ways:
@@ -45,14 +57,14 @@ def test_every_way_puts_unity_where_it_is_wanted(position, changes):
         assert way.trim_ohm is None or is_preferred(way.trim_ohm)
         changed = {
             path
-            for path in ("pot", "trim_resistor", "ground_resistor")
+            for path in ("pot", "trim_resistor", circuit.output.gain_settings[0])
             if getattr(made.output, path) != getattr(circuit.output, path)
         }
         assert {path.split(".")[1] for path in way.exchanged} == changed
 
 
 def test_the_first_is_as_even_as_any_that_is_sold():
-    circuit = load_circuit("gated-first-order")
+    circuit = gated()
     first, *others = ways_of(circuit, 7.0)
     assert (first.taper, first.midpoint) == ("log", 0.10)
     assert first.spread_db <= min(way.spread_db for way in others) + EVENER_DB
@@ -60,16 +72,17 @@ def test_the_first_is_as_even_as_any_that_is_sold():
 
 
 def test_a_pot_that_will_do_stays():
-    circuit = load_circuit("gated-first-order", changes={"output.pot": {"taper": "log", "midpoint": 0.2}})
+    circuit = gated({"output.pot": {"taper": "log", "midpoint": 0.2}})
     first = ways_of(circuit, 8.0)[0]
     assert first.exchanged == ("output.trim_resistor",)
     assert first.of(circuit).output.pot == circuit.output.pot
 
 
-def test_missing_gain_comes_from_the_output_buffer():
-    circuit = load_circuit("gated-first-order")
+@pytest.mark.parametrize(("mixing", "resistor"), [("two-resistors", "ground"), ("none", "feedback")])
+def test_missing_gain_comes_from_the_output_buffer(mixing, resistor):
+    circuit = gated({"mix.kind": mixing})
     way = next(way for way in ways_of(circuit, 1.0) if way.taper == "linear")
-    assert way.exchanged == ("output.ground_resistor",)
+    assert way.exchanged == (f"output.{resistor}_resistor",)
     assert box_lines.unity_position(way.of(circuit)) == pytest.approx(1.0, abs=0.05)
     assert way.added_db == pytest.approx(-box_lines.gain_db(circuit, 1.0), abs=0.3)
     added = [one.added_db > 12.0 for one in ways_of(circuit, 1.0)]
@@ -78,7 +91,7 @@ def test_missing_gain_comes_from_the_output_buffer():
 
 
 def test_knobs_measures_and_writes_the_first_way():
-    circuit = load_circuit("gated-first-order")
+    circuit = gated()
     report = knobs(circuit, unity_at=7.0)
     made = report.circuit
     assert made.output.pot.taper == "log"

@@ -15,13 +15,13 @@ from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import CircuitError
 from sublatch.parts.fit.filter_parts import CORNER_SHARE, INVOLVED_IN_FILTER, filter_figures, fit_filter
 from sublatch.parts.fit.fitting import UnmetError, value_at, with_fitted
-from sublatch.parts.knobs.sound_bands import source_bands
 from sublatch.parts.mybox.classes import class_circuit
 from sublatch.parts.mybox.contradiction import Alternative, Contradiction, ContradictionError
 from sublatch.parts.mybox.facts import BoxFacts, check_facts
 from sublatch.parts.mybox.figures import HERTZ, UNITS, Figure, figures_of, in_words, title_of
 from sublatch.parts.mybox.measurements import Measurement, cheapest
 from sublatch.parts.mybox.volume_fit import HALF_WAY, POT, UnitySource, fit_volume, load_path
+from sublatch.parts.sound_bands import source_bands
 from sublatch.signal.chain import output_sources
 from sublatch.signal.unity import tone_take, unity
 from sublatch.takes.take import Take

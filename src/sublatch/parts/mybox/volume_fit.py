@@ -13,8 +13,8 @@ from sublatch.circuit.model import Circuit
 from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import AudioDataError
 from sublatch.parts.fit.fitting import UnmetError, is_open, solved, value_at, with_fitted
-from sublatch.parts.knobs.sound_bands import SourceBands
 from sublatch.parts.mybox.facts import BoxFacts
+from sublatch.parts.sound_bands import SourceBands
 from sublatch.signal.node_voltages import OutputSources
 from sublatch.signal.unity import Measure, effect_gain_db
 from sublatch.units import format_ohms
