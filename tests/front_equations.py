@@ -51,6 +51,7 @@ class Stores:
     end_v: float
     hold_c: float
     step_v: float = 0.0  # how far below the tap the threshold is
+    step_ohm: float = 0.0  # what makes the step, which the comparator's input current passes
 
 
 @dataclass(frozen=True)
@@ -233,7 +234,7 @@ def edges(times: np.ndarray, watched: np.ndarray, stores: Stores, real: Real) ->
         for peak in (sign * (watched + real.of(name)) - rest).tolist():
             held.append(above * decay)  # what the comparator meets at this instant
             above = max(peak, above * decay)
-        tap = share * (rest + np.array(held)) + (1.0 - share) * stores.end_v + pushed * parallel
+        tap = share * (rest + np.array(held)) + (1.0 - share) * stores.end_v + pushed * (parallel + stores.step_ohm)
         past.append(sign * watched - (tap - stores.step_v + beyond))
     return latched(times, *past)
 

@@ -85,7 +85,9 @@ def expected_edges(circuit, source, end_s, real):
     else:
         parts, count, rates = logarithmic_parts(circuit), 5, logarithmic_rates
         end_v = detector.floor + detector.step
-        stores = Stores(0.0, detector.hold_resistor, end_v, detector.hold_capacitor, detector.step)
+        string_ohm = 10.0 * detector.hold_resistor  # to the supply's far end, 4.5 V beyond the bias
+        step_ohm = detector.step / (4.5 + end_v) * string_ohm
+        stores = Stores(0.0, detector.hold_resistor, end_v, detector.hold_capacitor, detector.step, step_ohm)
     times, watched = watched_volts(lambda t, y: rates(t, y, parts, real, source), count, end_s)
     return edges(times, watched, stores, real)
 

@@ -193,7 +193,7 @@ def _drop_what_is_old(table: dict[str, Any], name: str, kind: Any) -> None:
     new, old = known.get(str(kind)), known.get(str(table.get("kind")))
     if new is not None and (new.stands_alone or (old is not None and old.stands_alone)):
         table.clear()
-        table.update(new().model_dump())
+        table.update(new().model_dump(exclude_none=True))
         return
     keep = set(new.model_fields) - getattr(new, "own", frozenset()) if new is not None else set()
     for key in [key for key in table if key not in keep]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sublatch.circuit.detectors.bends import FullWave
+from sublatch.circuit.detectors.bends import FullWave, Logarithmic
 from sublatch.circuit.detectors.front import KINK
 from sublatch.circuit.devices.errors import comparator_bias_a, op_amp_bias_a, op_amp_offset_v
 from sublatch.circuit.idle import network_idle_v, op_amp_limits_v
@@ -39,9 +39,14 @@ def front_idle(circuit: Circuit) -> FrontIdle:
     known, fed = {"in": 0.0}, []
     for bend in front.bends:
         network = front_network(circuit, output=bend.input, sources=known)
-        fed.append(network_idle_v(network, devices, driven_v=known)[bend.input])
-        if isinstance(bend.law, FullWave):
-            fed[-1] += KINK * op_amp_offset_v(devices, "rectifier.second")
+        rest_v = network_idle_v(network, devices, driven_v=known)[bend.input]
+        if isinstance(bend.law, Logarithmic):  # its diodes lie between two nodes that its offset moves alike
+            fed.append(0.0)
+            known[bend.output] = rest_v
+            continue
+        fed.append(
+            rest_v + (KINK * op_amp_offset_v(devices, "rectifier.second") if isinstance(bend.law, FullWave) else 0.0)
+        )
         known[bend.output] = float(bent_values(np.array([fed[-1]]), law=bend.law, limits=op_amp_limits_v(circuit))[0])
     network = front_network(circuit, output=front.output, sources=known)
     watched = network_idle_v(network, devices, driven_v=known, drawn_a={front.output: _watching_a(circuit)})
