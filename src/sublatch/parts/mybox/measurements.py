@@ -82,6 +82,13 @@ ALL: tuple[Measurement, ...] = (
         ("mix.octave_resistor",),
         "--read mix.octave_resistor=OHMS",
     ),
+    Measurement(
+        METER,
+        "Supply off: whether the resistor from the output filter leads to an op-amp's plus input (two-resistors), its "
+        "minus input (virtual-earth), or there is none and the volume pot follows (none).",
+        ("mix.kind",),
+        "--mixing WORD",
+    ),
 )
 """All that are known, the cheapest first."""
 

@@ -102,7 +102,8 @@ def fit_volume(circuit: Circuit, facts: BoxFacts, heard: UnitySource) -> Circuit
     elif facts.unity_at is not None:
         circuit = _with_gain(circuit, facts.unity_at, 0.0, heard)
     if wanted and _fitted_curve(circuit, (), wanted, heard)[1] > LEFT_ALONE_DB:  # a load that had to make the gain too
-        raise UnmetError(_not_the_curve(_curve_words(circuit, wanted, heard), wanted), _involved(circuit))
+        involved = (*_involved(circuit), *_involved(circuit, gain=True))
+        raise UnmetError(_not_the_curve(_curve_words(circuit, wanted, heard), wanted), involved)
     return circuit
 
 
