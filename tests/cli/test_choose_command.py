@@ -10,6 +10,7 @@ import pytest
 from command_line import sublatch
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.response import response
+from sublatch.circuit.save import save_circuit
 
 WISH = ("choose", "--low", "100Hz", "--high", "3kHz", "--peak", "4dB", "--flat", "0dB", "--pot", "50k")
 
@@ -207,10 +208,11 @@ def test_the_volume_goes_along_with_unity_and_that_is_told(tmp_path):
 @pytest.mark.parametrize(("corner", "volume_stays"), [("300Hz", True), ("1kHz", True), ("60Hz", False)])
 def test_a_trim_resistor_keeps_unity_where_it_was(tmp_path, corner, volume_stays):
     """`knobs` finds unity there again; where gain is missing for that, the volume follows."""
-    file = tmp_path / "new.toml"
-    done = sublatch("choose", "--kind", "third-order", "--corner", corner, "-c", "gated-swept", "-o", file, "--json")
+    old, file = tmp_path / "old.toml", tmp_path / "new.toml"
+    save_circuit(load_circuit("gated-swept", changes={"detector.kind": "peak-latch"}), old)
+    done = sublatch("choose", "--kind", "third-order", "--corner", corner, "-c", old, "-o", file, "--json")
     written, made = json.loads(done.stdout)["written"], load_circuit(file)
-    before = json.loads(sublatch("knobs", "-c", "gated-swept", "--json").stdout)["unity_position"]
+    before = json.loads(sublatch("knobs", "-c", old, "--json").stdout)["unity_position"]
     after = json.loads(sublatch("knobs", "-c", file, "--json").stdout)["unity_position"]
     assert written["unity_after"] == pytest.approx(after, abs=1e-6)
     assert written["old_trim_ohm"] == 75e3

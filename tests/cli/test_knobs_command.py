@@ -116,7 +116,8 @@ def test_clipping_at_unity_is_remarked_on(folder):
 
 
 def test_taper_and_trim_are_searched_together_and_written(tmp_path):
-    done = run("-c", "gated-first-order", "--unity-at", 7, "-o", tmp_path / "seven.toml")
+    words = ("-c", "gated-first-order", "--set", "detector.kind=peak-latch", "--unity-at", 7)
+    done = run(*words, "-o", tmp_path / "seven.toml")
     assert re.search(r"\n  log 10 % +8k2 +8k2 +\S+ +4\.86 +3\.90 +pot\.taper, trim_resistor\n", done.stdout)
     found = re.search(r"measured with log 10 %: unity at (\S+), \S+ dB in hand; -o writes it", done.stdout)
     made = load_circuit(tmp_path / "seven.toml")
