@@ -10,8 +10,8 @@ from sublatch.circuit.load import load_circuit
 from sublatch.demo.takes import demo_takes
 from sublatch.errors import AudioDataError, CircuitError
 from sublatch.parts.knobs.same_sound import same_sound
-from sublatch.parts.knobs.sound_bands import source_bands
 from sublatch.parts.knobs.standard_bass import standard_bass
+from sublatch.parts.sound_bands import source_bands
 from sublatch.sampling.bands import band_powers, cross_powers_between
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import detected_drive, output_sources, render

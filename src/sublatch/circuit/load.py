@@ -20,6 +20,7 @@ from sublatch.circuit.model import (
     with_kinds_left_out,
 )
 from sublatch.circuit.octave_stages.base import OctaveStage
+from sublatch.circuit.origins import changed_tables, without_marks
 from sublatch.circuit.output_buffers.base import OutputStage
 from sublatch.errors import CircuitError, nearest_hint
 from sublatch.files.text import names_beside, read_text
@@ -86,6 +87,7 @@ def load_circuit(name: str | Path, *, changes: Changes | None = None, folder: Pa
         one; so does a ``detector.kind`` changed to or from one that stands alone (``overtone``), for all of its table.
         Any other changed ``kind`` drops the settings that only the old kind had. A ``mix.kind`` changed to or from one
         that leaves another output buffer (``none``) changes ``output.kind`` too.
+        What is changed loses its mark in ``origins``.
     folder
         Where a relative path starts; the working folder when not given.
 
@@ -134,6 +136,8 @@ def changed(data: Mapping[str, Any], changes: Changes) -> dict[str, Any]:
         table, _, name = control.partition(".")
         if control not in single and isinstance(result.get(table), dict):
             result[table].pop(name, None)
+    if isinstance(result.get("origins"), dict):
+        result["origins"] = without_marks(result["origins"], changed_tables(data, result, single))
     return result
 
 

@@ -30,6 +30,7 @@ from sublatch.circuit.mixing.kinds import Mix
 from sublatch.circuit.mixing.two_resistors import TwoResistors
 from sublatch.circuit.octave_stages.base import OctaveStage
 from sublatch.circuit.octave_stages.kinds import Octave
+from sublatch.circuit.origins import Origin, check_origins
 from sublatch.circuit.output_buffers.base import OutputStage
 from sublatch.circuit.output_buffers.kinds import Output
 from sublatch.circuit.output_buffers.non_inverting import NonInverting
@@ -100,12 +101,28 @@ class Circuit(Checked):
     mix: Mix = TwoResistors()
     output: Output = NonInverting()
     devices: Devices = Devices()
+    origins: dict[str, Origin] = Field(
+        {},
+        exclude=True,
+        description="Where values come from, by their dotted paths, for a box of which not all is known.",
+    )
 
     @model_validator(mode="before")
     @classmethod
     def _with_kinds_left_out(cls, data: Any) -> Any:
         """Put in the kinds of mixing stage and output buffer that a file leaves out."""
         return with_kinds_left_out(data) if isinstance(data, Mapping) else data
+
+    def __hash__(self) -> int:
+        """Return a number that equal circuits share, whatever their marks are."""
+        return hash(tuple(getattr(self, name) for name in type(self).model_fields if name != "origins"))
+
+    @model_validator(mode="after")
+    def _marks_what_it_has(self) -> Self:
+        """Refuse a mark for what is no value here."""
+        if self.origins:
+            check_origins(self, self.origins)
+        return self
 
     @model_validator(mode="after")
     def _has_the_controls_it_names(self) -> Self:

@@ -12,6 +12,7 @@ from sublatch.cli.exit_status import ReportingGroup
 from sublatch.cli.knobs import knobs
 from sublatch.cli.layout import layout
 from sublatch.cli.manual import manual
+from sublatch.cli.mybox import mybox
 from sublatch.cli.render import render
 from sublatch.cli.response import response
 from sublatch.cli.settings import settings
@@ -56,6 +57,7 @@ for _command in (
         knobs,
         sheet,
         layout,
+        mybox,
         circuits,
         settings,
         manual,

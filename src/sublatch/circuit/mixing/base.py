@@ -73,6 +73,11 @@ class MixKind(Checked, ABC):
         """Why there is no direct knob, where there is none, in words that name the setting."""
         return f"its mixing stage is mix.kind = {self.kind!r}"
 
+    @property
+    def level_settings(self) -> tuple[str, ...]:
+        """Settings of the resistors that make the octave's level with the direct knob at 0, the likeliest ahead."""
+        return ()
+
     @abstractmethod
     def wiring(self) -> Wiring:
         """Return its parts but for the direct pot, from `OCTAVE` to `MIXED`, and how they are drawn.

@@ -14,6 +14,11 @@ class TwoResistors(TwoInputs):
 
     kind: Literal["two-resistors"] = "two-resistors"
 
+    @property
+    def level_settings(self) -> tuple[str, ...]:
+        """The octave's resistor, against which that of the direct signal divides; none where that hangs loose."""
+        return () if self.direct_pot is None else ("octave_resistor",)
+
     def wiring(self) -> Wiring:
         """Return its parts.
 

@@ -21,6 +21,11 @@ class VirtualEarth(TwoInputs):
 
     sign: ClassVar[Literal[1, -1]] = -1
 
+    @property
+    def level_settings(self) -> tuple[str, ...]:
+        """The octave's resistor and that of the feedback."""
+        return ("octave_resistor", "feedback_resistor")
+
     def wiring(self) -> Wiring:
         """Return its parts.
 

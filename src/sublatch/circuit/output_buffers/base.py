@@ -28,6 +28,10 @@ class OutputStage(Checked, ABC):
     """Settings whose values another kind does not take over, since they make another gain there."""
     sign: ClassVar[Literal[1, -1]] = 1
     """The sign of what it gives against what it is fed."""
+    gain_settings: ClassVar[tuple[str, ...]]
+    """Settings of the resistors that make its gain, that which is exchanged first ahead."""
+    least_gain: ClassVar[float] = 0.0
+    """What its gain is always above, without the sign."""
 
     coupling: Farads = Field(1e-6, description="Capacitor ahead of the volume pot.")
     trim_resistor: OptionalOhms = Field(None, description='Fixed resistor ahead of the pot, or "none".')
@@ -50,6 +54,14 @@ class OutputStage(Checked, ABC):
     @abstractmethod
     def load_setting(self) -> str:
         """The setting that this is, below the output."""
+
+    @abstractmethod
+    def ohm_for_gain(self, setting: str, gain: float) -> float:
+        """Return the value of one of `gain_settings` that makes a gain without its sign, the others as they are."""
+
+    @abstractmethod
+    def exact_gain(self, ratio: float) -> dict[str, float]:
+        """Return the resistor that makes the gain so many times as high, by its setting; empty where none does."""
 
     @abstractmethod
     def more_gain(self, ratio: float) -> dict[str, float]:

@@ -31,6 +31,7 @@ class Inverting(OutputStage):
     )
 
     sign: ClassVar[Literal[1, -1]] = -1
+    gain_settings: ClassVar[tuple[str, ...]] = ("feedback_resistor", "input_resistor")
 
     @property
     def gain(self) -> float:
@@ -47,10 +48,18 @@ class Inverting(OutputStage):
         """The setting that this is."""
         return "input_resistor"
 
+    def ohm_for_gain(self, setting: str, gain: float) -> float:
+        """Return Rf = gain Ri or Ri = Rf / gain."""
+        return self.input_resistor * gain if setting == "feedback_resistor" else self.feedback_resistor / gain
+
+    def exact_gain(self, ratio: float) -> dict[str, float]:
+        """Return the feedback resistor that makes the gain so many times as high; none where none does."""
+        exact_ohm = self.feedback_resistor * ratio
+        return {"feedback_resistor": exact_ohm} if exact_ohm < MOST_FEEDBACK_OHM else {}
+
     def more_gain(self, ratio: float) -> dict[str, float]:
         """Return the feedback resistor that makes the gain at least so many times as high; none where none does."""
-        exact_ohm = self.feedback_resistor * ratio
-        return {"feedback_resistor": preferred.above(exact_ohm)} if exact_ohm < MOST_FEEDBACK_OHM else {}
+        return {setting: preferred.above(ohm) for setting, ohm in self.exact_gain(ratio).items()}
 
     def wiring(self) -> Wiring:
         """Return the buffer's parts: gain −Rf/Ri, input resistance Ri, as every textbook has it."""

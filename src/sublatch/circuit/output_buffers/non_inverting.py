@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import ClassVar, Literal
 
 from pydantic import Field
 
@@ -24,6 +24,9 @@ class NonInverting(OutputStage):
     feedback_resistor: Ohms = Field(100e3, description="From the output buffer's output to its minus input.")
     ground_resistor: Ohms = Field(8.2e3, description="From the buffer's minus input to ground: gain 1 + Rf / Rg.")
 
+    gain_settings: ClassVar[tuple[str, ...]] = ("ground_resistor", "feedback_resistor")
+    least_gain: ClassVar[float] = 1.0
+
     @property
     def gain(self) -> float:
         """Gain from the wiper to the output."""
@@ -39,10 +42,19 @@ class NonInverting(OutputStage):
         """The setting that this is."""
         return "load"
 
+    def ohm_for_gain(self, setting: str, gain: float) -> float:
+        """Return Rg = Rf / (gain − 1) or Rf = Rg (gain − 1)."""
+        over_one = gain - 1.0
+        return self.feedback_resistor / over_one if setting == "ground_resistor" else self.ground_resistor * over_one
+
+    def exact_gain(self, ratio: float) -> dict[str, float]:
+        """Return the ground resistor that makes the gain so many times as high; none where none does."""
+        exact_ohm = self.ohm_for_gain("ground_resistor", self.gain * ratio)
+        return {"ground_resistor": exact_ohm} if exact_ohm > LEAST_GROUND_OHM else {}
+
     def more_gain(self, ratio: float) -> dict[str, float]:
         """Return the ground resistor that makes the gain at least so many times as high; none where none does."""
-        exact_ohm = self.feedback_resistor / (self.gain * ratio - 1.0)
-        return {"ground_resistor": preferred.below(exact_ohm)} if exact_ohm > LEAST_GROUND_OHM else {}
+        return {setting: preferred.below(ohm) for setting, ohm in self.exact_gain(ratio).items()}
 
     def wiring(self) -> Wiring:
         """Return the buffer's parts: gain 1 + Rf/Rg, as every textbook has it."""

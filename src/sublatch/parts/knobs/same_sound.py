@@ -24,8 +24,8 @@ from sublatch.circuit.model import Circuit
 from sublatch.circuit.response import response
 from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import AudioDataError, CircuitError
-from sublatch.parts.knobs.sound_bands import source_bands
 from sublatch.parts.knobs.travel import position_of_corner
+from sublatch.parts.sound_bands import source_bands
 from sublatch.sampling.bands import NOMINAL_HZ, band_centres_hz, band_powers
 from sublatch.sampling.levels import loudness_weights
 from sublatch.signal.chain import output_sources
