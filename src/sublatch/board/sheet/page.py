@@ -105,10 +105,11 @@ def page(board: Board, supply: SupplyEstimate, filed: Circuit) -> str:
 def settings_sentence(circuit: Circuit, *, at_unity: bool = False) -> str:
     """Return where the circuit's knobs and switches stand, in a sentence."""
     volume = f"volume at unity ({circuit.volume:.1f})" if at_unity else f"volume at {circuit.volume:g}"
-    knobs = [volume, f"direct at {circuit.knobs.direct:g}"]
+    fixed = circuit.hardwired or ()
+    knobs = [volume, "no direct pot" if "direct" in fixed else f"direct at {circuit.knobs.direct:g}"]
     if circuit.tone is not None:
         knobs.insert(0, f"tone at {circuit.tone:g}")
-    switches = [f"drive {circuit.switches.drive}"]
+    switches = [f"drive {'hardwired ' if 'drive' in fixed else ''}{circuit.switches.drive}"]
     if circuit.peak is not None:
         switches.append(f"peak {circuit.peak}")
     return (
