@@ -74,19 +74,16 @@ def test_the_tone_pot_and_the_peak_switch_tie_in_where_the_filter_was(change) ->
 
 def _gone(operation: Operation) -> list[str]:
     """Return what an operation takes out for good, a ganged part once."""
-    kept = {part.reference for part in operation.put}
-    gone = [part for part in operation.taken if part.reference not in kept]
+    kept = {(part.reference, part.value) for part in operation.put}
+    gone = [part for part in operation.taken if (part.reference, part.value) not in kept]
     return list(dict.fromkeys(f"{part.package or part.reference} {part.value}" for part in gone))
 
 
 def _new(operation: Operation) -> list[str]:
     """Return the value of what an operation puts in, a ganged part once."""
-    there = {part.reference for part in operation.taken}
-    new = {part.package or part.reference: part.value for part in operation.put if part.reference not in there}
-    singles = [part for part in operation.put if part.reference not in there and part.package is None]
-    ganged = {part.package: part.value for part in operation.put if part.package and part.reference not in there}
-    assert len(new) == len(singles) + len(ganged)
-    return list(new.values())
+    there = {(part.reference, part.value) for part in operation.taken}
+    new = [part for part in operation.put if (part.reference, part.value) not in there]
+    return list({part.package or part.reference: part.value for part in new}.values())
 
 
 def _moved(operation: Operation) -> dict[tuple[str, str], str]:

@@ -29,6 +29,8 @@ class Change:
         What is done, in the order of work, with nets as the board before names them.
     nets
         For each net of `after`, its name in the names of the board before.
+    fixed
+        Controls that the box loses, and where each stands for good.
     """
 
     before: Board
@@ -36,6 +38,7 @@ class Change:
     changed: Board
     operations: tuple[Operation, ...]
     nets: dict[str, str]
+    fixed: dict[str, str]
 
     def net_after(self, net: str) -> str:
         """Return what `changed` calls a net of the operations."""
@@ -64,7 +67,9 @@ def find_change(before: Board, after: Board) -> Change:
     for parts in sections.packages_out:
         work.do("lift", out=parts)
     work.cut()
-    work.controls(holes(found, work.moves))
+    changed_holes = holes(found, work.moves)
+    fixed = {str(hole.gone[0].control): hole.at for hole in changed_holes if hole.gone and hole.at}
+    work.controls(changed_holes)
     work.replace()
     work.move()
     work.insert()
@@ -76,7 +81,7 @@ def find_change(before: Board, after: Board) -> Change:
     operations = tuple(work.operations)
     parts = apply(operations, before.components)
     changed = Board(after.circuit, _as_after(parts, found, work.counterparts), after.notes)
-    return Change(before, after, changed, operations, dict(found.nets))
+    return Change(before, after, changed, operations, dict(found.nets), fixed)
 
 
 def _as_after(

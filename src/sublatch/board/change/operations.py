@@ -114,8 +114,17 @@ def inverse(operations: Sequence[Operation]) -> tuple[Operation, ...]:
 
 def _without(parts: tuple[Component, ...], others: tuple[Component, ...]) -> tuple[Component, ...]:
     """Return the components that are not among others as the same thing with the same value."""
-    there = {(part.reference, part.kind, part.value, part.pot) for part in others}
-    return tuple(part for part in parts if (part.reference, part.kind, part.value, part.pot) not in there)
+    return tuple(
+        part for part in parts if not any(one.reference == part.reference and same_thing(one, part) for one in others)
+    )
+
+
+def same_thing(one: Component, other: Component) -> bool:
+    """Return whether two components would be bought as the same; a midpoint counts for the log tapers alone."""
+    if (one.kind, one.value) != (other.kind, other.value):
+        return False
+    pots = one.pot, other.pot
+    return all(pot is None or pot.taper == "linear" for pot in pots) or pots[0] == pots[1]
 
 
 def _nets(part: Component) -> str:

@@ -9,7 +9,7 @@ from dataclasses import replace
 from sublatch.board.builder import split_reference
 from sublatch.board.change.holes import Hole, Lead
 from sublatch.board.change.match import Match, Shaft
-from sublatch.board.change.operations import Kind, Operation
+from sublatch.board.change.operations import Kind, Operation, same_thing
 from sublatch.board.netlist import Component
 
 TWO_ENDS = ("a", "b")
@@ -94,14 +94,14 @@ class Work:
             kind: Kind = "hardwire" if hole.at and (is_switch or not hole.new) else "swap" if hole.new else "lift"
             self._fit(kind, hole.gone, hole.new, leads=hole.joined)
         for old, new in self.found.shafts:
-            if old[0].value != new[0].value or len(old) != len(new):
+            if not _alike(old, new):
                 self._fit("replace", old, new)
         self._further = [hole.new for hole in changed if hole.gone is None and hole.new is not None]
 
     def replace(self) -> None:
         """Replace parts by others of another value in their places."""
         for old, new in self.found.twins:
-            if old.control is None and old.value != new.value:
+            if old.control is None and not same_thing(old, new):
                 now = self._state[old.reference]
                 self.do("replace", out=(now,), into=(replace(new, reference=now.reference, pins=now.pins),))
 
@@ -139,7 +139,7 @@ class Work:
         out = tuple(self._state[part.reference] for part in old)
         into: tuple[Component, ...] = ()
         if new:
-            stays = bool(old) and (kind == "replace" or (old[0].value, len(old)) == (new[0].value, len(new)))
+            stays = bool(old) and (kind == "replace" or _alike(old, new))
             into = self._shaft(new, like=old if stays else ())
         self.do(kind, out=out, into=into, leads=leads, twin=new or ())
         if kind == "replace":  # of the same function, its lugs stay wired until their leads are moved
@@ -161,9 +161,11 @@ class Work:
             letters = split_reference(shaft[0].reference)[0]
             whole = f"{letters}{self._numbers[letters] + 1}"
             several = len(shaft) > 1
-            names = [(f"{whole}{'ABCDEFGH'[i]}" if several else whole, whole if several else None) for i in range(len(shaft))]
-        pairs = zip(shaft, names, strict=True)
-        return tuple(replace(p, reference=name, package=package, pins=self.found.there(p)) for p, (name, package) in pairs)
+            names = [(whole + letter, whole) if several else (whole, None) for letter in "ABCDEFGH"[: len(shaft)]]
+        return tuple(
+            replace(part, reference=name, package=package, pins=self.found.there(part))
+            for part, (name, package) in zip(shaft, names, strict=True)
+        )
 
     def _named(self, part: Component) -> Component:
         """Return a new component with the next free designator, on nets as the board before names them."""
@@ -225,6 +227,11 @@ class Work:
             if leads and set(leads) == {other} and on_net == len(leads) + 1:
                 return net
         return None
+
+
+def _alike(old: Shaft, new: Shaft) -> bool:
+    """Return whether two controls would be bought as the same."""
+    return len(old) == len(new) and same_thing(old[0], new[0])
 
 
 def _moves(found: Match) -> dict[Lead, tuple[str, str]]:

@@ -1,0 +1,144 @@
+"""What a change does to loads and coupling corners: each stage's load and each corner, before and after."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from sublatch.board.change.find import Change
+from sublatch.board.change.match import HOUSEKEEPING
+from sublatch.board.netlist import STILL, Board, Component
+from sublatch.board.network import board_network
+from sublatch.circuit.components.pots import FULL_TURN
+from sublatch.circuit.model import Circuit
+from sublatch.circuit.networks.solver import nodal_response
+from sublatch.circuit.with_settings import with_settings
+from sublatch.errors import CircuitError
+from sublatch.parts.knobs.coupling import Coupling, couplings
+
+LOAD_HZ = np.geomspace(20.0, 20e3, 61)
+"""Where loads are looked at."""
+TEST_OHM = 1e3
+"""A resistor in series with the stage, in the network alone, by which its load is found."""
+NO_LOAD_OHM = 1e8
+"""More is called no load."""
+HEAVY_OHM = 2e3
+"""What op-amps are specified to drive, 2 kΩ (data sheets of common types, from memory)."""
+CHANGED_SHARE = 0.01
+"""A smaller change of a load or corner is not told."""
+
+
+@dataclass(frozen=True)
+class LoadChange:
+    """The least that an op-amp's output has to drive, its own feedback apart.
+
+    Attributes
+    ----------
+    lead, net
+        Where the output is found, and its net after.
+    before_ohm, after_ohm
+        Least impedance from 20 Hz to 20 kHz over the ends of all knobs and switches; None where nothing hangs there.
+    """
+
+    lead: str
+    net: str
+    before_ohm: float | None
+    after_ohm: float | None
+
+    @property
+    def is_heavy(self) -> bool:
+        """Whether it is more than op-amps are specified to drive, and was not before."""
+        return self.after_ohm is not None and self.after_ohm < HEAVY_OHM <= (self.before_ohm or np.inf)
+
+
+@dataclass(frozen=True)
+class CornerChange:
+    """A coupling capacitor's high-pass corner and what it costs, before and after; None on a board without it."""
+
+    name: str
+    before: Coupling | None
+    after: Coupling | None
+
+
+def load_changes(change: Change) -> list[LoadChange]:
+    """Return the stages that stay and whose load the change alters.
+
+    Notes
+    -----
+    The stage's output is driven through `TEST_OHM` in its own op-amp's stead, and V = V0 Z / (Z + R) of the network
+    that hangs there gives Z. What leads from the output to the op-amp's own minus input is left out.
+    """
+    after = {part.reference: part for part in change.changed.components if part.kind == "op-amp"}
+    made = []
+    for part in change.before.components:
+        other = after.get(part.reference)
+        if part.kind != "op-amp" or other is None or part.net("out") in STILL or HOUSEKEEPING in (part.block, other.block):
+            continue
+        pair = _least_ohm(change.before, part), _least_ohm(change.changed, other)
+        if _differs(*pair):
+            made.append(LoadChange(f"{part.reference} out", other.net("out"), *pair))
+    return made
+
+
+def corner_changes(before: Circuit, after: Circuit) -> list[CornerChange]:
+    """Return the coupling capacitors whose corner the change alters, in the order of the signal."""
+    old, new = ({one.name: one for one in couplings(circuit)} for circuit in (before, after))
+    changes = (CornerChange(name, old.get(name), new.get(name)) for name in dict.fromkeys((*old, *new)))
+    return [one for one in changes if one.before is None or one.after is None or _moved(one.before, one.after)]
+
+
+def _moved(before: Coupling, after: Coupling) -> bool:
+    """Return whether a corner lies elsewhere at an end of the volume knob's travel."""
+    return bool(np.any(np.abs(after.corner_hz / before.corner_hz - 1.0) > CHANGED_SHARE))
+
+
+def _differs(before: float | None, after: float | None) -> bool:
+    """Return whether a load is told as changed."""
+    if before is None or after is None:
+        return before is not after
+    return abs(after / before - 1.0) > CHANGED_SHARE
+
+
+def _least_ohm(board: Board, driver: Component) -> float | None:
+    """Return the least impedance that an op-amp's output sees; None where nothing of the signal's path hangs there."""
+    cut = _with_test_resistor(board, driver)
+    found: list[float] = []
+    for positions in _positions(board.circuit):
+        try:
+            network = board_network(cut, inputs=("test",), output=driver.net("out"), positions=positions)
+        except CircuitError:  # a rectifier or a switch of the octave stage hangs there
+            return None
+        share = np.asarray(nodal_response(network, LOAD_HZ, source="test"))
+        rest = np.abs(1.0 - share)
+        ohm = np.where(rest > TEST_OHM / NO_LOAD_OHM, TEST_OHM * np.abs(share) / np.maximum(rest, 1e-30), np.inf)
+        found.append(float(np.min(ohm)))
+    least = min(found)
+    return least if np.isfinite(least) else None
+
+
+def _with_test_resistor(board: Board, driver: Component) -> Board:
+    """Return a board on which a resistor drives an output in its op-amp's stead, without its own feedback."""
+    out, minus = driver.net("out"), driver.net("-")
+    kept = [part for part in board.components if part is not driver and not _is_feedback(part, out, minus)]
+    pins = (("a", "test"), ("b", out))
+    test = Component("R0", "resistor", "", "test", "test", pins, amount=TEST_OHM)
+    return replace(board, components=(*kept, test))
+
+
+def _is_feedback(part: Component, out: str, minus: str) -> bool:
+    """Return whether a component leads from an output to its op-amp's minus input."""
+    return out != minus and {net for _, net in part.pins} == {out, minus} and minus not in STILL
+
+
+def _positions(circuit: Circuit) -> Iterator[Circuit]:
+    """Yield the ends of all knobs and switches together."""
+    ends = (0.0, FULL_TURN)
+    tones: Iterable[float | None] = (None,) if circuit.tone is None else ends
+    for tone in tones:
+        for peak in circuit.filter.peaks:
+            for volume in ends:
+                for direct in (0.0,) if "direct" in (circuit.hardwired or ()) else ends:
+                    settings = {"knobs.tone": tone, "switches.peak": peak}
+                    yield with_settings(circuit, {**settings, "knobs.volume": volume, "knobs.direct": direct})
