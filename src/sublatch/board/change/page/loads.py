@@ -15,7 +15,6 @@ from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import nodal_response
 from sublatch.circuit.with_settings import with_settings
-from sublatch.errors import CircuitError
 from sublatch.parts.knobs.coupling import Coupling, couplings
 
 LOAD_HZ = np.geomspace(20.0, 20e3, 61)
@@ -26,13 +25,14 @@ NO_LOAD_OHM = 1e8
 """More is called no load."""
 HEAVY_OHM = 2e3
 """What op-amps are specified to drive, 2 kΩ (data sheets of common types, from memory)."""
+LINEAR = ("resistor", "capacitor", "electrolytic", "pot", "op-amp", "switch")
 CHANGED_SHARE = 0.01
 """A smaller change of a load or corner is not told."""
 
 
 @dataclass(frozen=True)
 class LoadChange:
-    """The least that an op-amp's output has to drive, its own feedback apart.
+    """The least that an op-amp's output has to drive in the blocks behind it.
 
     Attributes
     ----------
@@ -68,7 +68,7 @@ def load_changes(change: Change) -> list[LoadChange]:
     Notes
     -----
     The stage's output is driven through `TEST_OHM` in its own op-amp's stead, and V = V0 Z / (Z + R) of the network
-    that hangs there gives Z. What leads from the output to the op-amp's own minus input is left out.
+    that hangs there gives Z. Only other blocks count, not the stage's own feedback, and no diodes or analogue switches.
     """
     after = {part.reference: part for part in change.changed.components if part.kind == "op-amp"}
     made = []
@@ -102,34 +102,24 @@ def _differs(before: float | None, after: float | None) -> bool:
 
 
 def _least_ohm(board: Board, driver: Component) -> float | None:
-    """Return the least impedance that an op-amp's output sees; None where nothing of the signal's path hangs there."""
+    """Return the least impedance that an op-amp's output sees in other blocks; None where nothing hangs there."""
     cut = _with_test_resistor(board, driver)
-    found: list[float] = []
+    shares = []
     for positions in _positions(board.circuit):
-        try:
-            network = board_network(cut, inputs=("test",), output=driver.net("out"), positions=positions)
-        except CircuitError:  # a rectifier or a switch of the octave stage hangs there
-            return None
-        share = np.asarray(nodal_response(network, LOAD_HZ, source="test"))
-        rest = np.abs(1.0 - share)
-        ohm = np.where(rest > TEST_OHM / NO_LOAD_OHM, TEST_OHM * np.abs(share) / np.maximum(rest, 1e-30), np.inf)
-        found.append(float(np.min(ohm)))
-    least = min(found)
-    return least if np.isfinite(least) else None
+        network = board_network(cut, inputs=("test",), output=driver.net("out"), positions=positions)
+        shares.append(np.asarray(nodal_response(network, LOAD_HZ, source="test")))
+    share = np.array(shares)
+    rest = np.abs(1.0 - share)
+    least = float(np.max(rest / np.abs(share)))
+    return TEST_OHM / least if least > TEST_OHM / NO_LOAD_OHM else None
 
 
 def _with_test_resistor(board: Board, driver: Component) -> Board:
-    """Return a board on which a resistor drives an output in its op-amp's stead, without its own feedback."""
-    out, minus = driver.net("out"), driver.net("-")
-    kept = [part for part in board.components if part is not driver and not _is_feedback(part, out, minus)]
-    pins = (("a", "test"), ("b", out))
+    """Return the linear parts of other blocks, with a resistor that drives an output in its op-amp's stead."""
+    kept = [part for part in board.components if part.kind in LINEAR and part.block != driver.block]
+    pins = (("a", "test"), ("b", driver.net("out")))
     test = Component("R0", "resistor", "", "test", "test", pins, amount=TEST_OHM)
     return replace(board, components=(*kept, test))
-
-
-def _is_feedback(part: Component, out: str, minus: str) -> bool:
-    """Return whether a component leads from an output to its op-amp's minus input."""
-    return out != minus and {net for _, net in part.pins} == {out, minus} and minus not in STILL
 
 
 def _positions(circuit: Circuit) -> Iterator[Circuit]:
