@@ -15,7 +15,7 @@ from sublatch.board.sheet.wiring import LUGS
 LETTERS = tuple(letter for letter in ascii_uppercase if letter not in "IO")
 """Names of points; I and O look like figures."""
 LUG = {pin: f"lug {number}" for pin, number in LUGS}
-LEADS = 3
+LEADS = 2
 """How many of a point's leads are named."""
 
 

@@ -69,7 +69,7 @@ def page(board: Board, supply: SupplyEstimate, filed: Circuit) -> str:
         circuit=circuit,
         board=board,
         version=__version__,
-        footer=Markup(css_string(_shortened(circuit.title))),
+        footer=Markup(css_string(shortened(circuit.title))),
         settings=settings_sentence(circuit, at_unity=filed.knobs.volume == UNITY),
         drawings=[(title, Markup(svg)) for title, svg in schematic_svg(board)],
         parts=parts_list(board),
@@ -132,6 +132,6 @@ def css_string(text: str) -> str:
     return "".join(c if c.isascii() and c.isalnum() else f"\\{ord(c) if c.isprintable() else 32:x} " for c in encodable)
 
 
-def _shortened(title: str) -> str:
-    """Return a title short enough for a footer."""
-    return title if len(title) <= LONGEST_FOOTER else title[: LONGEST_FOOTER - 1] + "…"
+def shortened(title: str, longest: int = LONGEST_FOOTER) -> str:
+    """Return a title short enough for a footer, or of so many characters."""
+    return title if len(title) <= longest else title[: longest - 1] + "…"

@@ -162,7 +162,7 @@ class _Words:
             where = f"between {self._between(old)}" if len(old.pins) == 2 else self._pins(old)
             return f"Replace {part_name(old)} by {_value(new)}", where, f"put the {_value(old)} back"
         what = f"Replace the {old.control} {old.kind} {part_name(old)} by {_value(new)}"
-        return what, "the same hole, the same wires on the same lugs", f"put the {_value(old)} back"
+        return what, "the same hole, the same wires", f"put the {_value(old)} back"
 
     def _move(self, operation: Operation) -> tuple[str, str, str]:
         (start, to) = next(iter(operation.moves.values()))
@@ -176,7 +176,7 @@ class _Words:
         ((reference, pin), (start, to)) = next(iter(operation.moves.items()))
         lead = lead_name(next(one for one in operation.taken if one.reference == reference), pin)
         what = f"Put {part_name(part)} in series with {lead}"
-        where = f"into the wire between {self.place(start)} and {lead}, which is {self.place(to)} from then on; sleeve it"
+        where = f"between {self.place(start)} and {lead}, point {self.letters[to].letter} from then on; sleeve it"
         return what, where, f"take {part.reference} out and join the wire again"
 
     def _use(self, operation: Operation) -> tuple[str, str, str]:
@@ -201,7 +201,7 @@ class _Words:
         what = f"Add on the small board: {_listed([*chips, *(part_name(part) for part in bought)])}"
         ties = dict.fromkeys(net for part in new for _, net in part.pins if net in self.letters)
         order = sorted(ties, key=lambda net: (len(self.letters[net].letter), self.letters[net].letter))
-        return what, f"with wires to {_listed(self.letters[net].letter for net in order)}", "unsolder its wires"
+        return what, f"its wires to {_listed(self.letters[net].letter for net in order)}", "unsolder its wires"
 
     def _pins(self, part: Component) -> str:
         """Return a component's pins with their places."""
@@ -217,10 +217,10 @@ class _Words:
         return f"{part.reference}: {', '.join(told)}"
 
     def _lugs(self, parts: Sequence[Component]) -> str:
-        """Return that a control's lugs are told elsewhere, with the points that they go to."""
+        """Return where a control's lugs go: to the points that were there, the rest with what is added for it."""
         nets = dict.fromkeys(net for part in parts for _, net in part.pins if net in self.letters)
-        order = sorted(self.letters[net].letter for net in nets)
-        return f"its lugs to {_listed(order)}: see the wiring"
+        order = sorted(self.letters[net].letter for net in nets if self.letters[net].is_there)
+        return f"wire {part_name(parts[0]).partition(' (')[0]} as drawn{', to ' + _listed(order) if order else ''}"
 
 
 def _fixed(parts: Iterable[Component]) -> tuple[Component, ...]:
