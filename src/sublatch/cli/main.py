@@ -43,6 +43,7 @@ def main() -> None:
 
 register()
 for _command in (
-    *(demo, audition, render, take, track, trial, tune, response, choose, knobs, sheet, change, circuits, settings, manual),
+    *(demo, audition, render, take, track, trial, tune, response, choose, knobs, sheet, change),
+    *(circuits, settings, manual),
 ):
     main.add_command(_command)

@@ -99,8 +99,11 @@ def test_no_part_that_can_stay_is_touched(one: str, other: str) -> None:
     stay = {
         both[part.role].reference
         for part in change.after.components
-        if part.block != "packages" and part.role in both and both[part.role].value == part.value
-        and both[part.role].kind == part.kind and both[part.role].pot == part.pot
+        if part.block != "packages"
+        and part.role in both
+        and both[part.role].value == part.value
+        and both[part.role].kind == part.kind
+        and both[part.role].pot == part.pot
     }
     assert not stay & {part.reference for operation in change.operations for part in operation.out}
 

@@ -84,9 +84,7 @@ def find_change(before: Board, after: Board) -> Change:
     return Change(before, after, changed, operations, dict(found.nets), fixed)
 
 
-def _as_after(
-    parts: tuple[Component, ...], found: Match, counterparts: dict[str, Component]
-) -> tuple[Component, ...]:
+def _as_after(parts: tuple[Component, ...], found: Match, counterparts: dict[str, Component]) -> tuple[Component, ...]:
     """Return components with the roles, notes and nets of the board after; what it does not have keeps its own."""
     names = {old: new for new, old in found.nets.items()}
     made = []

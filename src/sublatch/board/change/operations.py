@@ -10,8 +10,19 @@ from sublatch.board.netlist import Component
 from sublatch.errors import CircuitError
 
 Kind = Literal[
-    *("lift", "bridge", "cut", "hardwire", "swap", "replace", "move", "insert", "use", "tie off", "add"),
-    *("join", "free"),
+    "lift",
+    "bridge",
+    "cut",
+    "hardwire",
+    "swap",
+    "replace",
+    "move",
+    "insert",
+    "use",
+    "tie off",
+    "add",
+    "join",
+    "free",
 ]
 BACK: dict[Kind, Kind] = {
     "lift": "add",

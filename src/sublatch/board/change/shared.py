@@ -50,4 +50,4 @@ def nearest(before: Circuit, after: Circuit) -> str:
         mixed = after.model_copy(update={table: getattr(before, table)})
         stay[table] = len(shared_parts(find_change(board(before), board(mixed))))
     best = max(stay, key=lambda table: stay[table])
-    return f"the nearest that works is AFTER with the [{best}] of BEFORE's file in it, with which {stay[best]} parts stay"
+    return f"the nearest that works is AFTER with BEFORE's [{best}] in its file, with which {stay[best]} parts stay"

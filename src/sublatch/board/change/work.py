@@ -211,7 +211,9 @@ class Work:
 
     def _is_alone(self, net: str, part: Component) -> bool:
         """Return whether all but one part on a net are those whose leads go there."""
-        on_net = [one.role for one in self.found.after.components for _, name in one.pins if self.found.nets[name] == net]
+        on_net = [
+            one.role for one in self.found.after.components for _, name in one.pins if self.found.nets[name] == net
+        ]
         moved = sum(to == net for _, to in self.moves.values())
         there = any(net == name for one in self.found.before.components for _, name in one.pins)
         return not there and len(on_net) == moved + 1 and part.role in on_net

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from sublatch.board.change.find import Change
 from sublatch.board.change.match import HOUSEKEEPING
 from sublatch.board.change.page.readings import Bench, Reading
+from sublatch.board.change.page.words import RAILS
 from sublatch.board.change.points import Point, lead_name
 from sublatch.board.netlist import Board
 from sublatch.board.sheet.amounts import amount_within
@@ -26,12 +27,22 @@ class Check:
         Where it is reached, before and after.
     before, after
         What is to be found; None where the place is not there.
+    joined
+        The point that a place without a reading after was joined to; empty where it was not.
     """
 
     letter: str
     leads: str
     before: Reading | None
     after: Reading | None
+    joined: str = ""
+
+    @property
+    def against(self) -> str:
+        """Where the meter's other lead goes."""
+        told = self.before if self.after is None else self.after
+        against = "–" if told is None else told.against
+        return RAILS.get(against, against).removeprefix("the ")
 
 
 @dataclass(frozen=True)
@@ -49,7 +60,7 @@ def joints(change: Change, points: Sequence[Point]) -> list[str]:
     for operation in change.operations:
         parts = {part.reference: part for part in operation.taken if part.control is None}
         for (reference, pin), (start, to) in operation.moves.items():
-            if reference not in parts or parts[reference].package is not None and operation.kind in ("use", "tie off"):
+            if reference not in parts or operation.kind in ("use", "tie off"):
                 continue
             lead = lead_name(parts[reference], pin)
             joined = f"{lead} to {letters.get(to, to)}: below 1 Ω"
@@ -72,7 +83,9 @@ def checks(change: Change, points: Sequence[Point], before: Bench, after: Bench)
         net = change.net_after(point.net)
         if point.is_there or _reaches_what_was_there(change, net):
             old = before.reading(point.net) if point.is_there else None
-            made.append(Check(point.letter, ", ".join(point.leads), old, after.reading(net) if net in there else None))
+            new = after.reading(net) if net in there else None
+            joined = "" if new else _joined(change, point, points)
+            made.append(Check(point.letter, ", ".join(point.leads), old, new, joined))
     told = {change.net_after(point.net) for point in points}
     old_rows = {row.net for row in before.table.held_still}
     for net in (row.net for row in after.table.held_still if row.net not in told):
@@ -96,6 +109,12 @@ def filter_checks(rows: Sequence[BenchRow]) -> list[FilterCheck]:
 def _told(row: BenchRow) -> str:
     """Return a reading with its range."""
     return amount_within(row.rms_v, row.low_v, row.high_v, "V")
+
+
+def _joined(change: Change, point: Point, points: Sequence[Point]) -> str:
+    """Return the point to which all leads of another went; an empty text where they did not go together."""
+    ways = {to for one in change.operations for start, to in one.moves.values() if start == point.net}
+    return next((other.letter for other in points if {other.net} == ways), "")
 
 
 def _reaches_what_was_there(change: Change, net: str) -> bool:

@@ -40,9 +40,8 @@ def change_svg(change: Change, points: Sequence[TiePoint]) -> list[tuple[str, st
     list of tuple
         The sheets of the schematic after the change on which parts are added, then what goes into wires.
     """
-    soldered = [
-        part for one in change.operations if one.kind in ("add", "use") for part in one.new or one.put if part.control is None
-    ]
+    steps = (one for one in change.operations if one.kind in ("add", "use"))
+    soldered = [part for one in steps for part in one.new or one.put if part.control is None]
     shaded = {part.reference for one in change.operations if one.kind != "replace" for part in one.new}
     blocks = {part.block for part in soldered if part.block != HOUSEKEEPING}
     own = {part.reference for part in change.changed.components if part.block in blocks}

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from sublatch.board.change.page.loads import CornerChange, LoadChange
-from sublatch.board.change.page.readings import Bench
+from sublatch.board.change.page.readings import NOTHING, Bench
 from sublatch.board.netlist import Board
 from sublatch.board.parts_list import parts_list
 from sublatch.board.sheet.amounts import amount, decibels
@@ -17,14 +16,15 @@ from sublatch.board.sheet.supply import SupplyEstimate, supply_estimate
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.response import response
 from sublatch.circuit.with_settings import with_settings
+from sublatch.parts.knobs.coupling import Coupling
 from sublatch.parts.knobs.travel import KnobCurve, knob_curve, knob_names
-from sublatch.pictures.responses import PRINT, Curve, Line, responses_svg
+from sublatch.pictures.responses import Curve, FigureLook, Line, responses_svg
 from sublatch.signal.chain import output_sources
 from sublatch.signal.unity import tone_take, unity
 from sublatch.units import format_hertz, format_ohms
 
 RESPONSE_HZ = np.geomspace(10.0, 20e3, 400)
-LOOK = PRINT.__class__(
+LOOK = FigureLook(
     width=4.6,
     height=2.15,
     legend=0.0,
@@ -32,8 +32,11 @@ LOOK = PRINT.__class__(
     dot=4.0,
     grid=("#cccccc", 0.5, 1.0),
     ticks_hz=(10, 30, 100, 300, 1000, 3000, 10000, 20000),
-    lines=tuple(
-        Line("#000000", dashes, "#ffffff") for dashes in ((0, (6.0, 2.0)), "-", (0, (1.5, 1.5)), (0, (8.0, 2.0, 1.5, 2.0)))
+    lines=(
+        Line("#000000", (0, (6.0, 2.0)), "#ffffff"),
+        Line("#000000", "-", "#ffffff"),
+        Line("#000000", (0, (1.5, 1.5)), "#ffffff"),
+        Line("#000000", (0, (8.0, 2.0, 1.5, 2.0)), "#ffffff"),
     ),
 )
 """Ink on white, lines told apart by their dashes, half the page wide."""
@@ -64,7 +67,10 @@ def figures(before: Bench, after: Bench) -> list[Figure]:
         ("Octave sounding at volume 10, against the jack", [_levels(one) for one in (before, after)]),
         ("As loud as bypassed, by RMS", [_unity(board.circuit) for board in boards]),
         ("Knobs and switches", [_controls(board) for board in boards]),
-        *((f"Current with {kind}", [_draws(one, index) for one in supplies]) for index, kind in enumerate(supplies[0].kinds)),
+        *(
+            (f"Current with {kind}", [_draws(one, index) for one in supplies])
+            for index, kind in enumerate(supplies[0].kinds)
+        ),
         ("Parts on the board and off it", [str(sum(line.quantity for line in parts_list(board))) for board in boards]),
     ]
     return [Figure(what, *values) for what, values in told]
@@ -72,11 +78,14 @@ def figures(before: Bench, after: Bench) -> list[Figure]:
 
 def load_figures(loads: list[LoadChange], corners: list[CornerChange]) -> list[Figure]:
     """Return loads and coupling corners before and after."""
-    made = [
-        Figure(f"Least load of {load.lead} (“{load.net}”), 20 Hz to 20 kHz", _ohms(load.before_ohm), _ohms(load.after_ohm))
-        for load in loads
-    ]
-    return [*made, *(Figure(f"Corner of {one.name}, volume at 0, 5 and 10", *_corner(one)) for one in corners)]
+    made = []
+    for load in loads:
+        what = f"Least load of {load.lead} (“{load.net}”), 20 Hz to 20 kHz"
+        made.append(Figure(what, _ohms(load.before_ohm), _ohms(load.after_ohm)))
+    for one in corners:
+        what = f"Corner of {one.name}, volume at 0, 5 and 10"
+        made.append(Figure(what, _corner(one.before), _corner(one.after)))
+    return made
 
 
 def load_remarks(loads: list[LoadChange], corners: list[CornerChange]) -> list[str]:
@@ -88,8 +97,8 @@ def load_remarks(loads: list[LoadChange], corners: list[CornerChange]) -> list[s
         if load.is_heavy
     ]
     lost = [
-        f"{one.name}: what it couples now loses {one.after.loss_octave_db:.1f} dB at 20.6 Hz, the octave under a low E; "
-        "the bass suffers."
+        f"{one.name}: what it couples now loses {one.after.loss_octave_db:.1f} dB at 20.6 Hz, the octave under a low "
+        "E; the bass suffers."
         for one in corners
         if one.after is not None and one.after.bass_suffers and not (one.before and one.before.bass_suffers)
     ]
@@ -110,10 +119,7 @@ def responses(before: Circuit, after: Circuit) -> str:
 def knob_pairs(before: Circuit, after: Circuit) -> list[tuple[KnobCurve | None, KnobCurve | None]]:
     """Return each knob's curve before and after, None where there is no such knob."""
     names = dict.fromkeys((*knob_names(after), *knob_names(before)))
-    curve: Callable[[Circuit, str], KnobCurve | None] = lambda circuit, name: (  # noqa: E731
-        knob_curve(circuit, name) if name in knob_names(circuit) else None
-    )
-    return [(curve(before, name), curve(after, name)) for name in names]
+    return [(_curve(before, name), _curve(after, name)) for name in names]
 
 
 def knob_changes(pair: tuple[KnobCurve | None, KnobCurve | None]) -> bool:
@@ -122,17 +128,24 @@ def knob_changes(pair: tuple[KnobCurve | None, KnobCurve | None]) -> bool:
     return before is None or after is None or not np.allclose(before.value, after.value, rtol=1e-3, equal_nan=True)
 
 
+def _curve(circuit: Circuit, name: str) -> KnobCurve | None:
+    """Return a knob's curve, None where there is no such knob."""
+    return knob_curve(circuit, name) if name in knob_names(circuit) else None
+
+
 def _corners(facts: list[FilterFact]) -> str:
-    """Return the corners over the knob's travel and the switch's positions."""
+    """Return the corners over the knob's travel, in each position of the switch."""
     if not facts:
         return "no filter"
-    ends = [fact for fact in facts if fact.tone in (None, 0.0, 10.0)]
-    told = [
-        (f"{fact.corners}" if fact.tone is None else f"{fact.corners} at tone {fact.tone:g}")
-        + (f", {fact.peak}" if fact.peak else "")
-        for fact in ends
-    ]
-    return "; ".join(told)
+    by_peak: dict[str | None, list[FilterFact]] = {}
+    for fact in facts:
+        by_peak.setdefault(fact.peak, []).append(fact)
+    told = (
+        dash.join(dict.fromkeys((one[0].corners, one[-1].corners))) + (f" {peak}" if peak else "")
+        for peak, one in by_peak.items()
+        for dash in (" to ",)
+    )
+    return ", ".join(told)
 
 
 def _peaks(facts: list[FilterFact]) -> str:
@@ -145,9 +158,6 @@ def _peaks(facts: list[FilterFact]) -> str:
         highest[fact.peak] = max(highest.get(fact.peak, 0.0), peak_db)
     texts = {peak: f"{decibels(db)} dB" if db >= LEAST_PEAK_DB else "none" for peak, db in highest.items()}
     return ", ".join(f"{text} at {peak}" if peak else text for peak, text in texts.items())
-
-
-NOTHING = "–"
 
 
 def _levels(bench: Bench) -> str:
@@ -179,12 +189,11 @@ def _draws(supply: SupplyEstimate, kind: int) -> str:
 
 def _ohms(ohm: float | None) -> str:
     """Return a load in three digits."""
-    return "none" if ohm is None else f"{format_ohms(float(f'{ohm:.3g}'))}{'' if ohm >= 1e3 else ''}"
+    return "none" if ohm is None else format_ohms(float(f"{ohm:.3g}"))
 
 
-def _corner(one: CornerChange) -> tuple[str, str]:
-    """Return a coupling capacitor's corner before and after at the ends and the middle of the volume knob's travel."""
-    return (
-        *("none" if coupling is None else ", ".join(format_hertz(float(f"{hz:.3g}")) for hz in coupling.corner_hz[[0, 10, 20]])
-        for coupling in (one.before, one.after)),
-    )  # type: ignore[return-value]
+def _corner(coupling: Coupling | None) -> str:
+    """Return a coupling capacitor's corner at the ends and the middle of the volume knob's travel."""
+    if coupling is None:
+        return "none"
+    return ", ".join(format_hertz(float(f"{hertz:.3g}")) for hertz in coupling.corner_hz[[0, 10, 20]])

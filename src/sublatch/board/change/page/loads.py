@@ -70,12 +70,10 @@ def load_changes(change: Change) -> list[LoadChange]:
     The stage's output is driven through `TEST_OHM` in its own op-amp's stead, and V = V0 Z / (Z + R) of the network
     that hangs there gives Z. Only other blocks count, not the stage's own feedback, and no diodes or analogue switches.
     """
-    after = {part.reference: part for part in change.changed.components if part.kind == "op-amp"}
+    drivers = {part.reference: part for part in change.changed.components if _drives(part)}
     made = []
-    for part in change.before.components:
-        other = after.get(part.reference)
-        if part.kind != "op-amp" or other is None or part.net("out") in STILL or HOUSEKEEPING in (part.block, other.block):
-            continue
+    for part in (part for part in change.before.components if _drives(part) and part.reference in drivers):
+        other = drivers[part.reference]
         pair = _least_ohm(change.before, part), _least_ohm(change.changed, other)
         if _differs(*pair):
             made.append(LoadChange(f"{part.reference} out", other.net("out"), *pair))
@@ -87,6 +85,11 @@ def corner_changes(before: Circuit, after: Circuit) -> list[CornerChange]:
     old, new = ({one.name: one for one in couplings(circuit)} for circuit in (before, after))
     changes = (CornerChange(name, old.get(name), new.get(name)) for name in dict.fromkeys((*old, *new)))
     return [one for one in changes if one.before is None or one.after is None or _moved(one.before, one.after)]
+
+
+def _drives(part: Component) -> bool:
+    """Return whether a component is an op-amp that something uses in the signal's path."""
+    return part.kind == "op-amp" and part.block != HOUSEKEEPING and part.net("out") not in STILL
 
 
 def _moved(before: Coupling, after: Coupling) -> bool:

@@ -20,17 +20,17 @@ from sublatch.board.change.page.figures import (
 from sublatch.board.change.page.loads import corner_changes, load_changes
 from sublatch.board.change.page.readings import Bench, bench
 from sublatch.board.change.page.words import steps
-from sublatch.board.change.points import Point, points
+from sublatch.board.change.points import Point, lead_name, points
 from sublatch.board.change.shared import shared_parts
 from sublatch.board.parts_list import PartLine, parts_list
-from sublatch.board.sheet.amounts import amount
+from sublatch.board.sheet.amounts import EASY_PINS, amount
 from sublatch.board.sheet.bench_table import FILTER_HZ, TONE_HZ
 from sublatch.board.sheet.cautions import Caution, before_power, cautions
 from sublatch.board.sheet.knob_chart import knob_svg, knob_value
 from sublatch.board.sheet.page import css_string, settings_sentence, shortened
 from sublatch.board.sheet.reading_limits import POT_SHARE
 from sublatch.board.sheet.supply import supply_estimate
-from sublatch.board.sheet.wiring import Wiring, wiring
+from sublatch.board.sheet.wiring import Gang, Wiring, wiring
 from sublatch.units import format_hertz
 from sublatch.version import __version__
 
@@ -66,7 +66,9 @@ def page(change: Change) -> str:
     return environment.get_template("change/page/change.html.jinja").render(
         change=change,
         version=__version__,
-        footer=Markup(css_string(f"{shortened(change.before.circuit.title, HALF)} → {shortened(change.after.circuit.title, HALF)}")),
+        footer=Markup(
+            css_string(" → ".join(shortened(one.circuit.title, HALF) for one in (change.before, change.after)))
+        ),
         kept=len(shared_parts(change)),
         cautions=_cautions(change),
         **_result(change, before, after),
@@ -171,7 +173,22 @@ def _new_wiring(change: Change) -> Wiring:
     }
     whole = wiring(change.changed)
     return Wiring(
-        tuple(pot for pot in whole.pots if pot.reference in new),
-        tuple(switch for switch in whole.switches if switch.reference in new),
+        tuple(replace(one, gangs=_with_leads(change, one.gangs)) for one in whole.pots if one.reference in new),
+        tuple(replace(one, poles=_with_leads(change, one.poles)) for one in whole.switches if one.reference in new),
         (),
     )
+
+
+def _with_leads(change: Change, gangs: tuple[Gang, ...]) -> tuple[Gang, ...]:
+    """Return gangs with what hangs on their lugs named as everywhere on this sheet."""
+    return tuple(
+        replace(gang, lugs=tuple(replace(lug, leads=_others(change, gang.reference, lug.net)) for lug in gang.lugs))
+        for gang in gangs
+    )
+
+
+def _others(change: Change, reference: str, net: str) -> str:
+    """Return two leads on a net but those of one component."""
+    pins = [(part, pin) for part, pin in change.changed.on_net(net) if part.reference != reference]
+    ranked = sorted(pins, key=lambda one: (one[1] not in EASY_PINS, one[0].kind == "package"))
+    return ", ".join(list(dict.fromkeys(lead_name(*one) for one in ranked if one[0].kind != "package"))[:2])

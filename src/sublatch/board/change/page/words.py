@@ -11,7 +11,6 @@ from sublatch.board.change.points import Point, lead_name, points
 from sublatch.board.change.sections import is_spare
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO, Component
 from sublatch.parts.knobs.travel import taper_name
-from sublatch.units import format_ohms
 
 RAILS = {ZERO: "0 V", BIAS: "the bias", SUPPLY: "the supply"}
 BAG = "keep what comes out in a labelled bag"
@@ -49,8 +48,7 @@ def part_name(part: Component) -> str:
     """Return a component with its value, such as ``R19 (39k)``; of a ganged one the whole."""
     value = part.value
     if part.pot is not None and part.pot.taper != "linear":
-        taper = taper_name(part.pot.taper, part.pot.midpoint)
-        value = value.replace(f"{format_ohms(part.pot.value)} {part.pot.taper}", f"{format_ohms(part.pot.value)} {taper}")
+        value = value.replace(f" {part.pot.taper}", f" {taper_name(part.pot.taper, part.pot.midpoint)}")
     name = part.package if part.control is not None and part.package else part.reference
     return f"{name} ({value})" if value else str(name)
 
@@ -149,7 +147,8 @@ class _Words:
         else:
             then = f"use it for {_of(str(new[0].control), kind)}"
         where = f"{ends + '; ' if ends else ''}{self._lugs(new)}"
-        back = f"take out {new[0].package or new[0].reference}, put the {gone.control} {kind} back and wire it as before"
+        name = new[0].package or new[0].reference
+        back = f"take out {name}, put the {gone.control} {kind} back and wire it as before"
         return f"{first}, {then}", where, back
 
     def _position(self, operation: Operation) -> str:
