@@ -13,6 +13,7 @@ from sublatch.files.own_files import OwnFiles
 if TYPE_CHECKING:
     from sublatch.board.change.find import Change
     from sublatch.board.change.page.words import Step
+    from sublatch.board.change.points import Point
     from sublatch.board.parts_list import PartLine
 
 CHANGE_SHEETS = OwnFiles("change sheets", "<!-- sublatch change sheet ", " -->\n", (".html", ".htm"))
@@ -32,6 +33,8 @@ class ChangeReport:
         What is done, in the order of work.
     parts
         What is to be bought.
+    points
+        Where it ties in.
     kept, altered
         How many components stay as they are, and how many of the board before are taken, moved or replaced.
     """
@@ -41,6 +44,7 @@ class ChangeReport:
     after: str
     operations: tuple[Step, ...]
     parts: tuple[PartLine, ...]
+    points: tuple[Point, ...]
     kept: int
     altered: int
 
@@ -97,6 +101,7 @@ def write_change(
     """
     from sublatch.board.change.page.page import parts_to_buy
     from sublatch.board.change.page.words import steps
+    from sublatch.board.change.points import points
 
     CHANGE_SHEETS.guard(output, inputs=inputs, overwrite=overwrite)
     text, change = _sheet(before, after)
@@ -109,6 +114,7 @@ def write_change(
         after=after.title,
         operations=steps(change),
         parts=tuple(parts_to_buy(change)),
+        points=points(change),
         kept=len(kept),
         altered=len(change.before.components) - len(kept),
     )
