@@ -54,4 +54,5 @@ def change(
     for number, step in enumerate(report.operations, start=1):
         click.echo(fill(f"{number:2}  {step.what}", 118, initial_indent="  ", subsequent_indent="      "))
     bought = sum(line.quantity for line in report.parts)
-    click.echo(f"  {bought} parts to buy; {report.kept} parts stay as they are, {report.altered} are touched")
+    to_buy = "1 part" if bought == 1 else f"{bought} parts"
+    click.echo(f"  {to_buy} to buy; {report.kept} parts stay as they are, {report.altered} are touched")

@@ -12,8 +12,10 @@ from sublatch.board.change.match import HOUSEKEEPING
 from sublatch.board.netlist import STILL, Board, Component
 from sublatch.board.network import board_network
 from sublatch.circuit.components.pots import FULL_TURN
+from sublatch.circuit.detectors.base import RECTIFIED
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import nodal_response
+from sublatch.circuit.octave_stages.base import OCTAVE
 from sublatch.circuit.with_settings import with_settings
 from sublatch.parts.knobs.coupling import Coupling, couplings
 
@@ -26,6 +28,8 @@ NO_LOAD_OHM = 1e8
 HEAVY_OHM = 2e3
 """What op-amps are specified to drive, 2 kΩ (data sheets of common types, from memory)."""
 LINEAR = ("resistor", "capacitor", "electrolytic", "pot", "op-amp", "switch")
+DRIVEN = (OCTAVE, RECTIFIED)
+"""Nets that are driven whatever hangs on them, and are as good as the bias while another is looked at."""
 CHANGED_SHARE = 0.01
 """A smaller change of a load or corner is not told."""
 
@@ -106,10 +110,11 @@ def _differs(before: float | None, after: float | None) -> bool:
 
 def _least_ohm(board: Board, driver: Component) -> float | None:
     """Return the least impedance that an op-amp's output sees in other blocks; None where nothing hangs there."""
-    cut = _with_test_resistor(board, driver)
+    cut, out = _with_test_resistor(board, driver), driver.net("out")
+    inputs = ("test", *(net for net in DRIVEN if net != out))
     shares = []
     for positions in _positions(board.circuit):
-        network = board_network(cut, inputs=("test",), output=driver.net("out"), positions=positions)
+        network = board_network(cut, inputs=inputs, output=out, positions=positions)
         shares.append(np.asarray(nodal_response(network, LOAD_HZ, source="test")))
     share = np.array(shares)
     rest = np.abs(1.0 - share)
