@@ -51,7 +51,7 @@ class Bench:
     def reading(self, net: str) -> Reading:
         """Return what is to be found on a net."""
         if net == ZERO:
-            return Reading(NOTHING, "0 V, the meter’s black lead")
+            return Reading(NOTHING, "0 V")
         against, at_rest = self._at_rest(net)
         blocks = {part.block for part, _ in self.board.on_net(net)}
         told = blocks <= LINEAR or (blocks & LINEAR and net in ("note", "octave"))
