@@ -50,8 +50,8 @@ def middle(told: str) -> float:
 def test_single_operations_are_told_in_one_sentence(change) -> None:
     told = [step.what for step in steps(change)]
     assert told[2] == (
-        "Hardwire the drive switch SW1 (changeover) at inverted, put the peak switch SW2 (two-pole changeover) into its "
-        "hole"
+        "Hardwire the drive switch SW1 (changeover) at inverted, put the peak switch SW2 (two-pole changeover) into "
+        "its hole"
     )
     assert told[3] == (
         "Take out the direct pot RV1 (10k linear), put the tone pot RV3 (100k reverse-log 15 % dual-gang) into its hole"
@@ -96,6 +96,7 @@ def test_corners_loads_and_cautions_are_on_the_page(text) -> None:
     assert "Least load of U4B out (“octave”), 20 Hz to 20 kHz 39k" in text
     assert "A battery and an external supply must never feed the board together" in text
     assert "The supply jack’s switch has to take the battery off" in text
+    assert "Battery plus (BT1) goes to its switch contact and nowhere else, the board (D1) to its plus contact" in text
     assert "volume before off" in text
 
 

@@ -22,6 +22,7 @@ from sublatch.board.change.page.readings import Bench, bench
 from sublatch.board.change.page.words import steps
 from sublatch.board.change.points import Point, lead_name, points
 from sublatch.board.change.shared import shared_parts
+from sublatch.board.netlist import Board, Component
 from sublatch.board.parts_list import PartLine, parts_list
 from sublatch.board.sheet.amounts import EASY_PINS, amount
 from sublatch.board.sheet.bench_table import FILTER_HZ, TONE_HZ
@@ -146,7 +147,27 @@ def _cautions(change: Change) -> list[Caution]:
     known = cautions(change.before, supply_estimate(change.before))
     rest = cautions(change.changed, supply_estimate(change.changed))
     own = [one for one in rest if one.head not in OF_THE_CIRCUIT or one not in known]
-    return [*before_power(change.changed), *own]
+    return [*_switched_jack(change.changed), *before_power(change.changed), *own]
+
+
+def _switched_jack(board: Board) -> list[Caution]:
+    """Return how the jack that keeps battery and supply apart is wired; nothing where the board has none."""
+    jacks = [part for part in board.components if part.kind == "jack" and "switch" in dict(part.pins)]
+    return [
+        Caution(
+            f"The switched jack {jack.reference}",
+            f"Battery plus ({_others_on(board, jack, 'switch')}) goes to its switch contact and nowhere else, the board "
+            f"({_others_on(board, jack, 'plus')}) to its plus contact: a plug parts the two. Look that it is wired so "
+            "before you change anything, and again afterwards.",
+        )
+        for jack in jacks
+    ]
+
+
+def _others_on(board: Board, jack: Component, pin: str) -> str:
+    """Return the other leads on a jack's contact."""
+    leads = (lead_name(part, end) for part, end in board.on_net(jack.net(pin)) if part is not jack)
+    return ", ".join(dict.fromkeys(leads))
 
 
 def _octave(after: Bench) -> list[tuple[str, str, str]]:

@@ -142,14 +142,14 @@ class _Words:
             where = f"{ends}; its hole stays empty: close it with a plug"
             return first, where, f"lift that wire, wire the {gone.control} {kind} in again"
         job = f"the {new[0].control} {kind}"
-        if operation.out:
-            then = f"put {job} {part_name(new[0])} into its hole"
-        else:
-            then = f"use it for {_of(str(new[0].control), kind)}"
         where = f"{ends + '; ' if ends else ''}{self._lugs(new)}"
         name = new[0].package or new[0].reference
-        back = f"take out {name}, put the {gone.control} {kind} back and wire it as before"
-        return f"{first}, {then}", where, back
+        lifted = "lift the wire" if ends else "wire it as before"
+        if not operation.out:
+            then = f"use it for {_of(str(new[0].control), kind)}"
+            return f"{first}, {then}", where, f"wire {name} as the {gone.control} {kind} again, {lifted}"
+        back = f"take out {name}, put the {gone.control} {kind} back, {lifted}"
+        return f"{first}, put {job} {part_name(new[0])} into its hole", where, back
 
     def _position(self, operation: Operation) -> str:
         """Return where a control that goes stands for good."""
