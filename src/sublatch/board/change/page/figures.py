@@ -1,4 +1,4 @@
-"""Before and after in figures: corner and peak, level, unity, current, controls and parts."""
+"""Before and after in figures: corner and peak, level, unity, current and controls."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ import numpy as np
 from sublatch.board.change.page.loads import CornerChange, LoadChange
 from sublatch.board.change.page.readings import NOTHING, Bench
 from sublatch.board.netlist import Board
-from sublatch.board.parts_list import parts_list
 from sublatch.board.sheet.amounts import amount, decibels
 from sublatch.board.sheet.filter_figures import LEAST_PEAK_DB, FilterFact, filter_facts
 from sublatch.board.sheet.supply import SupplyEstimate, supply_estimate
@@ -26,7 +25,7 @@ from sublatch.units import format_hertz, format_ohms
 RESPONSE_HZ = np.geomspace(10.0, 20e3, 400)
 LOOK = FigureLook(
     width=4.6,
-    height=2.15,
+    height=2.05,
     legend=0.0,
     line_width=1.4,
     dot=4.0,
@@ -71,7 +70,6 @@ def figures(before: Bench, after: Bench) -> list[Figure]:
             (f"Current with {kind}", [_draws(one, index) for one in supplies])
             for index, kind in enumerate(supplies[0].kinds)
         ),
-        ("Parts on the board and off it", [str(sum(line.quantity for line in parts_list(board))) for board in boards]),
     ]
     return [Figure(what, *values) for what, values in told]
 

@@ -156,9 +156,8 @@ def _switched_jack(board: Board) -> list[Caution]:
     return [
         Caution(
             f"The switched jack {jack.reference}",
-            f"Battery plus ({_others_on(board, jack, 'switch')}) goes to its switch contact and nowhere else, the board "
-            f"({_others_on(board, jack, 'plus')}) to its plus contact: a plug parts the two. Look that it is wired so "
-            "before you change anything, and again afterwards.",
+            f"Battery plus ({_others_on(board, jack, 'switch')}) goes to its switch contact and nowhere else, the "
+            f"board ({_others_on(board, jack, 'plus')}) to its plus contact: a plug parts the two.",
         )
         for jack in jacks
     ]
