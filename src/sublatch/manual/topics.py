@@ -18,6 +18,7 @@ COMMANDS_OF: dict[str, tuple[str, ...]] = {
     "tuning": ("tune",),
     "choosing": ("choose",),
     "sheet": ("sheet",),
+    "change": ("change",),
     "decisions": (),
     "circuits": ("circuits",),
     "own-filter": (),
