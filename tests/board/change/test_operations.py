@@ -108,6 +108,18 @@ def test_no_part_that_can_stay_is_touched(one: str, other: str) -> None:
     assert not stay & {part.reference for operation in change.operations for part in operation.out}
 
 
+@every_pair
+def test_no_lead_only_changes_places_with_the_other_of_its_part(one: str, other: str) -> None:
+    """A resistor or capacitor works either way round."""
+    change = change_of(one, other)
+    done = {part.reference: part for part in apply(change.operations, change.before.components)}
+    for part in change.before.components:
+        if part.kind in ("resistor", "capacitor") and part.reference in done:
+            (_, first), (_, second) = part.pins
+            (_, now_first), (_, now_second) = done[part.reference].pins
+            assert first == second or (first, second) != (now_second, now_first), part.reference
+
+
 def test_the_same_circuit_needs_nothing() -> None:
     assert find_change(made("gated-swept"), made("gated-swept")).operations == ()
 

@@ -87,9 +87,12 @@ def find_change(before: Board, after: Board) -> Change:
 def _as_after(parts: tuple[Component, ...], found: Match, counterparts: dict[str, Component]) -> tuple[Component, ...]:
     """Return components with the roles, notes and nets of the board after; what it does not have keeps its own."""
     names = {old: new for new, old in found.nets.items()}
+    drawn = {part.role: part.pins for part in found.after.components if part.kind in ("resistor", "capacitor")}
     made = []
     for part in parts:
         like = counterparts.get(part.reference, part)
         pins = tuple((pin, names.get(net, net)) for pin, net in part.pins)
+        own = drawn.get(like.role, pins)
+        pins = own if sorted(net for _, net in own) == sorted(net for _, net in pins) else pins  # turned round or not
         made.append(replace(like, reference=part.reference, package=part.package, pins=pins))
     return tuple(made)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import zip_longest
 
 from sublatch.board.netlist import STILL, Board, Component
@@ -26,7 +26,8 @@ class Match:
         The boards.
     twins
         Components that do the same on both, whatever their value: soldered ones, trimmers among them, sections, and
-        gangs or poles of one control that has as many on both.
+        gangs or poles of one control that has as many on both. Of a resistor or capacitor the second is turned round
+        where that leaves leads in their places.
     gone, new
         Components on one board alone, but for controls and housekeeping.
     shafts
@@ -68,16 +69,17 @@ def match(before: Board, after: Board) -> Match:
     matched = {part.role for part, _ in twins}
     gangs = [pair for one, other in shafts if len(one) == len(other) for pair in zip(one, other, strict=True)]
     together = (*twins, *gangs)
+    nets = _nets(before, after, together)
     return Match(
         before,
         after,
-        together,
+        tuple((one, _turned(one, other, nets)) for one, other in together),
         tuple(part for role, part in old.items() if role not in matched),
         tuple(part for role, part in fresh.items() if role not in matched),
         shafts,
         gone_shafts,
         new_shafts,
-        _nets(before, after, together),
+        nets,
     )
 
 
@@ -94,6 +96,15 @@ def _soldered(board: Board) -> Iterable[Component]:
 def _alike(one: Component, other: Component) -> bool:
     """Return whether two components of one role can stand in each other's place."""
     return one.kind == other.kind and [pin for pin, _ in one.pins] == [pin for pin, _ in other.pins]
+
+
+def _turned(one: Component, other: Component, nets: Mapping[str, str]) -> Component:
+    """Return the second of twins turned round where fewer of its leads then move; it must have no polarity."""
+    if other.kind not in ("resistor", "capacitor"):
+        return other
+    (a, first), (b, second) = other.pins
+    turned = replace(other, pins=((a, second), (b, first)))
+    return min((other, turned), key=lambda part: sum(one.net(pin) != nets[net] for pin, net in part.pins))
 
 
 def _shafts(
