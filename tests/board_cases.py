@@ -65,6 +65,10 @@ CHANGES: dict[str, tuple[str, dict[str, Any]]] = {
         for kind in FURTHER
         if "start_resistor" in kind.model_fields
     },
+    "hardwired": (
+        "gated-swept",
+        {"switches.drive": "inverted", "hardwired": ["drive"], "mix.direct_pot": "none"},
+    ),
     "two-octaves": ("polarity-swept", {"divider.stages": 2, "detector.floor": 0.0, "output.bias": 0.4}),
     "pair": ("gated-swept", {"octave.linear_range": "0.5V"}),
     "pair-lifted": ("gated-first-order", {"octave.linear_range": "52mV", "divider.stages": 2}),

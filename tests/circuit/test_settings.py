@@ -12,7 +12,8 @@ from sublatch.circuit.model import Circuit
 from sublatch.circuit.settings import settings_of
 
 OVERTONE = load_circuit("gated-swept", changes={"detector.kind": "overtone"})
-CIRCUITS = [*map(load_circuit, circuit_names()), OVERTONE]
+HARDWIRED = load_circuit("gated-swept", changes={"hardwired": ["drive"]})
+CIRCUITS = [*map(load_circuit, circuit_names()), OVERTONE, HARDWIRED]
 
 
 def single(data: Mapping[str, Any], above: str = "") -> Iterator[tuple[str, Any]]:
@@ -32,7 +33,8 @@ def test_what_a_circuit_holds_is_what_is_offered(circuit: Circuit) -> None:
     beyond = {
         path for path in set(offered) - held if not path.startswith(("detector.leveller", "devices.", "input.pickup"))
     } - {"mix.direct_pot"}
-    assert beyond <= {"output.trim_resistor", "filter.start_resistor", "octave.linear_range", "switches.peak"}
+    absent = {"output.trim_resistor", "filter.start_resistor", "octave.linear_range", "switches.peak", "hardwired"}
+    assert beyond <= absent
     assert all(setting.description for setting in offered.values())
 
 

@@ -20,8 +20,8 @@ from sublatch.circuit.mixing.two_inputs import LOOSE, WIPER
 from sublatch.circuit.networks.elements import GROUND
 
 Net = Callable[[str], str]
-DIRECT_FILTERED = "direct filtered"
-"""Net of what the direct signal's own filter gives."""
+DIRECT_FILTERED, LOOSE_END = "direct filtered", "loose end"
+"""Nets of what the direct signal's own filter gives, and of the direct resistor's end where no pot feeds it."""
 
 
 def add_filter(
@@ -59,7 +59,7 @@ def add_mix(builder: Builder, filtered: str) -> str:
         builder.block, path = "direct", "mix.direct_filter"
         direct = add_filter(builder, low_pass, path=path, source="note", output=DIRECT_FILTERED, knob="direct tone")
     builder.block = "mix"
-    nets = {OCTAVE: filtered, DIRECT: direct, MIXED: "mixed", WIPER: "direct wiper", LOOSE: "loose end"}
+    nets = {OCTAVE: filtered, DIRECT: direct, MIXED: "mixed", WIPER: "direct wiper", LOOSE: LOOSE_END}
     net, pot = _nets("mix", nets), mix.direct_pot_there
     if pot is not None:
         role = "mix.direct_pot"

@@ -88,6 +88,11 @@ class Component:
     control: Control | None = None
     left_ohm: tuple[float, float] = (0.0, 0.0)
 
+    @property
+    def on_panel(self) -> bool:
+        """Whether it sits in a hole of the enclosure: a knob's pot or a switch, but no trimmer."""
+        return self.control not in (None, "trim")
+
     def net(self, pin: str) -> str:
         """Return the net that a pin is on."""
         return dict(self.pins)[pin]

@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal, Self, get_args
 from pydantic import Field, model_validator
 
 from sublatch.checked import Checked
-from sublatch.circuit.components.controls import Drive, Peak, without_control
+from sublatch.circuit.components.controls import Drive, HardwiredControls, Peak, without_control
 from sublatch.circuit.components.quantities import (
     LEFT_OUT,
     UNITY,
@@ -93,6 +93,11 @@ class Circuit(Checked):
     )
     knobs: Knobs = Knobs()
     switches: Switches = Switches()
+    hardwired: HardwiredControls | None = Field(
+        None,
+        description="What the board has no switch for: the drive is wired as `switches.drive` stands. "
+        "A list, or words apart by commas.",
+    )
     input: Input = Input()
     detector: Detector = Overtone()
     divider: Divider = Divider()

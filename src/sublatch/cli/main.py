@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from sublatch.cli.audition import audition
+from sublatch.cli.change import change
 from sublatch.cli.choose import choose
 from sublatch.cli.circuits import circuits
 from sublatch.cli.demo import demo
@@ -44,23 +45,7 @@ def main() -> None:
 
 register()
 for _command in (
-    *(
-        demo,
-        audition,
-        render,
-        take,
-        track,
-        trial,
-        tune,
-        response,
-        choose,
-        knobs,
-        sheet,
-        layout,
-        mybox,
-        circuits,
-        settings,
-        manual,
-    ),
+    *(demo, audition, render, take, track, trial, tune, response, choose, knobs),
+    *(mybox, change, sheet, layout, circuits, settings, manual),
 ):
     main.add_command(_command)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from sublatch.board.builder import POWER
 from sublatch.board.check.pin_list import pinout_of, section_of
+from sublatch.board.filters import LOOSE_END
 from sublatch.board.netlist import SUPPLY, ZERO, Board, Component
 
 OUTPUTS = {"op-amp": ("out",), "flip-flop": ("Q", "/Q"), "block": ("out",)}
@@ -95,15 +96,20 @@ def _numbers(board: Board, package: str, parts: list[Component]) -> Iterator[Fau
 
 
 def _loose(board: Board) -> Iterator[Fault]:
-    """Yield nets with a single pin, and designators that two components have."""
+    """Yield nets with a single pin that is not left open on purpose, and designators that two components have."""
     on = Counter(net for part in board.components for _, net in part.pins)
     for part in board.components:
         for pin, net in part.pins:
-            if on[net] < 2:
+            if on[net] < 2 and not _may_stay_open(part, pin, net):
                 yield Fault("loose net", part.reference, net, f"pin {pin} goes nowhere")
     for reference, times in Counter(part.reference for part in board.components).items():
         if times > 1:
             yield Fault("designator used twice", reference, "", "each component needs its own")
+
+
+def _may_stay_open(part: Component, pin: str, net: str) -> bool:
+    """Return whether a pin may be alone: a resistor's loose end, or one of a flip-flop's two outputs."""
+    return net == LOOSE_END or (part.kind == "flip-flop" and pin in OUTPUTS[part.kind])
 
 
 def _outputs(board: Board) -> Iterator[Fault]:

@@ -92,13 +92,17 @@ def _trimmer(sheet: Sheet, top: Point) -> None:
 
 def _divider(sheet: Sheet) -> None:
     """Draw the drive switch and the flip-flops in a row."""
-    throws = ((2.8, 0.0), (2.8, -1.8))
-    for net, point in zip(("latch", "not latch"), throws, strict=True):
-        sheet.name(net, sheet.wire(point, (2.2, point[1])), side="left")
-    pole(sheet, "switches.drive", (4.0, -0.9), throws, label=(3.5, -2.6), side="below")
-    clock = sheet.wire((4.0, -0.9), (5.6, -0.9))
-    sheet.part("clock.pull_up", (4.8, 1.1), (4.8, -0.9))
-    sheet.drop(SUPPLY, (4.8, 1.1), by=0.2)
+    clock = (5.6, -0.9)
+    if sheet.has("switches.drive"):
+        throws = ((2.8, 0.0), (2.8, -1.8))
+        for net, point in zip(("latch", "not latch"), throws, strict=True):
+            sheet.name(net, sheet.wire(point, (2.2, point[1])), side="left")
+        pole(sheet, "switches.drive", (4.0, -0.9), throws, label=(3.5, -2.6), side="below")
+        sheet.wire((4.0, -0.9), clock)
+        sheet.part("clock.pull_up", (4.8, 1.1), (4.8, -0.9))
+        sheet.drop(SUPPLY, (4.8, 1.1), by=0.2)
+    else:
+        sheet.name(sheet.component("divider.1").net("CLK"), sheet.wire(clock, (4.4, clock[1])), side="left")
     stages = sheet.board.circuit.divider.stages
     for stage in range(1, stages + 1):
         clock = _toggle(sheet, f"divider.{stage}", clock, last=stage == stages)

@@ -14,7 +14,7 @@ from sublatch.board.filters import DIRECT_FILTERED
 from sublatch.board.netlist import Board
 from sublatch.board.network import board_network
 from sublatch.board.sheet.amounts import probe_point
-from sublatch.board.sheet.comparator_input import comparator_wave, store_peak_and_low, stored_net, watched_net
+from sublatch.board.sheet.comparator_input import AHEAD, StoreRow, comparator_wave, store_rows, watched_net
 from sublatch.board.sheet.reading_limits import scatter
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.model import Circuit
@@ -41,8 +41,7 @@ RATE, SETTLE_S, WINDOW_S = 48000, 3, 5
 LEAST_LINE = 1e-6
 """Share of the power below which a line of the spectrum is left out of the tolerances."""
 AFTER = ("input", "octave", "filter", "mix", "output")
-AHEAD = ("input", "overtone", "detector")
-"""Blocks whose parts decide the levels after the octave stage, and those ahead of the comparators."""
+"""Blocks whose parts decide the levels after the octave stage."""
 
 
 @dataclass(frozen=True)
@@ -75,18 +74,6 @@ class BenchRow:
     high_v: float
     peak_v: float
     gain_db: float
-
-
-@dataclass(frozen=True)
-class StoreRow:
-    """What a peak store holds while the tone sounds, in volts from the bias: after a peak, and ahead of it."""
-
-    net: str
-    probe_at: str
-    peak_v: float
-    low_v: float
-    high_v: float
-    falls_to_v: float
 
 
 @dataclass(frozen=True)
@@ -148,7 +135,7 @@ def bench_table(board: Board) -> BenchTable:
     (`render`) with an ideal octave stage, as the drawn one nearly is, but with a transconductance pair's bend. See
     `scatter` for the ranges.
     """
-    plain = with_settings(_ideal(board.circuit), {"knobs.volume": FULL_TURN, "knobs.direct": 0.0})
+    plain = _plain(board.circuit)
     settings = _settings(plain)
     level_v, rendered = _fed(plain, settings)
     edges = rendered[0].drive_edges_s
@@ -157,14 +144,14 @@ def bench_table(board: Board) -> BenchTable:
     known = board.circuit.detector.leveller is None
     return BenchTable(
         level_v=level_v,
-        held_still=tuple(_held_still(board, settings[0 if plain.tone is None else len(TONES) - 1], level_v)),
+        held_still=tuple(_held_still(board, held_positions(board.circuit), level_v)),
         response=tuple(_response(board, settings, level_v)),
         direct=tuple(_direct_response(board, plain, level_v)),
         latch_hz=drive_hz * 2**stages,
         drive_hz=drive_hz,
         divides=_divides(rendered[0], plain),
         watched=_watched(board, level_v) if known else None,
-        stores=tuple(_stores(board, level_v)) if known else (),
+        stores=tuple(store_rows(board, volts=sqrt(2.0) * level_v, frequency_hz=TONE_HZ)) if known else (),
         octave_sounding=tuple(_octave_sounding(board, *pair, level_v) for pair in zip(settings, rendered, strict=True)),
         clips=any(output.at_limit_share > 0.0 for output in rendered),
     )
@@ -180,6 +167,16 @@ def sine_take(level_v: float, *, frequency_hz: float = TONE_HZ) -> Take:
 def steady(rendered: Rendered) -> Signal:
     """Return what is measured of a rendering: whole periods, once all has settled."""
     return rendered.samples[SETTLE_S * RATE :]
+
+
+def held_positions(circuit: Circuit) -> Circuit:
+    """Return where knobs and switches stand while the divider is held still: the tone fully clockwise, no peak."""
+    return _settings(_plain(circuit))[0 if circuit.tone is None else len(TONES) - 1]
+
+
+def _plain(circuit: Circuit) -> Circuit:
+    """Return a circuit as the bench table has it, with the volume fully clockwise and the direct knob off."""
+    return with_settings(_ideal(circuit), {"knobs.volume": FULL_TURN, "knobs.direct": 0.0})
 
 
 def _ideal(circuit: Circuit) -> Circuit:
@@ -230,14 +227,14 @@ def _held_still(board: Board, positions: Circuit, level_v: float) -> Iterator[Be
     """Yield the levels on the way with the drive high, the octave stage letting the note through."""
     mixed = board.component("output.coupling").net("a")
     for net in dict.fromkeys(("note", "octave", _filtered(board), mixed, "buffered")):
-        yield from _sine_rows(board, positions, net, FILTER_HZ[:1], level_v)
+        yield from sine_rows(board, positions, net, FILTER_HZ[:1], level_v)
 
 
 def _response(board: Board, settings: Sequence[Circuit], level_v: float) -> Iterator[BenchRow]:
     """Yield the output filter's response."""
     if _filtered(board) != "octave":
         for positions in settings:
-            yield from _sine_rows(board, positions, _filtered(board), FILTER_HZ, level_v)
+            yield from sine_rows(board, positions, _filtered(board), FILTER_HZ, level_v)
 
 
 def _direct_response(board: Board, plain: Circuit, level_v: float) -> Iterator[BenchRow]:
@@ -246,7 +243,7 @@ def _direct_response(board: Board, plain: Circuit, level_v: float) -> Iterator[B
         return
     for tone in (None,) if plain.direct_tone is None else TONES:
         positions = with_settings(plain, {"knobs.direct_tone": tone})
-        for row in _sine_rows(board, positions, DIRECT_FILTERED, FILTER_HZ, level_v):
+        for row in sine_rows(board, positions, DIRECT_FILTERED, FILTER_HZ, level_v):
             yield replace(row, tone=tone, peak=None)
 
 
@@ -255,7 +252,7 @@ def _filtered(board: Board) -> str:
     return "octave" if board.circuit.filter.is_wire else "filtered"
 
 
-def _sine_rows(
+def sine_rows(
     board: Board, positions: Circuit, net: str, frequency_hz: Sequence[float], level_v: float
 ) -> Iterator[BenchRow]:
     """Yield what sines come to on a net, the octave stage letting them through."""
@@ -321,41 +318,19 @@ def _lines(samples: Signal) -> tuple[Signal, Signal]:
     return kept / WINDOW_S, power[kept]
 
 
-def _tone_at_comparators(board: Board, level_v: float) -> Signal:
-    """Return a period of what the comparators see of the tone."""
-    return comparator_wave(board, volts=sqrt(2.0) * level_v, frequency_hz=TONE_HZ)
-
-
 def _watched(board: Board, level_v: float) -> BenchRow:
     """Return what the comparators see of the tone."""
+    peak_v = sqrt(2.0) * level_v
 
     def gain_db(other: Board, _: Circuit) -> Signal:
-        wave = _tone_at_comparators(other, level_v)
+        wave = comparator_wave(other, volts=peak_v, frequency_hz=TONE_HZ)
         return ratio_to_db(np.array([np.sqrt(np.mean(wave**2)) / level_v]))
 
     gains = scatter(gain_db, board, board.circuit, blocks=AHEAD)
     (volts,) = gains.of_amplitude(level_v)
-    net, peak = watched_net(board), float(np.max(np.abs(_tone_at_comparators(board, level_v))))
+    net, wave = watched_net(board), comparator_wave(board, volts=peak_v, frequency_hz=TONE_HZ)
+    peak = float(np.max(np.abs(wave)))
     return BenchRow(None, None, TONE_HZ, net, probe_point(board, net), *volts, peak, float(gains.middle_db[0]))
-
-
-def _stores(board: Board, level_v: float) -> Iterator[StoreRow]:
-    """Yield what the peak stores hold."""
-    thresholds = board.circuit.detector.thresholds
-    if thresholds.fixed:
-        return
-
-    def peaks_db(other: Board, _: Circuit) -> Signal:
-        wave = _tone_at_comparators(other, level_v)
-        return ratio_to_db(np.array([wave.max(), -wave.min()]))
-
-    ranges = scatter(peaks_db, board, board.circuit, blocks=AHEAD).of_amplitude(1.0)
-    wave = _tone_at_comparators(board, level_v)
-    for side, sign, (_, *ends) in zip(("positive", "negative"), (1.0, -1.0), ranges, strict=True):
-        net, law = stored_net(board, side), getattr(thresholds, side)
-        peak, falls = store_peak_and_low(sign * wave, side=law, hold_s=thresholds.hold_s, frequency_hz=TONE_HZ)
-        low, high = sorted(sign * end for end in ends)
-        yield StoreRow(net, probe_point(board, net), sign * peak, low, high, sign * falls)
 
 
 def _gain(board: Board, positions: Circuit, source: str, net: str, frequency_hz: float | Signal) -> Signal:

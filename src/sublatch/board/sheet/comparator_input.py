@@ -2,21 +2,39 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from sublatch.arrays import Signal
 from sublatch.board.netlist import Board
 from sublatch.board.network import HELD, board_network, without_diodes
+from sublatch.board.sheet.amounts import probe_point
+from sublatch.board.sheet.reading_limits import scatter
 from sublatch.circuit.detectors.thresholds import Side
+from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import Network
 from sublatch.signal.comparator import peak_store
 from sublatch.signal.front.sine import sine_through
+from sublatch.units.scales import ratio_to_db
 
+AHEAD = ("input", "overtone", "detector")
+"""Blocks whose parts decide what the comparators see."""
 PERIODS = 64
 """By then every store is where it stays."""
+
+
+@dataclass(frozen=True)
+class StoreRow:
+    """What a peak store holds while the tone sounds, in volts from the bias: after a peak, and ahead of it."""
+
+    net: str
+    probe_at: str
+    peak_v: float
+    low_v: float
+    high_v: float
+    falls_to_v: float
 
 
 def comparator_wave(board: Board, *, volts: float, frequency_hz: float) -> Signal:
@@ -65,3 +83,22 @@ def store_peak_and_low(wave: Signal, *, side: Side, hold_s: float, frequency_hz:
     hold = hold_s * frequency_hz * len(wave)
     held = side.rest_v + peak_store(np.tile(wave - side.rest_v, PERIODS), hold=hold)[-len(wave) :]
     return float(held.max()), float(held.min())
+
+
+def store_rows(board: Board, *, volts: float, frequency_hz: float) -> Iterator[StoreRow]:
+    """Yield what the peak stores hold of a sine at the input jack, given by its peak; none with fixed thresholds."""
+    thresholds = board.circuit.detector.thresholds
+    if thresholds.fixed:
+        return
+
+    def peaks_db(other: Board, _: Circuit) -> Signal:
+        wave = comparator_wave(other, volts=volts, frequency_hz=frequency_hz)
+        return ratio_to_db(np.array([wave.max(), -wave.min()]))
+
+    ranges = scatter(peaks_db, board, board.circuit, blocks=AHEAD).of_amplitude(1.0)
+    wave = comparator_wave(board, volts=volts, frequency_hz=frequency_hz)
+    for side, sign, (_, *ends) in zip(("positive", "negative"), (1.0, -1.0), ranges, strict=True):
+        net, law = stored_net(board, side), getattr(thresholds, side)
+        peak, falls = store_peak_and_low(sign * wave, side=law, hold_s=thresholds.hold_s, frequency_hz=frequency_hz)
+        low, high = sorted(sign * end for end in ends)
+        yield StoreRow(net, probe_point(board, net), sign * peak, low, high, sign * falls)
