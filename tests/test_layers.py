@@ -59,7 +59,7 @@ WITHIN: dict[str, tuple[str, ...]] = {
     ),
     "pitch": ("reference", "", "given"),
     "signal": ("filtering", "octave_stage", "front", ""),
-    "tracking": ("", "tune"),
+    "tracking": ("", "pictures", "tune"),
     "parts": ("", "knobs", "choose", "fit", "mybox"),
     "board": ("packages", "", "check", "schematic", "stripboard", "sheet", "change", "change/page"),
     "audition": ("plan", "folder", "listen", "page", ""),
@@ -70,7 +70,13 @@ HOMES = {
     "click": ["cli/*.py"],
     "jinja2": ["audition/page/*.py", "board/sheet/*.py", "board/change/page/*.py"],
     "librosa": ["pitch/second_opinion.py"],
-    "matplotlib": ["pictures/*.py", "tracking/*.py", "parts/knobs/plot.py", "board/sheet/*.py", "audition/page/*.py"],
+    "matplotlib": [
+        "pictures/*.py",
+        "tracking/pictures/*.py",
+        "parts/knobs/plot.py",
+        "board/sheet/*.py",
+        "audition/page/*.py",
+    ],
     "mido": ["pitch/given/midi_file.py"],
     "numba": ["board/stripboard/annealing.py"],
     "pydantic": [

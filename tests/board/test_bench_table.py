@@ -26,7 +26,7 @@ from sublatch.circuit.with_settings import with_settings
 from sublatch.parts.tolerance import spread
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import detected_edges, render
-from sublatch.signal.front.volts import front
+from sublatch.signal.front_volts import front
 
 INPUT_OHM, INPUT_FARAD = 1e6, 22e-9
 SERIES_OHM, RADIO_FARAD = 1e3, 100e-12

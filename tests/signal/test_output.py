@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from oracles import amplitude
-from sublatch.signal.output import limited
+from sublatch.signal.filtering.limits import limited
 
 COUNT, MARGIN = 1 << 15, 4096
 

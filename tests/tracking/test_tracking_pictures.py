@@ -18,13 +18,13 @@ from sublatch.pictures.paper import fitting
 from sublatch.pitch.notes import Note
 from sublatch.pitch.reference.track import PitchTrack
 from sublatch.tracking.boards import BoardDraws, BoardsLock
-from sublatch.tracking.level_map import COLOURS
 from sublatch.tracking.lock import Dropout, Lock
 from sublatch.tracking.margins import NoteMargin
 from sublatch.tracking.phase import Switching
-from sublatch.tracking.picture import DPI, tracking_figure, tracking_png
+from sublatch.tracking.pictures.level_map import COLOURS
+from sublatch.tracking.pictures.page import DPI, tracking_figure, tracking_png
+from sublatch.tracking.pictures.time_rows import legend_handles
 from sublatch.tracking.playing_levels import GAINS_DB, LevelLock
-from sublatch.tracking.time_rows import legend_handles
 from sublatch.tracking.track import TrackedNote, Tracking
 from sublatch.units.scales import hz_to_note
 

@@ -23,8 +23,8 @@ from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import AudioDataError
 from sublatch.rendering import unity_remark
 from sublatch.signal.chain import output_sources
+from sublatch.signal.filtering.limits import NEAR
 from sublatch.signal.moves import with_start_found
-from sublatch.signal.output import NEAR
 from sublatch.signal.unity import Measure, effect_gain_db, unity_position, volume_gain_db, with_volume_found
 from sublatch.takes.remarks import Remark
 from sublatch.takes.take import Take

@@ -2,42 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from functools import wraps
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from sublatch.cli.options import quantity_option, read_positive_volts
+
+if TYPE_CHECKING:
+    from sublatch.tracking.boards import BoardDraws
+
+DRAWN = (
+    *("board_count", "first_board", "resistor_tolerance", "capacitor_tolerance", "distribution", "battery_down_to"),
+)
+"""What the options are called as parameters."""
 
 
 def boards_options(function: Callable[..., Any]) -> Callable[..., Any]:
     """Add --boards and how they are drawn, of which the command gets `boards`: a `BoardDraws`, or None without."""
 
     @wraps(function)
-    def with_draws(
-        *args: Any,
-        board_count: int | None,
-        first_board: int,
-        resistor_tolerance: float,
-        capacitor_tolerance: float,
-        distribution: str,
-        battery_down_to: str | None,
-        **others: Any,
-    ) -> Any:
-        from sublatch.circuit.components.tolerances import Tolerances
-        from sublatch.tracking.boards import BoardDraws
-
-        tolerances = Tolerances(
-            resistor=resistor_tolerance,
-            capacitor=capacitor_tolerance,
-            distribution=distribution,  # type: ignore[arg-type]
-        )
-        least_v = None if battery_down_to is None else read_positive_volts("--battery-down-to", battery_down_to)
-        draws = None
-        if board_count is not None:
-            draws = BoardDraws(board_count, first=first_board, tolerances=tolerances, least_supply_v=least_v)
-        return function(*args, boards=draws, **others)
+    def with_draws(*args: Any, **given: Any) -> Any:
+        own = {name: given.pop(name) for name in DRAWN}
+        return function(*args, boards=_draws(own), **given)
 
     options = (
         click.option(
@@ -64,3 +52,20 @@ def boards_options(function: Callable[..., Any]) -> Callable[..., Any]:
     for option in reversed(options):
         decorated = option(decorated)
     return decorated
+
+
+def _draws(given: Mapping[str, Any]) -> BoardDraws | None:
+    """Return which boards are asked for; None where none are."""
+    from sublatch.circuit.components.tolerances import Tolerances
+    from sublatch.tracking.boards import BoardDraws
+
+    tolerances = Tolerances(
+        resistor=given["resistor_tolerance"],
+        capacitor=given["capacitor_tolerance"],
+        distribution=given["distribution"],
+    )
+    battery = given["battery_down_to"]
+    least_v = None if battery is None else read_positive_volts("--battery-down-to", battery)
+    if given["board_count"] is None:
+        return None
+    return BoardDraws(given["board_count"], first=given["first_board"], tolerances=tolerances, least_supply_v=least_v)

@@ -43,7 +43,18 @@ if TYPE_CHECKING:
         "sublatch track groove.wav -c gated-swept --full-scale 2V",
         "sublatch track groove.wav -c gated-swept -c mine.toml --tuning bass-5 --each --plot lock.png",
         "sublatch track groove.wav -c gated-swept --full-scale 2V --notes groove.mid --second-opinion",
+        "sublatch track groove.wav -c gated-swept --full-scale 2V --boards 30 --battery-down-to 7V",
     ),
+    groups={
+        "Boards": (
+            "--boards",
+            "--first-board",
+            "--resistor-tolerance",
+            "--capacitor-tolerance",
+            "--distribution",
+            "--battery-down-to",
+        ),
+    },
 )
 @click.argument("takes", nargs=-1, required=True, type=click.Path(), metavar="TAKE...")
 @circuits_options
@@ -125,7 +136,7 @@ def track(
             found, takes, changes=changes, tuning=tuning, more=[*scale_words(ctx), *notes_words(ctx)], channel=channel
         )
     if plot is not None and found:
-        from sublatch.tracking.picture import tracking_png
+        from sublatch.tracking.pictures.page import tracking_png
 
         played = [one.levels for one in found if one.levels is not None]
         picture = tracking_png(

@@ -20,11 +20,11 @@ from sublatch.sampling.rates import doubled, halved
 from sublatch.signal import detector
 from sublatch.signal.cache import StageCache
 from sublatch.signal.divider import drive_edges
-from sublatch.signal.front.volts import front, limits_reached_v
+from sublatch.signal.filtering.limits import limited
+from sublatch.signal.front_volts import front, limits_reached_v
 from sublatch.signal.hiss import hiss
 from sublatch.signal.node_voltages import OutputSources, node_voltages
 from sublatch.signal.octave_stage import switched
-from sublatch.signal.output import limited
 from sublatch.signal.unity import with_volume_found
 from sublatch.takes.take import Take
 

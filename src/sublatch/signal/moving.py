@@ -27,8 +27,9 @@ from sublatch.signal import chain
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import Rendered, detected_drive
 from sublatch.signal.filtering import fixed as filters
+from sublatch.signal.filtering.limits import limited
 from sublatch.signal.filtering.varying import Memory, lead, memory, rung, settled, step_of, varied
-from sublatch.signal.front.volts import front
+from sublatch.signal.front_volts import front
 from sublatch.signal.hiss import hiss
 from sublatch.signal.moves import (
     KNOBS,
@@ -40,7 +41,6 @@ from sublatch.signal.moves import (
     switch_gate,
     with_start_found,
 )
-from sublatch.signal.output import limited
 from sublatch.signal.unity import with_volume_found
 from sublatch.takes.take import Take
 

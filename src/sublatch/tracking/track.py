@@ -18,7 +18,7 @@ from sublatch.pitch.sounding import uncounted_share
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import detected_edges, detector_key
 from sublatch.signal.divider import drive_edges
-from sublatch.signal.front.volts import front
+from sublatch.signal.front_volts import front
 from sublatch.takes.remarks import Remark
 from sublatch.takes.take import Take
 from sublatch.tracking.lock import Lock, lock

@@ -7,7 +7,7 @@ import numpy as np
 from sublatch.arrays import Signal
 from sublatch.circuit.detectors.bends import FullWave, Law, Logarithmic, Swing
 from sublatch.sampling.rates import doubled, halved
-from sublatch.signal.output import limited
+from sublatch.signal.filtering.limits import limited
 
 Limits = tuple[float, float]
 NEWTON_STEPS = 6
@@ -31,7 +31,7 @@ def bent(volts: Signal, *, law: Law, limits: Limits, idle_v: float = 0.0) -> Sig
     Notes
     -----
     What bends without a limit is bent at twice the rate, so that what folds comes from beyond three times the take's
-    Nyquist frequency before it reaches the take's own band. Limits are switching (see `signal.output.limited`).
+    Nyquist frequency before it reaches the take's own band. Limits are switching (see `signal.filtering.limits.limited`).
     """
     if isinstance(law, Swing):
         low, high = limits

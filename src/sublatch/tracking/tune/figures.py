@@ -16,7 +16,7 @@ from sublatch.circuit.model import Circuit
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import detected_edges
 from sublatch.signal.divider import drive_edges
-from sublatch.signal.front.volts import front
+from sublatch.signal.front_volts import front
 from sublatch.takes.take import Take
 from sublatch.tracking.lock import Lock, lock
 from sublatch.tracking.phase import Fed

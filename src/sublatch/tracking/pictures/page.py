@@ -13,9 +13,9 @@ from matplotlib.figure import Figure
 
 from sublatch.pictures.paper import LEFT, RIGHT, TITLE_POINTS, WIDTH, Paper, fitting
 from sublatch.tracking.boards import BoardsLock
-from sublatch.tracking.level_map import draw_maps, maps_height
+from sublatch.tracking.pictures.level_map import draw_maps, maps_height
+from sublatch.tracking.pictures.time_rows import draw_rows, legend_handles, rows_height
 from sublatch.tracking.playing_levels import LevelLock
-from sublatch.tracking.time_rows import draw_rows, legend_handles, rows_height
 from sublatch.tracking.track import Tracking
 
 DPI = 200
