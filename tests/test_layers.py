@@ -71,6 +71,8 @@ HOMES = {
     "jinja2": ["audition/page/*.py", "board/sheet/*.py", "board/change/page/*.py"],
     "librosa": ["pitch/second_opinion.py"],
     "matplotlib": [
+        *("pictures/*.py", "tracking/pictures/*.py", "parts/knobs/plot.py", "board/sheet/*.py", "audition/page/*.py"),
+    ],
         "pictures/*.py",
         "tracking/pictures/*.py",
         "parts/knobs/plot.py",

@@ -19,7 +19,20 @@ def take(tmp_path_factory):
 
 
 def test_boards_are_printed_and_told(take, tmp_path):
-    options = ("track", take, "-c", "gated-open", "--full-scale", "2V", "--boards", "4", "--capacitor-tolerance", "5%")
+    options = (
+        "track",
+        take,
+        "-c",
+        "gated-open",
+        "--set",
+        "detector.kind=zero-crossing",
+        "--full-scale",
+        "2V",
+        "--boards",
+        "4",
+        "--capacitor-tolerance",
+        "5%",
+    )
     printed = sublatch(*options, "--plot", str(tmp_path / "lock.png"))
     assert printed.exit_code == 0
     assert "4 boards (resistors 5 %, capacitors 5 %, uniform): locked " in printed.stdout

@@ -40,7 +40,6 @@ if TYPE_CHECKING:
     cls=Manual,
     short_help="Show where circuits hold on to the notes, and where not.",
     examples=(
-        "sublatch track groove.wav -c gated-swept --full-scale 2V",
         "sublatch track groove.wav -c gated-swept -c mine.toml --tuning bass-5 --each --plot lock.png",
         "sublatch track groove.wav -c gated-swept --full-scale 2V --notes groove.mid --second-opinion",
         "sublatch track groove.wav -c gated-swept --full-scale 2V --boards 30 --battery-down-to 7V",

@@ -31,7 +31,7 @@ def bent(volts: Signal, *, law: Law, limits: Limits, idle_v: float = 0.0) -> Sig
     Notes
     -----
     What bends without a limit is bent at twice the rate, so that what folds comes from beyond three times the take's
-    Nyquist frequency before it reaches the take's own band. Limits are switching (see `signal.filtering.limits.limited`).
+    Nyquist frequency before it reaches the take's own band. Limits are switching: see `signal.filtering.limits`.
     """
     if isinstance(law, Swing):
         low, high = limits
