@@ -131,7 +131,7 @@ def _leads(change: Change, net: str) -> tuple[str, ...]:
     before = [(part, pin) for part, pin in change.before.on_net(net) if part.reference in stays]
     pins = before or [(part, pin) for part, pin in change.changed.on_net(change.net_after(net))]
     if net in STILL:
-        easy = [(part, pin) for part, pin in pins if pin in EASY_PINS]
+        easy = [(part, pin) for part, pin in pins if pin in EASY_PINS and part.kind != "switch"]
         pins = easy or [(part, pin) for part, pin in pins if part.kind == "electrolytic"]
     ranked = sorted(pins, key=lambda one: (one[1] not in EASY_PINS, one[0].on_panel, len(one[0].pins)))
     return tuple(dict.fromkeys(lead_name(part, pin) for part, pin in ranked))[:LEADS]
