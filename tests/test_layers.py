@@ -73,12 +73,6 @@ HOMES = {
     "matplotlib": [
         *("pictures/*.py", "tracking/pictures/*.py", "parts/knobs/plot.py", "board/sheet/*.py", "audition/page/*.py"),
     ],
-        "pictures/*.py",
-        "tracking/pictures/*.py",
-        "parts/knobs/plot.py",
-        "board/sheet/*.py",
-        "audition/page/*.py",
-    ],
     "mido": ["pitch/given/midi_file.py"],
     "numba": ["board/stripboard/annealing.py"],
     "pydantic": [
