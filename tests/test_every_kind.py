@@ -24,7 +24,7 @@ from command_line import sublatch
 from further_kinds import Window, further_kinds
 from own_networks import HIGH_PASS, INVERTING, SWEPT
 from sublatch.board.assemble import board
-from sublatch.board.network import HELD, board_network, without_diodes
+from sublatch.board.network import HELD, board_network, linear_parts
 from sublatch.checked import Checked
 from sublatch.circuit.components.controls import Pot, SwitchedCapacitor
 from sublatch.circuit.components.quantities import Farads, Ohms
@@ -281,7 +281,7 @@ def test_the_board_of_a_further_detector_is_its_network(further: model.Circuit) 
         known += [bend.output] if bend else []
     assert front.output == part["latch.set"].net("+")
     for network, output in pairs:
-        found = board_network(without_diodes(made), inputs=(*network.inputs, *HELD), output=output)
+        found = board_network(linear_parts(made), inputs=(*network.inputs, *HELD), output=output)
         for source, other in zip(network.inputs, found.inputs, strict=False):
             for hertz in (30.0, 300.0, 3000.0):
                 wanted = nodal_response(network, hertz, source=source, output=network.output)

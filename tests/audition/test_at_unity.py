@@ -25,7 +25,9 @@ from sublatch.takes.take import read_take
 pytestmark = pytest.mark.usefixtures("plain_page")
 
 SUPPLY = 3.4
-SET = {"knobs.volume": 2.5, "supply": f"{SUPPLY}V"}
+PLAIN = {"detector.kind": "peak-latch"}
+"""A detector that no supply changes."""
+SET = {**PLAIN, "knobs.volume": 2.5, "supply": f"{SUPPLY}V"}
 MEASURES = {"loudness": "loudness_lufs", "rms": "rms_dbfs", "peak": "peak_dbfs"}
 
 
@@ -42,7 +44,7 @@ def audition(folder, head="", **candidates):
 
 def unlimited(folder, volume, **settings):
     """A take's output at a position as if nothing limited it, by a rendering with a supply of 60 V."""
-    circuit = load_circuit("gated-swept", changes={**settings, "supply": "60V", "knobs.volume": volume})
+    circuit = load_circuit("gated-swept", changes={**PLAIN, **settings, "supply": "60V", "knobs.volume": volume})
     return render(read_take(folder / "a.wav"), circuit).samples
 
 

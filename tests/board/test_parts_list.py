@@ -44,7 +44,8 @@ def test_an_overtone_detector_brings_its_rectifier() -> None:
     assert rich["diode"] == plain["diode"] + 2
     # high-pass and its amplifier, low-pass, rectifier, blend, gain; each hold resistor is the divider
     assert rich["resistor"] == plain["resistor"] + 3 + 2 + 5 + 2 + 6 - 2
-    assert rich["film capacitor"] == plain["film capacitor"] + 1 + 2 + 1 + 1 + 2
+    assert rich["film capacitor"] == plain["film capacitor"] + 1 + 2 + 1 + 1 + 1
+    assert rich["bipolar electrolytic capacitor"] == plain["bipolar electrolytic capacitor"] + 1
 
 
 @pytest.mark.parametrize(("supply", "rated"), [("9V", "16 V"), ("12V", "25 V"), ("18V", "35 V"), ("4V", "6.3 V")])

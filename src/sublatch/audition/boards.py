@@ -12,9 +12,9 @@ from sublatch.audition.plan.records import Audition, Candidate, TakeEntry
 from sublatch.circuit.boards import drawn_board
 from sublatch.errors import AudioDataError, AudioFileError
 from sublatch.takes.take import Take, read_take
-from sublatch.tracking.boards import BoardDraws, lock_over_boards
 
-DRAWS = BoardDraws()
+COUNT = 30
+"""Boards among which the median and the poorest one are found, from the first on."""
 
 
 @dataclass(frozen=True)
@@ -67,10 +67,10 @@ def _found(
     if not isinstance(candidate.board, str):
         return candidate
     shares = [_shares(candidate, take, plan.tuning(entry), manifest) for entry, take in takes]
-    total = sum((one.seconds * np.array(one.locked) for one in shares), np.zeros(DRAWS.count))
+    total = sum((one.seconds * np.array(one.locked) for one in shares), np.zeros(COUNT))
     order = np.argsort(total, kind="stable")
     place = 0 if candidate.board == "poorest" else (len(order) - 1) // 2
-    return on_board(candidate, DRAWS.first + int(order[place]))
+    return on_board(candidate, 1 + int(order[place]))
 
 
 def _shares(candidate: Candidate, take: Take, tuning: str, manifest: Manifest) -> BoardShares:
@@ -79,8 +79,10 @@ def _shares(candidate: Candidate, take: Take, tuning: str, manifest: Manifest) -
     key = digest("boards", take.fingerprint(), tuning, circuit)
     kept = manifest.measured(key, BoardShares)
     if kept is None:
-        lock = lock_over_boards(take, candidate.circuit, draws=DRAWS, tuning=tuning)
-        kept = BoardShares(0.0, (0.0,) * DRAWS.count)
+        from sublatch.tracking.boards import BoardDraws, lock_over_boards
+
+        lock = lock_over_boards(take, candidate.circuit, draws=BoardDraws(COUNT), tuning=tuning)
+        kept = BoardShares(0.0, (0.0,) * COUNT)
         if lock is not None:
             seconds = sum(note.end_s - note.start_s for note in lock.notes)
             kept = BoardShares(seconds, tuple(round(float(share), 6) for share in lock.locked))

@@ -144,6 +144,6 @@ def _without_loose_ends(parts: list[Part], kept: set[str]) -> tuple[Part, ...]:
         parts = held
 
 
-def without_diodes(board: Board) -> Board:
+def linear_parts(board: Board) -> Board:
     """Return what is linear of a board."""
-    return replace(board, components=tuple(part for part in board.components if part.kind != "diode"))
+    return replace(board, components=tuple(part for part in board.components if part.kind not in ("diode", "block")))

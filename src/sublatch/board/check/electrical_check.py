@@ -18,7 +18,7 @@ from sublatch.board.check.connections import Fault, connection_faults
 from sublatch.board.check.operating_point import OperatingPoint, Restless, operating_point
 from sublatch.board.latch_divider_octave import trim_reach_v
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO, Board, Component
-from sublatch.board.network import HELD, board_network, without_diodes
+from sublatch.board.network import HELD, board_network, linear_parts
 from sublatch.circuit.networks.solver import Network, nodal_response
 from sublatch.circuit.octave_stages.base import NOTE, OCTAVE
 from sublatch.circuit.octave_stages.transconductance_pair import PAIR
@@ -245,7 +245,7 @@ def _responses(board: Board) -> Iterator[Fault]:
     circuit = board.circuit
     ways: list[tuple[str, tuple[str, ...], Network, bool]]
     ways = [("buffered", ("octave", NOTE), output_network(circuit), False)]
-    front, linear, known = circuit.detector.front, without_diodes(board), ["in"]
+    front, linear, known = circuit.detector.front, linear_parts(board), ["in"]
     for net, bend in zip(front.nets, (*front.bends, None), strict=True):
         wanted = front_network(circuit, output=net, sources=tuple(known))
         ways.append((net, wanted.inputs, wanted, True))

@@ -9,7 +9,7 @@ import numpy as np
 
 from sublatch.arrays import Signal
 from sublatch.board.netlist import Board
-from sublatch.board.network import HELD, board_network, without_diodes
+from sublatch.board.network import HELD, board_network, linear_parts
 from sublatch.board.sheet.amounts import probe_point
 from sublatch.board.sheet.reading_limits import scatter
 from sublatch.circuit.detectors.thresholds import Side
@@ -55,7 +55,7 @@ def comparator_wave(board: Board, *, volts: float, frequency_hz: float) -> Signa
         Volts from the bias (n,).
 
     """
-    linear = without_diodes(board)
+    linear = linear_parts(board)
 
     def network_of(net: str, known: Sequence[str]) -> Network:
         network = board_network(linear, inputs=(*known, *HELD), output=net)

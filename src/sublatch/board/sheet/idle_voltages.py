@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from sublatch.board.check.elements import comparator_offset_v
 from sublatch.board.check.operating_point import OperatingPoint, operating_point
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO, Board, Component
-from sublatch.board.network import HELD, board_network, without_diodes
+from sublatch.board.network import HELD, board_network, linear_parts
 from sublatch.board.sheet.amounts import amount, amount_range, outward, probe_point
 from sublatch.board.sheet.reading_limits import tolerance_share
 from sublatch.circuit.detectors.bends import FullWave
@@ -133,7 +133,7 @@ def offset_times(board: Board, net: str) -> float:
     capacitor.
     """
     driven = tuple(bend.output for bend in board.circuit.detector.front.bends if isinstance(bend.law, FullWave))
-    driven, board = (*driven, *HELD), without_diodes(board)
+    driven, board = (*driven, *HELD), linear_parts(board)
     total = 0.0
     for part in _sections(board, ("input", "overtone", "detector")):
         input_net = f"{part.reference}.plus"  # the input alone is off, not the net it is on, which may be the bias
