@@ -31,6 +31,10 @@ def folder(tmp_path_factory) -> Path:
     return folder
 
 
+PLAIN = ("--set", "detector.kind=peak-latch")
+"""The figures below are of that detector."""
+
+
 def run(*words: object):
     return CliRunner().invoke(main, ["knobs", *map(str, words)])
 
@@ -84,7 +88,7 @@ def test_words_say_twitchy_with_the_threshold():
 
 
 def test_an_impossible_unity_is_said_plainly():
-    done = run("-c", "gated-first-order", "--unity-at", 1)
+    done = run("-c", "gated-first-order", *PLAIN, "--unity-at", 1)
     assert done.exit_code == 0
     assert "not possible: even without a trim resistor unity is at 2.38" in done.stdout
     assert "dB more gain would be needed, such as output.ground_resistor = " in done.stdout
@@ -93,8 +97,8 @@ def test_an_impossible_unity_is_said_plainly():
 def test_a_volume_at_unity_is_told_once():
     """As set and at unity are two only where they differ; JSON has both, so that a program finds them by name."""
     unity, lower = (
-        ("-c", "gated-swept", "--set", "knobs.volume=unity"),
-        ("-c", "gated-swept", "--set", "knobs.volume=3"),
+        ("-c", "gated-swept", *PLAIN, "--set", "knobs.volume=unity"),
+        ("-c", "gated-swept", *PLAIN, "--set", "knobs.volume=3"),
     )
     lines = [line.strip() for line in run(*unity).stdout.partition("headroom of")[2].splitlines()]
     assert [line.split(" ")[0] for line in lines if re.match("(unity|set) ", line)] == ["unity"] * 6
@@ -169,8 +173,10 @@ def test_a_take_without_a_full_scale_is_noted(folder):
 
 def test_a_corner_out_of_reach_is_nowhere(tmp_path):
     low = tmp_path / "low.toml"
-    low.write_text('title = "Low"\noctave = { kind = "gain-gated" }\n[filter]\nkind = "first-order"\nresistor = "1M"\n')
-    done = run("-c", "gated-swept", "--same-as", low)
+    low.write_text(
+        'title = "Low"\noctave = { kind = "gain-gated" }\ndetector = { kind = "peak-latch" }\n[filter]\nkind = "first-order"\nresistor = "1M"\n'
+    )
+    done = run("-c", "gated-swept", *PLAIN, "--same-as", low)
     assert "its corner of 10.61 Hz is nowhere on the tone knob" in done.stdout
     assert re.search(
         r"'Low', with a standard bass of eight plucked notes\n  tone 0\.\d\d, peak flat, direct 0: ", done.stdout
