@@ -59,7 +59,7 @@ WITHIN: dict[str, tuple[str, ...]] = {
     "signal": ("filtering", ""),
     "tracking": ("", "tune"),
     "parts": ("", "knobs", "choose"),
-    "board": ("", "schematic", "sheet"),
+    "board": ("", "schematic", "stripboard", "sheet"),
     "audition": ("plan", "folder", "listen", "page", ""),
 }
 """The folders of a part, from the bottom up; an empty name is the part's own modules."""
@@ -70,6 +70,7 @@ HOMES = {
     "librosa": ["pitch/second_opinion.py"],
     "matplotlib": ["pictures/*.py", "tracking/*.py", "parts/knobs/plot.py", "board/sheet/*.py", "audition/page/*.py"],
     "mido": ["pitch/given/midi_file.py"],
+    "numba": ["board/stripboard/annealing.py"],
     "pydantic": [
         *("checked/*.py", "circuit/*.py", "audition/plan/*.py", "takes/calibration.py", "trial/*.py", "manual/*.py"),
         "json_data.py",

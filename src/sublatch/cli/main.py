@@ -10,6 +10,7 @@ from sublatch.cli.circuits import circuits
 from sublatch.cli.demo import demo
 from sublatch.cli.exit_status import ReportingGroup
 from sublatch.cli.knobs import knobs
+from sublatch.cli.layout import layout
 from sublatch.cli.manual import manual
 from sublatch.cli.render import render
 from sublatch.cli.response import response
@@ -42,6 +43,22 @@ def main() -> None:
 
 register()
 for _command in (
-    *(demo, audition, render, take, track, trial, tune, response, choose, knobs, sheet, circuits, settings, manual),
+    *(
+        demo,
+        audition,
+        render,
+        take,
+        track,
+        trial,
+        tune,
+        response,
+        choose,
+        knobs,
+        sheet,
+        layout,
+        circuits,
+        settings,
+        manual,
+    ),
 ):
     main.add_command(_command)

@@ -22,16 +22,20 @@ from sublatch.cli.options import circuit_options, json_option, overwrite_option,
 )
 @circuit_options
 @path_option("-o", "--output", help="HTML file to write [default: CIRCUIT-sheet.html here].")
+@click.option("--layouts", is_flag=True, help="Add a board layout of each block; takes a few minutes.")
 @overwrite_option
 @json_option
-def sheet(circuit: str, changes: tuple[str, ...], output: Path | None, overwrite: bool, as_json: bool) -> None:
+def sheet(
+    circuit: str, changes: tuple[str, ...], output: Path | None, layouts: bool, overwrite: bool, as_json: bool
+) -> None:
     """Write a circuit's build sheet: one printable page with schematic, parts, wiring, bench table and cautions."""
     from sublatch.board.sheet.write import write_sheet
     from sublatch.circuit.load import load_circuit
 
     chosen = load_circuit(circuit, changes=read_changes(changes))
     target = output or Path(f"{Path(circuit).stem}-sheet.html")
-    report = write_sheet(chosen, target, inputs=[circuit] if Path(circuit).exists() else [], overwrite=overwrite)
+    inputs = [circuit] if Path(circuit).exists() else []
+    report = write_sheet(chosen, target, inputs=inputs, overwrite=overwrite, layouts=layouts)
     if as_json:
         print_json(report)
         return

@@ -17,6 +17,7 @@ COMMANDS_OF: dict[str, tuple[str, ...]] = {
     "tuning": ("tune",),
     "choosing": ("choose",),
     "sheet": ("sheet",),
+    "layout": ("layout",),
     "decisions": (),
     "circuits": ("circuits",),
     "own-filter": (),

@@ -16,6 +16,7 @@ from sublatch.board.sheet.knob_chart import knob_note, knob_svg, knob_value
 from sublatch.board.sheet.reading_limits import KNOB_STEPS, POT_SHARE
 from sublatch.board.sheet.supply import BATTERY_AH, BATTERY_V, EMPTY_V, FRESH_V, SupplyEstimate
 from sublatch.board.sheet.wiring import wiring
+from sublatch.board.stripboard.page import block_sections
 from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.save import circuit_toml
@@ -34,7 +35,7 @@ READABLE_V = 1e-3
 """Below it a plain meter tells nothing."""
 
 
-def page(board: Board, supply: SupplyEstimate, filed: Circuit) -> str:
+def page(board: Board, supply: SupplyEstimate, filed: Circuit, *, layouts: bool = False) -> str:
     """Return the sheet as an HTML document.
 
     Parameters
@@ -45,6 +46,8 @@ def page(board: Board, supply: SupplyEstimate, filed: Circuit) -> str:
         What it draws.
     filed
         The circuit as its file has it: the same, but that its volume may be at unity.
+    layouts
+        Whether a board layout of each block is added where one is found.
     """
     from jinja2 import Environment, PackageLoader, StrictUndefined
     from markupsafe import Markup
@@ -83,6 +86,7 @@ def page(board: Board, supply: SupplyEstimate, filed: Circuit) -> str:
         facts=filter_facts(circuit),
         least_peak_db=LEAST_PEAK_DB,
         wiring=wiring(board),
+        layouts=[(block, Markup(section)) for block, section in block_sections(board)] if layouts else [],
         before_power=before_power(board),
         idle=idle_rows(board),
         bench=bench_table(board),

@@ -42,7 +42,7 @@ class SheetReport:
     supply_remarks: tuple[str, ...]
 
 
-def build_sheet(circuit: Circuit) -> str:
+def build_sheet(circuit: Circuit, *, layouts: bool = False) -> str:
     """Return the build sheet of a circuit.
 
     Parameters
@@ -50,6 +50,8 @@ def build_sheet(circuit: Circuit) -> str:
     circuit
         The circuit; its knobs and switches stand on the sheet as they are set, a volume at unity where the effect is
         as loud as the tone of `tone_take`.
+    layouts
+        Add a board layout of each block where one is found, which takes a minute or more.
 
     Returns
     -------
@@ -62,11 +64,16 @@ def build_sheet(circuit: Circuit) -> str:
     CircuitError
         When the circuit has no board (see `board`).
     """
-    return SHEETS.with_check(_sheet(circuit)[0])
+    return SHEETS.with_check(_sheet(circuit, layouts=layouts)[0])
 
 
 def write_sheet(
-    circuit: Circuit, output: str | Path, *, inputs: Iterable[str | Path] = (), overwrite: bool = False
+    circuit: Circuit,
+    output: str | Path,
+    *,
+    inputs: Iterable[str | Path] = (),
+    overwrite: bool = False,
+    layouts: bool = False,
 ) -> SheetReport:
     """Write the build sheet of a circuit, whole or not at all.
 
@@ -80,6 +87,8 @@ def write_sheet(
         Files that must never be replaced, whatever `overwrite` says.
     overwrite
         Replace a file that is no sheet of this program, or that was changed since.
+    layouts
+        Add a board layout of each block where one is found, which takes a minute or more.
 
     Raises
     ------
@@ -91,7 +100,7 @@ def write_sheet(
     from sublatch.board.parts_list import parts_list
 
     SHEETS.guard(output, inputs=inputs, overwrite=overwrite)
-    text, board, supply = _sheet(circuit)
+    text, board, supply = _sheet(circuit, layouts=layouts)
     SHEETS.write(output, text)
     return SheetReport(
         output=str(output),
@@ -113,7 +122,7 @@ def _with_volume(circuit: Circuit) -> Circuit:
     return with_volume_found(output_sources(tone_take(), circuit), circuit, measure="rms")
 
 
-def _sheet(circuit: Circuit) -> tuple[str, Board, SupplyEstimate]:
+def _sheet(circuit: Circuit, *, layouts: bool) -> tuple[str, Board, SupplyEstimate]:
     """Return the sheet of a circuit, without the line that tells whether it was changed since, and what it is of."""
     from sublatch.board.assemble import board
     from sublatch.board.sheet.page import page
@@ -121,4 +130,4 @@ def _sheet(circuit: Circuit) -> tuple[str, Board, SupplyEstimate]:
 
     assembled = board(_with_volume(circuit))
     supply = supply_estimate(assembled)
-    return page(assembled, supply, circuit), assembled, supply
+    return page(assembled, supply, circuit, layouts=layouts), assembled, supply

@@ -1,0 +1,1 @@
+"""Layouts that one can solder: on stripboard, found by search and proved from their own drawing."""
