@@ -47,7 +47,7 @@ LAYERS: dict[str, set[str]] = {
     "trial": {"errors", "json_data", "checked", "files"},
     "audition": {
         *("errors", "version", "arrays", "json_data", "units", "checked", "files", "sampling", "circuit", "takes"),
-        *("pitch", "signal", "rendering", "pictures", "tracking"),
+        *("pitch", "signal", "rendering", "pictures", "tracking", "parts"),
     },
     "manual": {"errors", "units", "checked", "circuit", "audition"},
 }
@@ -58,7 +58,7 @@ WITHIN: dict[str, tuple[str, ...]] = {
     "pitch": ("reference", "", "given"),
     "signal": ("filtering", ""),
     "tracking": ("", "tune"),
-    "parts": ("", "knobs", "choose"),
+    "parts": ("", "knobs", "choose", "fit", "mybox"),
     "board": ("", "schematic", "stripboard", "sheet"),
     "audition": ("plan", "folder", "listen", "page", ""),
 }

@@ -34,6 +34,7 @@ The functions, each with its parameters, units and errors in its own help, as in
     choose_fixed       Return parts for a filter without knob or switch.
     spread             Return how the output filters of many boards differ, each part drawn from within its tolerance.
     knobs              Return what a circuit's knobs do, for a take or for a tone in its stead.
+    my_box             Return a circuit from what is known of a box, the rest fitted or assumed.
     build_sheet        Return the build sheet of a circuit.
     write_sheet        Write the build sheet of a circuit, whole or not at all.
   Other programs
@@ -47,6 +48,7 @@ The records that they take and return, and the base of their errors:
     ChooseRequest      What is asked of a filter swept by a dual-gang pot, with a switch for its peak.
     ChooseFixedRequest What is asked of a filter without knob or switch.
     Tolerances         How far parts may be off, and how they are spread within that.
+    BoxFacts           What is known of a box; None for what is not.
     SublatchError      Base of every error that this package raises on purpose.
 
 They work on NumPy arrays, and do what the command of that name does. From a notebook:
@@ -90,6 +92,8 @@ if TYPE_CHECKING:
     from sublatch.parts.choose.request import ChooseFixedRequest as ChooseFixedRequest
     from sublatch.parts.choose.request import ChooseRequest as ChooseRequest
     from sublatch.parts.knobs.report import knobs as knobs
+    from sublatch.parts.mybox.facts import BoxFacts as BoxFacts
+    from sublatch.parts.mybox.job import my_box as my_box
     from sublatch.parts.tolerance import spread as spread
     from sublatch.parts.variation import Tolerances as Tolerances
     from sublatch.pitch.given.read import read_notes as read_notes
@@ -110,6 +114,7 @@ if TYPE_CHECKING:
     from sublatch.trial.read import read_trial as read_trial
 
 _HOMES = {
+    "BoxFacts": "parts.mybox.facts:BoxFacts",
     "ChooseFixedRequest": "parts.choose.request:ChooseFixedRequest",
     "ChooseRequest": "parts.choose.request:ChooseRequest",
     "Circuit": "circuit.model:Circuit",
@@ -128,6 +133,7 @@ _HOMES = {
     "levels": "sampling.levels:levels",
     "load_audition": "audition.plan.load:load_audition",
     "load_circuit": "circuit.load:load_circuit",
+    "my_box": "parts.mybox.job:my_box",
     "plain_values": "json_data:plain_values",
     "read_calibration": "takes.calibration:read_calibration",
     "read_notes": "pitch.given.read:read_notes",

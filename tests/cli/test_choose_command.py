@@ -204,6 +204,25 @@ def test_the_volume_goes_along_with_unity_and_that_is_told(tmp_path):
     assert f"volume = {after:.3g}" in file.read_text(encoding="utf-8")
 
 
+@pytest.mark.parametrize(("corner", "volume_stays"), [("300Hz", True), ("1kHz", True), ("60Hz", False)])
+def test_a_trim_resistor_keeps_unity_where_it_was(tmp_path, corner, volume_stays):
+    """`knobs` finds unity there again; where gain is missing for that, the volume follows."""
+    file = tmp_path / "new.toml"
+    done = sublatch("choose", "--kind", "third-order", "--corner", corner, "-c", "gated-swept", "-o", file, "--json")
+    written, made = json.loads(done.stdout)["written"], load_circuit(file)
+    before = json.loads(sublatch("knobs", "-c", "gated-swept", "--json").stdout)["unity_position"]
+    after = json.loads(sublatch("knobs", "-c", file, "--json").stdout)["unity_position"]
+    assert written["unity_after"] == pytest.approx(after, abs=1e-6)
+    assert written["old_trim_ohm"] == 75e3
+    assert written["trim_ohm"] == made.output.trim_resistor
+    if volume_stays:
+        assert after == pytest.approx(before, abs=0.1)
+    kept = "note: to keep unity where it was, output.trim_resistor is " in done.stderr
+    assert kept == (made.output.trim_resistor != 75e3)
+    assert kept or corner == "300Hz"
+    assert made.knobs.volume == (7.5 if abs(round(after, 2) - before) <= 0.05 else pytest.approx(after, abs=0.01))
+
+
 def test_a_volume_at_unity_stays_at_unity(tmp_path):
     box, file = tmp_path / "box.toml", tmp_path / "dark.toml"
     box.write_text('title = "Box"\nknobs.volume = "unity"\n[octave]\nkind = "gain-gated"\n', encoding="utf-8")

@@ -105,7 +105,7 @@ def test_a_volume_at_unity_is_told_once():
     for start in ("unity 7.03", "set 3.00"):
         assert both.count(f"\n  {start}") == 6
     rows = json.loads(run(*unity, "--json").stdout)["headroom"]
-    assert [row["at"] for row in rows] == ["unity", "unity", "set", "set"]
+    assert [row["at"] for row in rows] == ["unity", "unity", "set", "set", "full", "full"]
 
 
 def test_clipping_at_unity_is_remarked_on(folder):
@@ -113,6 +113,26 @@ def test_clipping_at_unity_is_remarked_on(folder):
     loud = run(*words, "--full-scale", "20V")
     assert re.search(r"at unity the output clips: it is \d+\.\d dB past the limits of 9 V", loud.stdout)
     assert "clips" not in run(*words, "--full-scale", "1V").stdout
+
+
+def test_taper_and_trim_are_searched_together_and_written(tmp_path):
+    done = run("-c", "gated-first-order", "--unity-at", 7, "-o", tmp_path / "seven.toml")
+    assert re.search(r"\n  log 10 % +8k2 +8k2 +\S+ +4\.86 +3\.90 +pot\.taper, trim_resistor\n", done.stdout)
+    found = re.search(r"measured with log 10 %: unity at (\S+), \S+ dB in hand; -o writes it", done.stdout)
+    made = load_circuit(tmp_path / "seven.toml")
+    assert (made.output.pot.taper, made.output.pot.midpoint, made.output.trim_resistor) == ("log", 0.1, 8200.0)
+    assert f"{made.knobs.volume:.2f}" == found[1]
+    assert 'taper = "log"' in (tmp_path / "seven.toml").read_text(encoding="utf-8")
+
+
+def test_full_volume_and_where_clipping_begins_are_told(folder):
+    words = ("-c", "gated-first-order", "--take", folder / "line.wav", "--full-scale")
+    loud, soft = (run(*words, volts).stdout for volts in ("8V", "1V"))
+    begins = re.search(r"  volume: clipping begins at (\d\.\d\d), with 9 V\n", loud)
+    assert begins
+    assert f"\n  clips {begins[1]}" in loud
+    assert "\n  full 10.00" in soft
+    assert "  volume: no clipping even at 10, with 9 V\n" in soft
 
 
 def test_the_two_sweeps_of_the_trade_differ_as_it_says(tmp_path):
@@ -248,8 +268,8 @@ def test_no_file_of_the_users_is_replaced(tmp_path, folder):
 
 
 def test_a_file_says_where_no_trim_resistor_puts_unity(tmp_path):
-    run("-c", "gated-swept", "--unity-at", 1, "-o", tmp_path / "no.toml")
-    assert "# No trim resistor puts it at 1.\n" in (tmp_path / "no.toml").read_text(encoding="utf-8")
+    run("-c", "gated-swept", "--unity-at", 0, "-o", tmp_path / "no.toml")
+    assert "# No trim resistor puts it at 0.\n" in (tmp_path / "no.toml").read_text(encoding="utf-8")
 
 
 def test_a_unity_beyond_10_is_written_as_10_and_told(tmp_path):

@@ -36,7 +36,8 @@ def accents():
 def test_a_sine_is_at_the_limits_as_long_as_the_closed_form_says(volume):
     """Mix ½, buffer 11, linear pot: amplitude A against L = V/2 − 1.5 V; share (2/π)·acos(L/A)."""
     source, circuit = sine_through(1.0, changes={"knobs.volume": volume, "output.load": "100M"})
-    (row,) = headroom(source, circuit, unity_position=None)
+    row = headroom(source, circuit, unity_position=None)[0]
+    assert row.at == "set"
     amplitude = 0.5 * volume / 10 * 11.0
     for one in row.supplies:
         limit = one.supply_volts / 2 - 1.5
@@ -49,7 +50,8 @@ def test_a_sine_is_at_the_limits_as_long_as_the_closed_form_says(volume):
 def test_a_bias_off_the_middle_costs_headroom_on_its_near_side():
     """Bias 0.4 of 9 V: 3.6 V, so 2.1 V down and 3.9 V up; the lower side counts."""
     source, circuit = sine_through(0.2, changes={"knobs.volume": 10, "output.load": "100M", "output.bias": 0.4})
-    (row,) = headroom(source, circuit, unity_position=None)
+    row = headroom(source, circuit, unity_position=None)[0]
+    assert row.at == "set"
     assert row.node_headroom_db["output buffer"] == pytest.approx(20 * math.log10(2.1 / 1.1), abs=0.05)
 
 
@@ -65,8 +67,9 @@ def test_it_agrees_with_the_renderer(name):
     take = accents()
     circuit = load_circuit(name, changes={"knobs.volume": 10})
     rows = headroom(output_sources(take, circuit), circuit, unity_position=None)
+    assert {row.at for row in rows} == {"set", "full", "clips"}
     seen = 0
-    for row in rows:
+    for row in (row for row in rows if row.at != "clips"):
         for one in row.supplies:
             changes = {"knobs.volume": 10, "supply": one.supply_volts}
             if row.peak:
@@ -128,9 +131,35 @@ def test_without_the_switch_the_peak_costs_nothing_that_could_be_told():
     assert [(row.at, row.volume, row.peak, row.tone) for row in rows] == [
         ("unity", 3.0, None, None),
         ("set", 2.5, None, None),
+        ("full", 10.0, None, None),
     ]
     assert peak_cost_db(rows, "set") is None
-    assert [row.hardest for row in rows] == [None, None]
+    assert [row.hardest for row in rows] == [None] * 3
+
+
+@pytest.mark.parametrize("amplitude", [0.7, 1.0, 2.0])
+@pytest.mark.parametrize("load", [10e3, 100e6])
+def test_clipping_begins_where_the_closed_form_says(amplitude, load):
+    """Mix ½, buffer 11, linear 100 kΩ into a load: p/10 ∥ load of the track, times 5.5 A, is 3 V."""
+    _, circuit = sine_through(amplitude, changes={"output.load": load})
+    samples = amplitude * np.hanning(RATE) * np.sin(2 * np.pi * 997.0 * np.arange(RATE) / RATE)  # no start to overshoot
+    source = OutputSources(take_from_samples(samples, RATE), samples, samples)
+    rows = {row.at: row for row in headroom(source, circuit, unity_position=None)}
+    below = np.linspace(0.0, 1e5, 100001)
+    loaded = below * load / (below + load)
+    share = 5.5 * amplitude * loaded / (1e5 - below + loaded)
+    begins = 10.0 * below[np.flatnonzero(share >= 3.0)[0]] / 1e5
+    assert rows["clips"].volume == pytest.approx(begins, abs=0.01)
+    assert rows["clips"].node_headroom_db["output buffer"] == pytest.approx(0.0, abs=0.02)
+    assert rows["full"].volume == 10.0
+    assert rows["full"].node_headroom_db["output buffer"] == pytest.approx(
+        20 * math.log10(3 / 5.5 / amplitude), abs=0.05
+    )
+
+
+def test_where_nothing_clips_there_is_no_such_row():
+    source, circuit = sine_through(0.3)
+    assert [row.at for row in headroom(source, circuit, unity_position=None)] == ["set", "full"]
 
 
 @pytest.mark.parametrize("name", ["gated-swept", "polarity-swept"])

@@ -11,7 +11,7 @@ from sublatch.tracking.tune.fast_lock import TuneNote
 from sublatch.tracking.tune.figures import locked_shares
 from sublatch.tracking.tune.job import tune
 from sublatch.tracking.tune.notes import TakeNotes, TuneNotes
-from sublatch.tracking.tune.outcome import Tuned, gained, old_and_new, percent, stepped
+from sublatch.tracking.tune.outcome import Tuned, gained, old_and_new, percent, stepped, write_tuned
 
 RATE = 8000
 
@@ -67,3 +67,16 @@ def test_a_part_of_another_kind_of_filter_has_no_old_value():
         "detector.filter.capacitor": (None, "15n"),
         "detector.fraction": ("85%", "70%"),
     }
+
+
+def test_the_marks_of_what_a_search_leaves_are_written(tmp_path):
+    plain = load_circuit("gated-open")
+    marks = {"output.load": "fitted", "detector.fraction": "known", "detector.filter.first_resistor": "assumed"}
+    start = plain.model_copy(update={"origins": marks})
+    changes = {"detector.filter.kind": "first-order", "detector.fraction": "70%"}
+    end = load_circuit("gated-open", changes=changes)
+    notes = silent_after(1, count=1)
+    result = replace(tune(notes, plain, trials=1), circuit=end)
+    tuned = Tuned(start, "x", TuneNotes((TakeNotes(notes[0].take, tuple(notes), ()),)), result, 1, 0)
+    write_tuned(tuned, tmp_path / "tuned.toml")
+    assert load_circuit(tmp_path / "tuned.toml").origins == {"output.load": "fitted"}

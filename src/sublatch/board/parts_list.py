@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from sublatch.board.netlist import Board, Component
 from sublatch.circuit.components.preferred import is_preferred
+from sublatch.circuit.origins import marked
 
 RATINGS_V = (6.3, 10.0, 16.0, 25.0, 35.0, 50.0, 63.0, 100.0)
 """Voltages that capacitors are sold for (the tens of ISO 3 series; common practice, no source)."""
@@ -42,7 +43,7 @@ class PartLine:
     value
         What to order.
     remark
-        Tolerance, voltage rating, and what to mind.
+        Tolerance, voltage rating, what to mind, and where its value comes from where the circuit says it.
     references
         The designators on the drawing.
     """
@@ -72,6 +73,7 @@ def parts_list(board: Board) -> list[PartLine]:
         if part.kind not in ORDER:
             continue
         kind, remark = _bought(part, supply_v=board.circuit.supply)
+        remark = remark if part.path is None else marked(remark, board.circuit.origins, part.path)
         key = (ORDER.index(part.kind), part.amount or 0.0, kind, part.value, remark)
         lines.setdefault(key, {})[part.package or part.reference] = None
     return [

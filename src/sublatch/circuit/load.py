@@ -12,6 +12,7 @@ from sublatch.checked import check, parse_toml
 from sublatch.circuit.detectors.base import DetectorKind
 from sublatch.circuit.model import Circuit, detector_kinds, octave_stage_kinds
 from sublatch.circuit.octave_stages.base import OctaveStage
+from sublatch.circuit.origins import changed_tables, without_marks
 from sublatch.errors import CircuitError, nearest_hint
 from sublatch.files.text import names_beside, read_text
 
@@ -72,7 +73,8 @@ def load_circuit(name: str | Path, *, changes: Changes | None = None, folder: Pa
         Settings to change, by dotted path; a table changes the settings in it and leaves its others. A changed
         ``filter.kind`` brings the new filter with its own values, and drops the tone knob and peak switch of the old
         one; so does a ``detector.kind`` changed to or from one that stands alone (``overtone``), for all of its table.
-        Any other changed ``kind`` drops the settings that only the old kind had.
+        Any other changed ``kind`` drops the settings that only the old kind had. What is changed loses its mark in
+        ``origins``.
     folder
         Where a relative path starts; the working folder when not given.
 
@@ -118,6 +120,8 @@ def changed(data: Mapping[str, Any], changes: Changes) -> dict[str, Any]:
         for table, control in (("knobs", "tone"), ("switches", "peak")):
             if f"{table}.{control}" not in single and isinstance(result.get(table), dict):
                 result[table].pop(control, None)
+    if isinstance(result.get("origins"), dict):
+        result["origins"] = without_marks(result["origins"], changed_tables(data, result, single))
     return result
 
 

@@ -26,6 +26,7 @@ from sublatch.circuit.filters.kinds import Filter
 from sublatch.circuit.filters.none import NoFilter
 from sublatch.circuit.octave_stages.base import OctaveStage
 from sublatch.circuit.octave_stages.kinds import Octave
+from sublatch.circuit.origins import Origin, check_origins
 from sublatch.errors import CircuitError
 
 HALF_WAY: float = 5.0
@@ -99,6 +100,22 @@ class Circuit(Checked):
     filter: Filter = Field(NoFilter(), description="The output filter.")
     mix: Mix = Mix()
     output: Output = Output()
+    origins: dict[str, Origin] = Field(
+        {},
+        exclude=True,
+        description="Where values come from, by their dotted paths, for a box of which not all is known.",
+    )
+
+    def __hash__(self) -> int:
+        """Return a number that equal circuits share, whatever their marks are."""
+        return hash(tuple(getattr(self, name) for name in type(self).model_fields if name != "origins"))
+
+    @model_validator(mode="after")
+    def _marks_what_it_has(self) -> Self:
+        """Refuse a mark for what is no value here."""
+        if self.origins:
+            check_origins(self, self.origins)
+        return self
 
     @model_validator(mode="after")
     def _has_the_controls_it_names(self) -> Self:

@@ -34,6 +34,9 @@ LONGEST_LINE = 100
 CIRCUIT_FILES = OwnFiles(
     "circuit files", "\n# Written by sublatch. Once changed by hand, it is replaced only with --overwrite. Check: "
 )
+ORIGINS_COMMENT = "where each value comes from; take out the line of one that you change"
+SMALL = (Pot, SwitchedCapacitor)
+"""Tables that stand in one line."""
 FIRST = ("kind", "part")
 """What tells records of different kinds apart stands before their settings."""
 
@@ -69,7 +72,8 @@ def circuit_toml(circuit: Circuit, *, comments: Mapping[str, str] | None = None,
     Returns
     -------
     str
-        TOML with every setting, those at their default too; loaded, it equals `circuit`.
+        TOML with every setting, those at their default too; loaded, it equals `circuit`. What is marked in its
+        ``origins`` has the mark beside it too, unless there is a comment for it.
 
     Raises
     ------
@@ -84,7 +88,10 @@ def circuit_toml(circuit: Circuit, *, comments: Mapping[str, str] | None = None,
                 f"a comment must be for a setting of the circuit, got {path!r}{nearest_hint(path, known)}"
             )
     top = "".join(f"{line}\n" for line in _comment_lines(heading))
-    return "\n".join([*([top] if top else []), *_sections(circuit, "", comments)])
+    said = {**_marks(circuit), **comments}
+    marks = [f"{json.dumps(path)} = {toml_value(mark)}\n" for path, mark in circuit.origins.items()]
+    last = ["".join([_commented("[origins]", ORIGINS_COMMENT), "\n", *marks])] if marks else []
+    return "\n".join([*([top] if top else []), *_sections(circuit, "", said), *last])
 
 
 def settings_of(circuit: Circuit) -> dict[str, Setting]:
@@ -128,6 +135,32 @@ def save_circuit(
     CIRCUIT_FILES.write(path, text)
 
 
+def _marks(circuit: Circuit) -> dict[str, str]:
+    """Return where each value comes from, as its comment; for a pot in one line, where they all agree, once."""
+    marks: dict[str, str] = dict(circuit.origins)
+    for table in dict.fromkeys(path.rpartition(".")[0] for path in circuit.origins):
+        inside = [f"{table}.{name}" for name in _written(_table(circuit, table))]
+        if inside and len({circuit.origins.get(path) for path in inside}) == 1:
+            marks[table] = marks[inside[0]]
+            marks = {path: mark for path, mark in marks.items() if path not in inside}
+    return marks
+
+
+def _table(circuit: Circuit, path: str) -> Checked | None:
+    """Return the table at a path if it is one that can stand in a line."""
+    value: Any = circuit
+    for step in path.split("."):
+        value = getattr(value, step, None)
+    return value if isinstance(value, SMALL) else None
+
+
+def _written(table: Checked | None) -> list[str]:
+    """Return the settings of a table that its file has: of a linear pot no midpoint."""
+    names = [] if table is None else [name for name, _, _ in _fields(table)]
+    is_linear = isinstance(table, Pot) and table.taper == "linear"
+    return [name for name in names if not (is_linear and name == "midpoint")]
+
+
 def _settings(table: Checked, above: str) -> Iterator[tuple[str, Setting]]:
     """Give path and setting of all that is in a table."""
     for name, field, value in _fields(table):
@@ -144,7 +177,7 @@ def _fields(table: Checked) -> Iterator[tuple[str, FieldInfo, Any]]:
     fields = type(table).model_fields
     for name in sorted(fields, key=lambda name: name not in FIRST):
         value = getattr(table, name)
-        if value is not None:
+        if value is not None and not fields[name].exclude:
             yield name, fields[name], value
 
 
@@ -165,7 +198,7 @@ def _sections(table: Checked, path: str, comments: Mapping[str, str]) -> Iterato
 
 def _fits_a_line(table: Checked, path: str, comments: Mapping[str, str]) -> bool:
     """Return whether a table is so small that it stands in one line, unless there is something to say within it."""
-    return isinstance(table, (Pot, SwitchedCapacitor)) and not any(other.startswith(f"{path}.") for other in comments)
+    return isinstance(table, SMALL) and not any(other.startswith(f"{path}.") for other in comments)
 
 
 def _plain(value: Any, field: FieldInfo) -> Any:

@@ -43,7 +43,7 @@ def settings_of(circuit: Circuit) -> list[Setting]:
         The circuit. Settings of a kind that its filter, detector or octave stage is not are left out, and so are the
         tone knob and peak switch where no part of the filter belongs to them.
     """
-    absent = set() if circuit.filter.works_with_tone else {"knobs.tone"}
+    absent = {"origins"} if circuit.filter.works_with_tone else {"origins", "knobs.tone"}
     absent |= set() if circuit.filter.works_with_peak else {"switches.peak"}
     return [setting for setting in _inside(type(circuit), circuit, "", ()) if setting.path not in absent]
 

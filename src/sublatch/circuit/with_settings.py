@@ -7,6 +7,7 @@ from typing import Any, TypeVar
 
 from sublatch.checked import Checked, check
 from sublatch.circuit.model import Circuit
+from sublatch.circuit.origins import without_marks
 from sublatch.errors import CircuitError
 
 Table = TypeVar("Table", bound=Checked)
@@ -25,7 +26,7 @@ def with_settings(circuit: Circuit, settings: Mapping[str, Any]) -> Circuit:
     Returns
     -------
     Circuit
-        With all other settings as they were.
+        With all other settings as they were; those changed have lost their marks in ``origins``.
 
     Raises
     ------
@@ -37,7 +38,10 @@ def with_settings(circuit: Circuit, settings: Mapping[str, Any]) -> Circuit:
     Each value is checked against those beside it in its table, not against the rest of the circuit: whether its filter
     has a tone knob at all, the caller knows. A new ``kind`` comes by way of `load.changed`, which brings its values.
     """
-    return _with(circuit, settings, "")
+    changed = _with(circuit, settings, "")
+    if not circuit.origins:
+        return changed
+    return changed.model_copy(update={"origins": without_marks(circuit.origins, settings)})
 
 
 def _with(table: Table, settings: Mapping[str, Any], above: str) -> Table:

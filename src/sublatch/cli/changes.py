@@ -1,4 +1,4 @@
-"""The settings that --set gives as PATH=VALUE."""
+"""The settings that an option such as --set gives as PATH=VALUE."""
 
 from __future__ import annotations
 
@@ -11,13 +11,13 @@ import click
 PLAIN_NUMBER = re.compile(r"[+-]?([0-9]{1,30}\.?[0-9]{0,30}|\.[0-9]{1,30})")
 
 
-def read_changes(changes: tuple[str, ...]) -> dict[str, Any]:
+def read_changes(changes: tuple[str, ...], *, option: str = "--set") -> dict[str, Any]:
     """Return PATH=VALUE texts as settings; a value is read as TOML has it, and as plain text otherwise."""
     settings: dict[str, Any] = {}
     for change in changes:
         path, equals, value = change.partition("=")
         if not equals or not path.strip() or not value.strip():
-            raise click.UsageError(f"--set takes PATH=VALUE, such as knobs.tone=3.5, got {change!r}")
+            raise click.UsageError(f"{option} takes PATH=VALUE, such as knobs.tone=3.5, got {change!r}")
         settings[path.strip()] = _value(value.strip())
     return settings
 

@@ -238,11 +238,14 @@ def _write(choice: Choice, circuit: str, output: Path, *, inputs: list[str], ove
     """Write the circuit with the best set of parts in it, and return it."""
     from sublatch.circuit.changed import change_comments
     from sublatch.circuit.load import load_circuit
+    from sublatch.circuit.origins import without_marks
     from sublatch.circuit.save import save_circuit
     from sublatch.parts.choose.fitted import fitted
 
     old, loaded = load_circuit(circuit), load_circuit(circuit, changes=choice.changes)
-    loaded = loaded.model_copy(update={"filter": choice.best.circuit.filter})  # without what was in it before
+    marks = without_marks(old.origins, ["filter"])
+    new_filter = choice.best.circuit.filter  # without what was in it before
+    loaded = loaded.model_copy(update={"filter": new_filter, "origins": marks})
     new = fitted(old, choice.best, into=loaded)
     comments = change_comments(old, new.circuit)
     save_circuit(new.circuit, output, comments=comments, inputs=inputs, overwrite=overwrite)
@@ -250,8 +253,14 @@ def _write(choice: Choice, circuit: str, output: Path, *, inputs: list[str], ove
 
 
 def _note_changes(written: Fitted) -> None:
-    """Say where the volume stands now, where unity has moved."""
-    volume = written.circuit.knobs.volume
+    """Say which trim resistor there is now and where the volume stands, where unity has moved."""
+    from sublatch.units import format_ohms
+
+    trim_ohm, volume = written.circuit.output.trim_resistor, written.circuit.knobs.volume
+    if trim_ohm != written.old_trim_ohm and written.old_trim_ohm is not None:
+        now = "none" if trim_ohm is None else format_ohms(trim_ohm)
+        was = format_ohms(written.old_trim_ohm)
+        note(f"to keep unity where it was, output.trim_resistor is {now}, was {was}")
     if volume == written.old_volume:
         return
     before, after = (

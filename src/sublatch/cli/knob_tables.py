@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 import numpy as np
 
+from sublatch.circuit.origins import marked
 from sublatch.cli.options import columns, level, number, share
 from sublatch.parts.knobs.headroom import BUFFER_NAME, peak_cost_db
 from sublatch.parts.knobs.judgement import step_words
@@ -17,6 +18,7 @@ from sublatch.parts.knobs.travel import USEFUL_DB, taper_name
 from sublatch.units import format_farads, format_hertz, format_ohms
 
 if TYPE_CHECKING:
+    from sublatch.circuit.model import Circuit
     from sublatch.parts.knobs.coupling import Coupling
     from sublatch.parts.knobs.headroom import Hardest, Headroom
     from sublatch.parts.knobs.report import Knobs
@@ -30,6 +32,8 @@ SETS = {
     "volume": "gain against fully clockwise",
     "direct": "gain against fully clockwise",
 }
+POTS = {"tone": "filter", "volume": "output.pot", "direct": "mix.direct_pot"}
+"""Where the values stand that a knob's curve comes of."""
 LINE = 120
 MEASURES = {"loudness": "loudness", "rms": "RMS"}
 NAMED_DB, NAMED_SHARE = 2.0, 0.005
@@ -42,18 +46,20 @@ def print_knobs(report: Knobs) -> None:
     if report.same_as is not None:
         _print_same_as(report.same_as)
     for curve, even in zip(report.curves, report.even, strict=True):
-        _print_curve(curve, even)
+        _print_curve(curve, even, report.circuit)
     _print_unities(report.unities, report.headrooms)
     if report.trim is not None:
         _print_trim(report.trim)
+        _print_ways(report)
     _print_headrooms(report)
-    _print_couplings(report.couplings)
+    _print_couplings(report.couplings, report.circuit)
     _print_remarks(report)
 
 
-def _print_curve(curve: KnobCurve, even: KnobCurve) -> None:
+def _print_curve(curve: KnobCurve, even: KnobCurve, circuit: Circuit) -> None:
     """Print what a knob sets at whole positions, its steps, and the most even taper."""
-    click.echo(f"\n{curve.name}: {SETS[curve.name]}; {taper_name(curve.taper, curve.midpoint)} pot")
+    pot = marked(f"{taper_name(curve.taper, curve.midpoint)} pot", circuit.origins, POTS[curve.name])
+    click.echo(f"\n{curve.name}: {SETS[curve.name]}; {pot}")
     click.echo(f"  {'position':<9}" + "".join(f"{position:>7}" for position in range(11)))
     places, none = (0, "none") if curve.unit == "Hz" else (1, "off")
     cells = (number(float(value), places=places) if np.isfinite(value) else none for value in curve.value[::2])
@@ -164,6 +170,23 @@ def _print_trim(trim: Trim) -> None:
     click.echo(f"  it takes out {trim.takes_out_db:.1f} dB at 10; measured with it: {outcome}")
 
 
+def _print_ways(report: Knobs) -> None:
+    """Print the tapers and trim resistors together that put unity where it was asked for, the best first."""
+    if not report.ways or report.settled is None:
+        return
+    click.echo("\ntaper and trim together, the best first: not twitchy, few parts exchanged, even steps")
+    rows: list[tuple[str, ...]] = [("pot", "trim", "to ground", "off dB", "steepest dB", "gentlest dB", "exchanged")]
+    for way in report.ways:
+        trim = "none" if way.trim_ohm is None else format_ohms(way.trim_ohm)
+        figures = (number(value, places=2) for value in (way.off_db, way.steepest_db, way.gentlest_db))
+        exchanged = ", ".join(path.removeprefix("output.") for path in way.exchanged) or "nothing"
+        rows.append((way.pot, trim, format_ohms(way.ground_ohm), *figures, exchanged))
+    click.echo(columns(rows))
+    first, found = report.ways[0], report.settled
+    in_hand = f"{found.excess_gain_db:.1f} dB in hand"
+    click.echo(f"  measured with {first.pot}: unity at {_position(found.position)}, {in_hand}; -o writes it")
+
+
 def _position(position: float | None) -> str:
     """Return where unity is on the volume knob, if it is anywhere."""
     return "none" if position is None else f"{position:.2f}"
@@ -186,25 +209,40 @@ def _print_headrooms(report: Knobs) -> None:
             f"{level(supply.headroom_db, 'dB'):>10} {share(supply.at_limit_share):>6} %" for supply in row.supplies
         )
         click.echo(f"  {_volume(row):<13}{row.peak or '–':<7}{''.join(cells)}")
-    for row in rows:
+    told = [row for row in rows if row.at in ("unity", "set")]
+    for row in told:
         room = None if row.first is None else row.node_headroom_db[row.first]
         first = "nothing sounds"
         if room is not None:
             first = f"first to reach the limits is the {row.first}, {_room(room, row)}"
         click.echo(f"  {_volume_and_peak(row)}: {first}")
-    for row in rows:
+    for row in told:
         if row.hardest is not None:
             click.echo(f"  {_volume_and_peak(row)}: {_hardest(row.hardest, row)}")
-    for at in dict.fromkeys(row.at for row in rows):
+    for row in report.headrooms:
+        if row.at in ("full", "clips"):
+            _print_clipping(row)
+    for at in dict.fromkeys(row.at for row in told):
         cost = peak_cost_db(rows, at)
         if cost is not None:
             click.echo(f"  {at}: the peaked position costs {number(cost)} dB of headroom")
 
 
 def _without_repeats(rows: Sequence[Headroom]) -> list[Headroom]:
-    """Return the rows without those as the knobs are set where the volume is set to unity."""
-    unity = {f"{row.volume:.2f}" for row in rows if row.at == "unity"}
-    return [row for row in rows if row.at == "unity" or f"{row.volume:.2f}" not in unity]
+    """Return the rows without those where the volume knob stands as in one before."""
+    first: dict[tuple[str, str | None], Headroom] = {}
+    for row in rows:
+        first.setdefault((f"{row.volume:.2f}", row.peak), row)
+    return list(first.values())
+
+
+def _print_clipping(row: Headroom) -> None:
+    """Print where clipping begins, or that it does not."""
+    room, peak = row.node_headroom_db[BUFFER_NAME], "" if row.peak is None else f", {row.peak}"
+    if row.at == "clips":
+        click.echo(f"  volume{peak}: clipping begins at {row.volume:.2f}, with {row.supply_volts:g} V")
+    elif room is not None and room >= 0.0:
+        click.echo(f"  volume{peak}: no clipping even at 10, with {row.supply_volts:g} V")
 
 
 def _hardest(hardest: Hardest, row: Headroom) -> str:
@@ -239,7 +277,7 @@ def _print_remarks(report: Knobs) -> None:
             click.echo(click.wrap_text(remark.text, LINE, initial_indent="  ", subsequent_indent="    "))
 
 
-def _print_couplings(couplings: Sequence[Coupling]) -> None:
+def _print_couplings(couplings: Sequence[Coupling], circuit: Circuit) -> None:
     """Print the coupling capacitors' corners over the volume knob's travel, and where bass is lost."""
     click.echo("\ncoupling capacitors: high-pass corner over the volume knob's travel, and most lost of low notes")
     rows = [("", "value".rjust(7), "corner Hz".rjust(13), "41.2 Hz", "20.6 Hz   ")]
@@ -247,7 +285,8 @@ def _print_couplings(couplings: Sequence[Coupling]) -> None:
         low_hz, high_hz = float(coupling.corner_hz.min()), float(coupling.corner_hz.max())
         corner = f"{low_hz:.2f}" if high_hz - low_hz < 0.005 else f"{low_hz:.2f} to {high_hz:.2f}"
         low_e, octave = (number(-db, places=2) for db in (coupling.loss_low_e_db, coupling.loss_octave_db))
-        rows.append((coupling.name, format_farads(coupling.farad), corner, low_e, f"{octave} dB"))
+        farad = marked(format_farads(coupling.farad), circuit.origins, coupling.name)
+        rows.append((coupling.name, farad, corner, low_e, f"{octave} dB"))
     click.echo(columns(rows, right_from=1))
     for coupling in couplings:
         if coupling.bass_suffers:

@@ -12,6 +12,7 @@ from sublatch.cli.exit_status import ReportingGroup
 from sublatch.cli.knobs import knobs
 from sublatch.cli.layout import layout
 from sublatch.cli.manual import manual
+from sublatch.cli.mybox import mybox
 from sublatch.cli.render import render
 from sublatch.cli.response import response
 from sublatch.cli.settings import settings
@@ -43,22 +44,7 @@ def main() -> None:
 
 register()
 for _command in (
-    *(
-        demo,
-        audition,
-        render,
-        take,
-        track,
-        trial,
-        tune,
-        response,
-        choose,
-        knobs,
-        sheet,
-        layout,
-        circuits,
-        settings,
-        manual,
-    ),
+    *(demo, audition, render, take, track, trial, tune, response, choose, knobs),
+    *(mybox, sheet, layout, circuits, settings, manual),
 ):
     main.add_command(_command)

@@ -52,8 +52,11 @@ def nearest_plan(
     settings |= {"knobs.direct": nearest.direct, "knobs.volume": UNITY}
     settings |= {} if nearest.peak is None else {"switches.peak": nearest.peak}
     if report.trim is not None:
-        trim = settings_of(report.circuit).get("output.trim_resistor")
-        settings["output.trim_resistor"] = "none" if trim is None else trim.text
+        texts = settings_of(report.circuit)
+        for part in ("output.trim_resistor", *(report.ways[0].exchanged if report.ways else ())):
+            settings[part] = texts[part].text if part in texts else "none"
+        if "output.pot.taper" in settings:
+            settings["output.pot.midpoint"] = report.circuit.output.pot.midpoint
     return Plan(
         title=f"Nearest to {report.same_as.circuit}",
         full_scale=None if take.full_scale_assumed else take.full_scale_volts,

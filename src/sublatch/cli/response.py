@@ -72,10 +72,24 @@ def _print_one(circuit: Circuit) -> None:
 
     measured = respond(circuit, frequency_hz=TABLE_HZ)
     click.echo(circuit.title)
+    for line in _marked_parts(circuit):
+        click.echo(line)
     for name, figure in _figures(measured).items():
         click.echo(f"{name:<13}  {figure}{' (3.01 dB down)' if name == 'corner' and figure != 'none' else ''}")
     for frequency, gain in zip(measured.frequency_hz, measured.gain_db, strict=True):
         click.echo(f"{frequency:>8g} Hz  {number(float(gain), places=2):>8} dB")
+
+
+def _marked_parts(circuit: Circuit) -> list[str]:
+    """Return the output filter's parts with their marks in lines; none where nothing is marked."""
+    from sublatch.circuit.origins import marked
+    from sublatch.circuit.save import settings_of
+
+    if not any(path.startswith("filter.") for path in circuit.origins):
+        return []
+    parts = {path: setting.text for path, setting in settings_of(circuit).items() if path.startswith("filter.")}
+    words = (f"{path.removeprefix('filter.')} {marked(text, circuit.origins, path)}" for path, text in parts.items())
+    return [click.wrap_text("parts: " + "; ".join(words), 100, subsequent_indent="  ")]
 
 
 def _print_several(responses: dict[str, Response]) -> None:

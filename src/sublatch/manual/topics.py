@@ -11,6 +11,7 @@ COMMANDS_OF: dict[str, tuple[str, ...]] = {
     "recording": ("demo", "take"),
     "plan": (),
     "listening": ("audition", "trial"),
+    "mybox": ("mybox",),
     "filters": ("response",),
     "knobs": ("knobs", "render"),
     "tracking": ("track",),

@@ -13,10 +13,10 @@ from sublatch.audition.plan.records import (
     Candidate,
     CandidateEntry,
     Plan,
-    SweepEntry,
     SweepStep,
     TakeEntry,
 )
+from sublatch.audition.plan.sweeps import expanded
 from sublatch.checked import check, parse_toml
 from sublatch.circuit.load import load_circuit
 from sublatch.errors import AudioDataError, CalibrationError, CircuitError, PlanError
@@ -40,7 +40,7 @@ def load_audition(path: str | Path) -> Audition:
     if not plan.candidates and not plan.sweeps:
         raise PlanError(f"{path}: a plan needs at least one [[candidates]] or [[sweeps]] table")
     entries: list[tuple[CandidateEntry, SweepStep | None]] = [(entry, None) for entry in plan.candidates]
-    entries += [pair for sweep in plan.sweeps for pair in _expanded(sweep)]
+    entries += [pair for sweep in plan.sweeps for pair in expanded(sweep, path)]
     _check_names([entry.name for entry, _ in entries], path)
     _check_takes(plan, path)
     candidates = tuple(_candidate(entry, path, step) for entry, step in entries)
@@ -60,17 +60,6 @@ def _read(path: Path) -> dict[str, Any]:
         error=PlanError,
     )
     return parse_toml(text, source=str(path), error=PlanError, kind=Plan)
-
-
-def _expanded(sweep: SweepEntry) -> list[tuple[CandidateEntry, SweepStep]]:
-    """Return a sweep's candidates, one for each value, with their steps in it."""
-    return [
-        (
-            CandidateEntry(name=f"{sweep.name} {value}", circuit=sweep.circuit, set={**sweep.set, sweep.vary: value}),
-            SweepStep(sweep.name, sweep.vary, value, order),
-        )
-        for order, value in enumerate(sweep.values)
-    ]
 
 
 def _calibrations(plan: Plan, path: Path) -> dict[Path, float]:

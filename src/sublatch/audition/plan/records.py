@@ -6,9 +6,9 @@ import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 
-from pydantic import AfterValidator, BeforeValidator, Field
+from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
 from sublatch.audition.plan.planned_moves import MoveEntry
 from sublatch.checked import Checked, shown
@@ -63,6 +63,9 @@ Tuning = Annotated[str, AfterValidator(_tuning)]
 Settings = Annotated[dict[str, Any], AfterValidator(_settings)]
 
 
+SweepValues = list[Annotated[Any, BeforeValidator(_sweep_value)]]
+
+
 class TakeEntry(Checked):
     """One take of a plan."""
 
@@ -90,13 +93,28 @@ class CandidateEntry(Checked):
 
 
 class SweepEntry(Checked):
-    """Several candidates that differ in one setting."""
+    """Several candidates that differ in one setting, or in two of which each value meets each of the other's."""
 
     name: str = Field(min_length=1, description="What they are called; the value comes after it.")
     circuit: PathText = Field(description="A built-in circuit, or a circuit file from the plan's folder on.")
     set: Settings = Field({}, description="Settings to change in all of them, by dotted path.")
-    vary: str = Field(min_length=1, description="The setting that differs, by dotted path.")
-    values: list[Annotated[Any, BeforeValidator(_sweep_value)]] = Field(min_length=1, description="Its values.")
+    vary: str = Field(
+        min_length=1,
+        description="The setting that differs, by dotted path; or what it is to mean: `corner` in hertz, `peak` in dB, "
+        "`unity` as a position of the volume knob.",
+    )
+    values: SweepValues = Field(min_length=1, description="Its values.")
+    also_vary: str | None = Field(None, min_length=1, description="A second one, for a grid.")
+    also_values: SweepValues | None = Field(None, min_length=1, description="Its values.")
+
+    @model_validator(mode="after")
+    def _is_a_whole_grid(self) -> Self:
+        """Refuse half of a second setting, and the same setting twice."""
+        if (self.also_vary is None) != (self.also_values is None):
+            raise ValueError("also_vary and also_values go together: the second setting, and its values")
+        if self.also_vary == self.vary:
+            raise ValueError(f"also_vary must be another setting than vary, got {self.vary!r} twice")
+        return self
 
 
 class Plan(Checked):
@@ -141,9 +159,9 @@ class SweepStep:
     Attributes
     ----------
     name
-        The sweep's.
+        The sweep's; in a grid with the value of its second setting.
     vary, value
-        The setting that differs, by dotted path, and its value here.
+        The setting that differs, by dotted path or by its meaning, and its value here.
     order
         Counted from 0.
     """

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.optimize import brentq
 
 from sublatch.arrays import Signal
 from sublatch.circuit.components.controls import Peak
@@ -16,6 +17,7 @@ from sublatch.circuit.signal_path import output_network
 from sublatch.circuit.with_settings import with_settings
 from sublatch.sampling.rates import doubled
 from sublatch.signal.node_voltages import BUFFER, OutputSources, node_voltages
+from sublatch.signal.unity import LEAST_POSITION, volume_gain_db
 
 SUPPLIES_VOLTS = (9.6, 9.0, 7.5, 6.0)
 """A fresh battery, its name, a worn one and one to throw away."""
@@ -70,7 +72,8 @@ class Headroom:
     Attributes
     ----------
     at
-        ``set`` or ``unity``: which position of the volume knob this is.
+        Which position of the volume knob this is: ``unity``, ``set``, ``full`` (at 10), or ``clips``, where clipping
+        begins.
     volume, tone, peak
         Where the knobs and the switch stand; None for what the circuit does not have.
     supply_volts
@@ -97,7 +100,7 @@ class Headroom:
 
 
 def headroom(source: OutputSources, circuit: Circuit, *, unity_position: float | None) -> list[Headroom]:
-    """Return a take's headroom at unity and as the knobs are set, flat and peaked.
+    """Return a take's headroom at unity, as the knobs are set, at full volume and where clipping begins.
 
     Parameters
     ----------
@@ -108,15 +111,20 @@ def headroom(source: OutputSources, circuit: Circuit, *, unity_position: float |
     unity_position
         Where unity is on its volume knob; None leaves it out.
 
+    Returns
+    -------
+    list of Headroom
+        By position, flat and peaked at each. Where the output buffer does not clip even at 10, none where it begins to.
+
     Notes
     -----
     Every op-amp is taken to idle at the output buffer's bias and to have the output buffer's margins; only the output
     buffer clips in a rendering. The hardest tone is sought at the first volume, at whole positions and then closer
-    around the hardest of them, and is taken to be the same at the other: what the volume pot does hardly hangs on the
-    tone.
+    around the hardest of them, and is taken to be the same at the others: what the volume pot does hardly hangs on the
+    tone. Where clipping begins follows from full volume, by the network's gain at 1 kHz.
     """
     volumes = {} if unity_position is None else {"unity": unity_position}
-    volumes["set"] = circuit.volume
+    volumes |= {"set": circuit.volume, "full": FULL_TURN}
     rows: list[Headroom] = []
     for peak in circuit.filter.peaks:
         tone = None
@@ -124,7 +132,25 @@ def headroom(source: OutputSources, circuit: Circuit, *, unity_position: float |
             stands = with_settings(circuit, {"switches.peak": peak, "knobs.volume": volume})
             rows.append(_headroom(source, stands, at, tone))
             tone = None if rows[-1].hardest is None else rows[-1].hardest.tone
-    return [row for at in volumes for row in rows if row.at == at]
+        begins = _clipping_begins(circuit, rows[-1].node_headroom_db[BUFFER_NAME])
+        if begins is not None:
+            stands = with_settings(circuit, {"switches.peak": peak, "knobs.volume": begins})
+            rows.append(_headroom(source, stands, "clips", tone))
+    return [row for at in (*volumes, "clips") for row in rows if row.at == at]
+
+
+def _clipping_begins(circuit: Circuit, full_room_db: float | None) -> float | None:
+    """Return the position of the volume knob at which the output buffer begins to clip; None where it never does."""
+    if full_room_db is None or full_room_db >= 0.0:
+        return None
+    wanted_db = volume_gain_db(circuit, FULL_TURN) + full_room_db
+
+    def over_db(position: float) -> float:
+        return volume_gain_db(circuit, position) - wanted_db
+
+    if over_db(LEAST_POSITION) >= 0.0:
+        return None
+    return float(brentq(over_db, LEAST_POSITION, FULL_TURN, xtol=1e-4))
 
 
 def peak_cost_db(rows: Iterable[Headroom], at: str) -> float | None:

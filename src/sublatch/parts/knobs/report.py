@@ -22,6 +22,7 @@ from sublatch.parts.knobs.judgement import (
 )
 from sublatch.parts.knobs.same_sound import SameAs, same_sound
 from sublatch.parts.knobs.standard_bass import standard_bass
+from sublatch.parts.knobs.taper_and_trim import VolumeWay, volume_ways
 from sublatch.parts.knobs.travel import KnobCurve, knob_curve, knob_names, most_even
 from sublatch.parts.knobs.trim import Trim, check_position, trim
 from sublatch.signal.chain import output_sources
@@ -51,7 +52,11 @@ class Knobs:
     unities
         Unity by loudness and RMS of the take, and by a tone; the first one counts.
     trim
-        The trim resistor that was asked for, if any.
+        The trim resistor that was asked for, if any, with the pot's own taper.
+    ways
+        Tapers and trim resistors together that put unity there, the best first, which is in `circuit`.
+    settled
+        Unity with that, if it was asked for.
     headrooms
         The take's, or the tone's, headroom at unity and as the knobs are set.
     in_hand
@@ -67,6 +72,8 @@ class Knobs:
     couplings: tuple[Coupling, ...]
     unities: tuple[Unity, ...]
     trim: Trim | None
+    ways: tuple[VolumeWay, ...]
+    settled: Unity | None
     headrooms: tuple[Headroom, ...]
     in_hand: InHand | None
     remarks: tuple[Remark, ...]
@@ -83,8 +90,8 @@ class Knobs:
 
     @property
     def settled_position(self) -> float | None:
-        """Where unity is with the trim resistor that was asked for, if one was; None beyond 10."""
-        return self.unity_position if self.trim is None else self.trim.position
+        """Where unity is with the taper and trim resistor that were asked for, if they were; None beyond 10."""
+        return self.unity_position if self.settled is None else self.settled.position
 
     def json_fields(self) -> dict[str, Any]:
         """Return what JSON tells of it: what is asked for most often at the top."""
@@ -101,6 +108,8 @@ class Knobs:
             "unity": self.unities,
             "trim_resistor_ohm": None if self.trim is None else self.trim.resistor_ohm,
             "trim": self.trim,
+            "ways": self.ways,
+            "settled": self.settled,
             "headroom": self.headrooms,
             "in_hand": self.in_hand,
             "remarks": self.remarks,
@@ -141,18 +150,23 @@ def knobs(
     unities.append(unity(tone, circuit, measure="rms"))
     circuit = with_volume_found(source, circuit, measure=unities[0].measure)
     trimmed = None if unity_at is None else trim(source, circuit, position=unity_at, measure=unities[0].measure)
+    ways = () if unity_at is None else _ways(circuit, unity_at, unities[0])
+    mended = ways[0].of(circuit) if ways else circuit
+    settled = None if trimmed is None else unity(source, mended, measure=unities[0].measure)
     names = knob_names(circuit)
     curves = tuple(knob_curve(circuit, name) for name in names)
     headrooms = headroom(source, circuit, unity_position=unities[0].position)
     left = least_in_hand(headrooms, circuit, heard=source.take.name, is_tone=take is None)
     return Knobs(
-        circuit=_settled(circuit, unities[0], trimmed),
+        circuit=_at_unity(mended, settled or unities[0]),
         curves=curves,
         even=tuple(most_even(circuit, name) for name in names),
         same_as=nearest,
         couplings=tuple(couplings(circuit)),
         unities=tuple(unities),
         trim=trimmed,
+        ways=ways,
+        settled=settled,
         headrooms=tuple(headrooms),
         in_hand=left,
         remarks=remarks(circuit, curves, left),
@@ -176,12 +190,14 @@ def remarks(circuit: Circuit, curves: Iterable[KnobCurve], left: InHand | None) 
     return (*steps, *buying_remarks(hard), *headroom_remarks(left))
 
 
-def _settled(circuit: Circuit, first: Unity, wanted: Trim | None) -> Circuit:
-    """Return a circuit with the trim resistor that was found, if one was asked for, and its volume at unity."""
-    position = first.position
-    if wanted is not None:
-        position = wanted.position
-        circuit = with_settings(circuit, {"output.trim_resistor": wanted.resistor_ohm})
+def _ways(circuit: Circuit, position: float, first: Unity) -> tuple[VolumeWay, ...]:
+    """Return the tapers and trim resistors that put unity at a position; none where nothing does."""
+    return volume_ways(circuit, position=position, full_db=first.excess_gain_db) if position > 0.0 else ()
+
+
+def _at_unity(circuit: Circuit, found: Unity) -> Circuit:
+    """Return a circuit with its volume at unity, at 10 where unity is beyond."""
+    position = found.position
     return with_settings(circuit, {"knobs.volume": FULL_TURN if position is None else round(position, 2)})
 
 

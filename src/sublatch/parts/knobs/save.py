@@ -61,11 +61,10 @@ def knobs_heading(report: Knobs, origin: str) -> str:
     if report.same_as is not None:
         apart = report.same_as.nearest.difference_db
         lines.append(f"Nearest to {report.same_as.circuit!r} with {report.same_as.heard}: {apart:.1f} dB apart.")
-    trim, first = report.trim, report.unities[0]
-    position = report.settled_position
-    excess_db = first.excess_gain_db if trim is None else trim.excess_gain_db
+    trim, found = report.trim, report.settled or report.unities[0]
+    position, excess_db = found.position, found.excess_gain_db
     where = f"beyond 10, {-excess_db:.1f} dB" if position is None else f"at {position:.2f}, {excess_db:.1f} dB in hand"
-    lines.append(f"Unity with {first.heard}: {where}.")
-    if trim is not None and not trim.possible:
+    lines.append(f"Unity with {found.heard}: {where}.")
+    if trim is not None and not trim.possible and not report.ways:
         lines.append(f"No trim resistor puts it at {trim.wanted_position:g}.")
     return "\n".join(lines)

@@ -88,7 +88,7 @@ def trim(source: OutputSources, circuit: Circuit, *, position: float, measure: M
     if excess_db < -NOTHING_DB:
         more_gain_ohm = _more_gain_ohm(plain, -excess_db)
         return replace(none, possible=False, missing_db=-excess_db, ground_resistor_ohm=more_gain_ohm)
-    exact_ohm = _exact_ohm(plain, position, excess_db)
+    exact_ohm = exact_trim_ohm(plain, position, excess_db)
     if excess_db < NOTHING_DB or exact_ohm is None:
         return none
     return _trimmed(source, plain, position, exact_ohm, excess_db, untrimmed.measure)
@@ -112,24 +112,24 @@ def _trimmed(
 ) -> Trim:
     """Return the better of the two E24 values around the exact one, measured again."""
     near = {preferred.nearest(exact_ohm), preferred.below(exact_ohm), preferred.above(exact_ohm)}
-    best = min(sorted(near), key=lambda ohm: abs(_taken_out_db(plain, position, ohm) - excess_db))
+    best = min(sorted(near), key=lambda ohm: abs(taken_out_db(plain, position, ohm) - excess_db))
     trimmed = unity(source, with_settings(plain, {"output.trim_resistor": best}), measure=measure)
     return Trim(
         wanted_position=position,
         resistor_ohm=best,
         exact_ohm=exact_ohm,
-        takes_out_db=_taken_out_db(plain, 10.0, best),
+        takes_out_db=taken_out_db(plain, 10.0, best),
         position=trimmed.position,
         excess_gain_db=trimmed.excess_gain_db,
     )
 
 
-def _exact_ohm(plain: Circuit, position: float, excess_db: float) -> float | None:
+def exact_trim_ohm(plain: Circuit, position: float, excess_db: float) -> float | None:
     """Return the resistance that takes out a gain at a position; None where none does."""
 
     def miss(log_ohm: float) -> float:
         ohm = min(float(np.exp(log_ohm)), MOST_OHM)  # the logarithm of the most is rounded
-        return _taken_out_db(plain, position, ohm) - excess_db
+        return taken_out_db(plain, position, ohm) - excess_db
 
     low, high = np.log(LEAST_OHM), np.log(MOST_OHM)
     if miss(low) > 0.0 or miss(high) < 0.0:
@@ -137,7 +137,7 @@ def _exact_ohm(plain: Circuit, position: float, excess_db: float) -> float | Non
     return float(np.exp(brentq(miss, low, high, xtol=1e-9)))
 
 
-def _taken_out_db(plain: Circuit, position: float, trim_ohm: float) -> float:
+def taken_out_db(plain: Circuit, position: float, trim_ohm: float) -> float:
     """Return the gain in dB that a trim resistor takes out at a position."""
     return volume_gain_db(plain, position) - volume_gain_db(
         with_settings(plain, {"output.trim_resistor": trim_ohm}), position

@@ -9,6 +9,7 @@ from typing import Any
 
 from sublatch.circuit.changed import change_comments, changed_settings
 from sublatch.circuit.model import Circuit
+from sublatch.circuit.origins import carried_marks
 from sublatch.circuit.save import save_circuit
 from sublatch.tracking.tune.figures import TuneFigures
 from sublatch.tracking.tune.job import TuneResult
@@ -88,8 +89,9 @@ def write_tuned(tuned: Tuned, path: str | Path, *, inputs: Iterable[str | Path] 
         When the file cannot be written, or must not be replaced.
     """
     end = tuned.result.circuit
+    marks = carried_marks(tuned.start.origins, end, changed_settings(tuned.start, end))
     save_circuit(
-        end,
+        end.model_copy(update={"origins": marks}),
         path,
         comments=change_comments(tuned.start, end),
         heading=_heading(tuned),
