@@ -58,6 +58,7 @@ CHANGES: dict[str, tuple[str, dict[str, Any]]] = {
         for kind in FURTHER
         if "start_resistor" in kind.model_fields
     },
+    "hardwired": ("gated-swept", {"switches.drive": "inverted", "hardwired": ["drive", "direct"]}),
     "two-octaves": ("polarity-swept", {"divider.stages": 2, "detector.floor": 0.0, "output.bias": 0.4}),
     "no-hysteresis": ("gated-open", {"detector.kind": "zero-crossing", "detector.hysteresis": 0.0}),
     "second-order": ("gated-first-order", {"filter.kind": "second-order", "detector.filter.kind": "second-order"}),

@@ -18,6 +18,14 @@ FLAGS = (
 )
 PATIENCE_S = 20.0
 """How long a condition is waited for."""
+OUTSIDE_ITS_BOX = """() => [...document.querySelectorAll("main *, header *")].filter((one) => {
+  if (one.closest(".roll, figure") || one instanceof SVGElement) return false;
+  const box = one.getBoundingClientRect();
+  return box.width > 0 && (box.left < -0.5 || box.right > innerWidth + 0.5);
+}).map((one) => one.outerHTML.slice(0, 120))"""
+ROLLS = """(places) => [...document.querySelectorAll(places)].filter((box) => box.scrollWidth > box.clientWidth + 1)
+  .map((box) => getComputedStyle(box).overflowX)"""
+"""What of a printed page is wider than its screen, but for what rolls in a place of its own, and how that is done."""
 
 
 @contextmanager

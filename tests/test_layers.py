@@ -59,14 +59,14 @@ WITHIN: dict[str, tuple[str, ...]] = {
     "signal": ("filtering", ""),
     "tracking": ("", "tune"),
     "parts": ("", "knobs", "choose", "fit", "mybox"),
-    "board": ("", "schematic", "stripboard", "sheet"),
+    "board": ("", "schematic", "stripboard", "sheet", "change", "change/page"),
     "audition": ("plan", "folder", "listen", "page", ""),
 }
 """The folders of a part, from the bottom up; an empty name is the part's own modules."""
 
 HOMES = {
     "click": ["cli/*.py"],
-    "jinja2": ["audition/page/*.py", "board/sheet/*.py"],
+    "jinja2": ["audition/page/*.py", "board/sheet/*.py", "board/change/page/*.py"],
     "librosa": ["pitch/second_opinion.py"],
     "matplotlib": ["pictures/*.py", "tracking/*.py", "parts/knobs/plot.py", "board/sheet/*.py", "audition/page/*.py"],
     "mido": ["pitch/given/midi_file.py"],

@@ -37,6 +37,8 @@ The functions, each with its parameters, units and errors in its own help, as in
     my_box             Return a circuit from what is known of a box, the rest fitted or assumed.
     build_sheet        Return the build sheet of a circuit.
     write_sheet        Write the build sheet of a circuit, whole or not at all.
+    change_sheet       Return the change sheet from one circuit to another.
+    write_change       Write the change sheet from one circuit to another, whole or not at all.
   Other programs
     plain_values       Return a record, or what is in one, as plain values for JSON.
 
@@ -76,6 +78,8 @@ from sublatch.version import __version__ as __version__
 if TYPE_CHECKING:
     from sublatch.audition.plan.load import load_audition as load_audition
     from sublatch.audition.run import run_audition as run_audition
+    from sublatch.board.change.page.write import change_sheet as change_sheet
+    from sublatch.board.change.page.write import write_change as write_change
     from sublatch.board.sheet.write import build_sheet as build_sheet
     from sublatch.board.sheet.write import write_sheet as write_sheet
     from sublatch.circuit.load import circuit_names as circuit_names
@@ -124,6 +128,7 @@ _HOMES = {
     "Tolerances": "parts.variation:Tolerances",
     "build_sheet": "board.sheet.write:build_sheet",
     "calibrate": "takes.calibration:calibrate",
+    "change_sheet": "board.change.page.write:change_sheet",
     "choose": "parts.choose.job:choose",
     "choose_fixed": "parts.choose.job:choose_fixed",
     "circuit_names": "circuit.load:circuit_names",
@@ -150,6 +155,7 @@ _HOMES = {
     "track": "tracking.track:track",
     "tune": "tracking.tune.job:tune",
     "tune_notes": "tracking.tune.notes:tune_notes",
+    "write_change": "board.change.page.write:write_change",
     "write_demo": "demo.write:write_demo",
     "write_sheet": "board.sheet.write:write_sheet",
 }

@@ -67,7 +67,7 @@ def test_every_part_of_the_file_is_on_the_board(case: str) -> None:
     circuit = circuit_of(case)
     on_board = {part.path for part in board(circuit).components}
     missing = [path for path in _part_values(circuit) if path not in on_board]
-    assert not missing
+    assert missing == (["mix.direct_pot"] if "direct" in (circuit.hardwired or ()) else [])
 
 
 @every_case
@@ -97,7 +97,9 @@ def test_designators_and_roles_are_unique_and_no_net_is_loose(case: str) -> None
     assert len({part.reference for part in made.components}) == len(made.components)
     assert len({part.role for part in made.components}) == len(made.components)
     pins = Counter(net for part in made.components for _, net in part.pins)
-    assert {net for net, count in pins.items() if count < 2} <= {"leveller.out"}
+    latch = {"latch", "not latch"}
+    unused = latch - {made.component("divider.1").net("CLK")} if "drive" in (made.circuit.hardwired or ()) else set()
+    assert {net for net, count in pins.items() if count < 2} <= {"leveller.out", *unused}
 
 
 @every_case

@@ -5,18 +5,11 @@ from __future__ import annotations
 import pytest
 
 from board_cases import circuit_of
-from browsers import Driven
+from browsers import OUTSIDE_ITS_BOX, ROLLS, Driven
 from sublatch.board.sheet.write import write_sheet
 
 CASES = ["gated-swept", "polarity-third-order", "gated-swept-overtone", "own-networks", "bare"]
 WIDTHS = (320, 390, 800, 1280)
-OUTSIDE_ITS_BOX = """() => [...document.querySelectorAll("main *, header *")].filter((one) => {
-  if (one.closest(".roll, figure") || one instanceof SVGElement) return false;
-  const box = one.getBoundingClientRect();
-  return box.width > 0 && (box.left < -0.5 || box.right > innerWidth + 0.5);
-}).map((one) => one.outerHTML.slice(0, 120))"""
-ROLLS = """(places) => [...document.querySelectorAll(places)].filter((box) => box.scrollWidth > box.clientWidth + 1)
-  .map((box) => getComputedStyle(box).overflowX)"""
 
 
 @pytest.fixture(scope="module", params=CASES)

@@ -12,7 +12,8 @@ from sublatch.circuit.model import Circuit
 from sublatch.circuit.settings import settings_of
 
 OVERTONE = load_circuit("gated-swept", changes={"detector.kind": "overtone"})
-CIRCUITS = [*map(load_circuit, circuit_names()), OVERTONE]
+HARDWIRED = load_circuit("gated-swept", changes={"hardwired": ["drive", "direct"]})
+CIRCUITS = [*map(load_circuit, circuit_names()), OVERTONE, HARDWIRED]
 
 
 def single(data: Mapping[str, Any], above: str = "") -> Iterator[tuple[str, Any]]:
@@ -30,7 +31,8 @@ def test_what_a_circuit_holds_is_what_is_offered(circuit: Circuit) -> None:
     offered = {setting.path: setting for setting in settings_of(circuit)}
     assert held <= set(offered)
     beyond = {path for path in set(offered) - held if not path.startswith("detector.leveller")}
-    assert beyond <= {"output.trim_resistor", "filter.start_resistor", "octave.linear_range", "switches.peak"}
+    absent = {"output.trim_resistor", "filter.start_resistor", "octave.linear_range", "switches.peak", "hardwired"}
+    assert beyond <= absent
     assert all(setting.description for setting in offered.values())
 
 

@@ -38,7 +38,7 @@ def test_each_example_is_one_of_its_command_and_can_be_read(name, example):
     program, command, *words = shlex.split(example.partition(" > ")[0])
     assert (program, command) == ("sublatch", name)
     context = manual(name).make_context(name, list(words))
-    given = context.params.get("circuits") or [context.params.get("circuit")]
+    given = context.params.get("circuits") or [context.params.get(word) for word in ("circuit", "before", "after")]
     built_in = [circuit for circuit in given if circuit is not None and not circuit.endswith(".toml")]
     assert set(built_in) <= set(circuit_names())
     changes = context.params.get("changes") or ()

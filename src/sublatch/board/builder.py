@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO, Component, Control, Kind
@@ -191,3 +192,26 @@ class Builder:
         """Put a component into the block, with the next free designator of these letters."""
         path = part.path if part.path or part.note else part.role
         self.components.append(replace(part, reference=self._next(letters), block=self.block, path=path))
+
+
+def continued(circuit: Circuit, components: Iterable[Component]) -> Builder:
+    """Return a builder that goes on where the designators of components end."""
+    builder = Builder(circuit)
+    for part in components:
+        letters, number = split_reference(part.reference)
+        builder._numbers[letters] = max(builder._numbers[letters], number)
+    return builder
+
+
+def left_over(circuit: Circuit, kind: Kind, reference: str) -> tuple[Component, ...]:
+    """Return a section that nothing uses any more, tied off; nothing where its kind may hang open."""
+    builder = Builder(circuit, block="packages", _free={kind: [reference]})
+    builder._tie_off(kind)
+    return tuple(builder.components)
+
+
+def split_reference(reference: str) -> tuple[str, int]:
+    """Return the letters and the number of a designator, such as ``R`` and 12."""
+    found = re.match(r"([A-Z]+)(\d+)", reference)
+    assert found is not None, reference
+    return found[1], int(found[2])

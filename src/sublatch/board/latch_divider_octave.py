@@ -41,10 +41,13 @@ def add_latch(builder: Builder, watched: str) -> None:
 def add_divider(builder: Builder) -> None:
     """Put the drive switch and the flip-flops that halve the rate, up to net ``drive``."""
     builder.block = "divider"
-    nets = (("clock", "latch", "not latch"),)
-    builder.poles(("switches.drive",), nets, control="drive", path="switches.drive")
-    stages = builder.circuit.divider.stages
-    clock = "clock"
+    circuit, throws = builder.circuit, ("latch", "not latch")
+    clock = throws[circuit.switches.drive == "inverted"]
+    clock_switched = "drive" not in (circuit.hardwired or ())
+    if clock_switched:
+        clock = "clock"
+        builder.poles(("switches.drive",), ((clock, *throws),), control="drive", path="switches.drive")
+    stages = circuit.divider.stages
     for stage in range(1, stages + 1):
         half, inverted = f"half{stage}", "drive" if stage == stages else f"not half{stage}"
         pins = [("D", inverted), ("CLK", clock), ("S", ZERO), ("R", ZERO), ("/Q", inverted)]
@@ -52,9 +55,10 @@ def add_divider(builder: Builder) -> None:
         note = f"flip-flop {stage} of the divider: each rise of its clock turns it over"
         builder.section("flip-flop", f"divider.{stage}", tuple(pins), note=note)
         clock = half
+    feeds = "The drive switch feeds the divider" if clock_switched else "The divider is fed"
     builder.notes.append(
-        "The drive switch feeds the divider from the latch or from its complement, which is what turning the note over "
-        "ahead of the comparators comes to. Which half comes first after switching on is left to chance."
+        f"{feeds} from the latch or from its complement, which is what turning the note over ahead of the comparators "
+        "comes to. Which half comes first after switching on is left to chance."
     )
 
 

@@ -13,10 +13,12 @@ def add_mix(builder: Builder, filtered: str) -> None:
     """Put the direct pot, the two resistors that add, and their follower, up to ``mixed``."""
     builder.block = "mix"
     mix = builder.circuit.mix
-    ends = (BIAS, "direct wiper", "note")
-    builder.pot("mix.direct_pot", mix.direct_pot, ends, control="direct", path="mix.direct_pot")
+    wiper = BIAS
+    if "direct" not in (builder.circuit.hardwired or ()):
+        wiper = "direct wiper"
+        builder.pot("mix.direct_pot", mix.direct_pot, (BIAS, wiper, "note"), control="direct", path="mix.direct_pot")
     builder.resistor("mix.octave_resistor", mix.octave_resistor, filtered, "mix.joint")
-    builder.resistor("mix.direct_resistor", mix.direct_resistor, "direct wiper", "mix.joint")
+    builder.resistor("mix.direct_resistor", mix.direct_resistor, wiper, "mix.joint")
     builder.op_amp("mix.follower", "mix.joint", "mixed", "mixed", note="follower of the mix")
 
 

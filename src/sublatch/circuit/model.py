@@ -7,7 +7,7 @@ from typing import Any, Literal, Self, get_args
 from pydantic import Field, model_validator
 
 from sublatch.checked import Checked
-from sublatch.circuit.components.controls import Drive, Peak, Pot, without_control
+from sublatch.circuit.components.controls import Drive, HardwiredControls, Peak, Pot, without_control
 from sublatch.circuit.components.quantities import (
     UNITY,
     Farads,
@@ -93,6 +93,11 @@ class Circuit(Checked):
     )
     knobs: Knobs = Knobs()
     switches: Switches = Switches()
+    hardwired: HardwiredControls | None = Field(
+        None,
+        description="What the board has no knob or switch for: the drive is wired as it stands, and without the direct "
+        "pot `knobs.direct` is 0. A list, or words apart by commas.",
+    )
     input: Input = Input()
     detector: Detector = PeakLatch()
     divider: Divider = Divider()
@@ -140,6 +145,16 @@ class Circuit(Checked):
                 f"the output must have room on both sides of its bias, got limits of {low:+.3g} V and {high:+.3g} V; "
                 f"is a supply of {self.supply:g} V too low for margins of "
                 f"{self.output.low_margin:g} V and {self.output.high_margin:g} V?"
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _has_no_direct_signal_without_its_pot(self) -> Self:
+        """Refuse a direct knob that is turned up and not there."""
+        if "direct" in (self.hardwired or ()) and self.knobs.direct:
+            raise ValueError(
+                f"knobs.direct must be 0 where hardwired names the direct pot, got {self.knobs.direct:g}; "
+                f'set knobs.direct to 0, or take "direct" out of hardwired'
             )
         return self
 

@@ -56,7 +56,7 @@ def _inside(kind: type[Checked], record: Checked | None, above: str, kinds: tupl
         records = records_in(field)
         if name == "kind":
             yield Setting(path, kinds or _words(field), "Which kind it is; another brings its own values.")
-        elif isinstance(value, (list, tuple)):
+        elif records and isinstance(value, (list, tuple)):
             continue  # parts of a network of one's own have names, not paths
         elif records:
             if LEFT_OUT in field.metadata:

@@ -76,14 +76,17 @@ def output_network(circuit: Circuit) -> Network:
 
 
 def _mix_parts(circuit: Circuit, filtered: str) -> tuple[Part, ...]:
-    """Return the direct pot, the two mixing resistors and their follower."""
+    """Return the direct pot, where there is one, the two mixing resistors and their follower."""
     mix = circuit.mix
     lower, upper = mix.direct_pot.resistances(circuit.knobs.direct)
+    wiper, pot = "mix.wiper", [Resistor("mix.direct_upper", ("direct", "mix.wiper"), max(upper, LEAST_OHM))]
+    pot.append(Resistor("mix.direct_lower", ("mix.wiper", GROUND), max(lower, LEAST_OHM)))
+    if "direct" in (circuit.hardwired or ()):
+        wiper, pot = GROUND, []
     return (
-        Resistor("mix.direct_upper", ("direct", "mix.wiper"), max(upper, LEAST_OHM)),
-        Resistor("mix.direct_lower", ("mix.wiper", GROUND), max(lower, LEAST_OHM)),
+        *pot,
         Resistor("mix.R1", (filtered, "mix.joint"), mix.octave_resistor),
-        Resistor("mix.R2", ("mix.wiper", "mix.joint"), mix.direct_resistor),
+        Resistor("mix.R2", (wiper, "mix.joint"), mix.direct_resistor),
         OpAmp("mix.U1", plus="mix.joint", minus="mix.out", output="mix.out"),
     )
 

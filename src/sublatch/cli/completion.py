@@ -78,7 +78,8 @@ def _circuit(ctx: click.Context) -> Circuit:
     from sublatch.cli.changes import read_changes
     from sublatch.errors import SublatchError
 
-    name = ctx.params.get("circuit") or next(iter(ctx.params.get("circuits") or ()), WITH_ALL_CONTROLS)
+    named = ctx.params.get("circuit") or ctx.params.get("after")
+    name = named or next(iter(ctx.params.get("circuits") or ()), WITH_ALL_CONTROLS)
     for changes in (ctx.params.get("changes") or (), ()):
         try:
             return load_circuit(name, changes=read_changes(changes))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from sublatch.cli.audition import audition
+from sublatch.cli.change import change
 from sublatch.cli.choose import choose
 from sublatch.cli.circuits import circuits
 from sublatch.cli.demo import demo
@@ -45,6 +46,6 @@ def main() -> None:
 register()
 for _command in (
     *(demo, audition, render, take, track, trial, tune, response, choose, knobs),
-    *(mybox, sheet, layout, circuits, settings, manual),
+    *(mybox, change, sheet, layout, circuits, settings, manual),
 ):
     main.add_command(_command)

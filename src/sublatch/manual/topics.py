@@ -19,6 +19,7 @@ COMMANDS_OF: dict[str, tuple[str, ...]] = {
     "choosing": ("choose",),
     "sheet": ("sheet",),
     "layout": ("layout",),
+    "change": ("change",),
     "decisions": (),
     "circuits": ("circuits",),
     "own-filter": (),

@@ -162,7 +162,7 @@ def responses_png(curves: Sequence[Curve], *, software: str = "") -> bytes:
         return data.getvalue()
 
 
-def responses_svg(curves: Sequence[Curve], *, alt_text: str) -> str:
+def responses_svg(curves: Sequence[Curve], *, alt_text: str, look: FigureLook = PRINT) -> str:
     """Return an SVG picture of output filters in one diagram, for print.
 
     Parameters
@@ -171,9 +171,11 @@ def responses_svg(curves: Sequence[Curve], *, alt_text: str) -> str:
         The filters, at least one.
     alt_text
         What the picture shows, for those who cannot see it.
+    look
+        How it looks.
     """
     with matplotlib.style.context(["default", PRINT_STYLE]):
-        return svg_element(responses_figure(curves, look=PRINT), alt_text=alt_text)
+        return svg_element(responses_figure(curves, look=look), alt_text=alt_text)
 
 
 def responses_figure(curves: Sequence[Curve], *, look: FigureLook = SCREEN) -> Figure:

@@ -13,6 +13,8 @@ from typing import Any, Literal
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO, Board, Component
 
 Point = tuple[float, float]
+Box = tuple[float, float, float, float]
+"""Left, bottom, right and top."""
 Side = Literal["left", "right", "above", "below"]
 Anchor = Literal["start", "middle", "end"]
 
@@ -42,6 +44,8 @@ class Sheet:
         Each text, its point, and which end of it is there.
     listed
         Designator, pin and net of each pin that is written down rather than drawn.
+    shades
+        Areas that are shaded, behind all that is drawn.
     """
 
     board: Board
@@ -51,6 +55,7 @@ class Sheet:
     names: list[tuple[str, Point]] = field(default_factory=list)
     texts: list[tuple[str, Point, Anchor]] = field(default_factory=list)
     listed: list[tuple[str, str, str]] = field(default_factory=list)
+    shades: list[Box] = field(default_factory=list)
     drawing: Any = None
 
     def __post_init__(self) -> None:
@@ -146,9 +151,13 @@ class Sheet:
 
     def ring(self, point: Point) -> None:
         """Draw an open dot."""
+        self.circle(point, 0.07)
+
+    def circle(self, point: Point, radius: float) -> None:
+        """Draw an open circle."""
         import schemdraw.elements as elm
 
-        self.drawing += elm.Dot(open=True, radius=0.07).at(point)
+        self.drawing += elm.Dot(open=True, radius=radius).at(point)
 
     def name(self, net: str, point: Point, *, side: Side) -> None:
         """End a wire in the name of a net."""

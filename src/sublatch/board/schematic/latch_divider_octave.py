@@ -148,11 +148,14 @@ def _inverter(sheet: Sheet, common: Point) -> Point:
 
 def _divider(sheet: Sheet) -> None:
     """Draw the drive switch and the flip-flops in a row."""
-    throws = ((2.8, 0.0), (2.8, -1.8))
-    for net, point in zip(("latch", "not latch"), throws, strict=True):
-        sheet.name(net, sheet.wire(point, (2.2, point[1])), side="left")
-    pole(sheet, "switches.drive", (4.0, -0.9), throws, label=(3.5, -2.6), side="below")
     clock = (4.0, -0.9)
+    if sheet.has("switches.drive"):
+        throws = ((2.8, 0.0), (2.8, -1.8))
+        for net, point in zip(("latch", "not latch"), throws, strict=True):
+            sheet.name(net, sheet.wire(point, (2.2, point[1])), side="left")
+        pole(sheet, "switches.drive", clock, throws, label=(3.5, -2.6), side="below")
+    else:
+        sheet.name(sheet.component("divider.1").net("CLK"), sheet.wire(clock, (2.2, clock[1])), side="left")
     stages = sheet.board.circuit.divider.stages
     for stage in range(1, stages + 1):
         clock = _toggle(sheet, f"divider.{stage}", clock, last=stage == stages)

@@ -27,9 +27,12 @@ def draw_output(sheet: Sheet) -> None:
     filtered = sheet.component("mix.octave_resistor").net("a")
     sheet.name(filtered, (4.0, 0.0), side="left")
     joint = sheet.wire(sheet.part("mix.octave_resistor", (4.0, 0.0), (7.0, 0.0)), (8.0, 0.0))
-    sheet.name("note", sheet.wire((2.4, -1.6), (2.4, -1.2)), side="above")
-    pot(sheet, "mix.direct_pot", (2.4, -1.6), wiper=(4.0, -3.1))
-    sheet.drop(BIAS, (2.4, -4.6), by=0.2)
+    if sheet.has("mix.direct_pot"):
+        sheet.name("note", sheet.wire((2.4, -1.6), (2.4, -1.2)), side="above")
+        pot(sheet, "mix.direct_pot", (2.4, -1.6), wiper=(4.0, -3.1))
+        sheet.drop(BIAS, (2.4, -4.6), by=0.2)
+    else:
+        sheet.drop(BIAS, sheet.wire((4.0, -3.1), (3.4, -3.1)))
     sheet.wire(sheet.part("mix.direct_resistor", (4.0, -3.1), (7.0, -3.1)), (8.0, -3.1), joint)
     out = follower(sheet, "mix.follower", sheet.wire(joint, (9.4, 0.0)))
     sheet.name_right_of("mixed", out)

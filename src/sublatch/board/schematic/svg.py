@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from xml.etree import ElementTree
 
-from sublatch.board.schematic.canvas import CHARACTER, FONT_PT, UNIT_MM, Point, Sheet
+from sublatch.board.schematic.canvas import CHARACTER, FONT_PT, UNIT_MM, Box, Point, Sheet
 
 SVG = "http://www.w3.org/2000/svg"
 MM_PER_PT = 25.4 / 72.0
@@ -13,6 +13,8 @@ MARGIN_PT = 3.0
 UNIT_PT = UNIT_MM / MM_PER_PT
 HALF_CAPITAL = 0.36
 """Half the height of a capital, in ems."""
+SHADE = "#d9d9d9"
+"""Of a shaded area; it stays light in print."""
 LETTER = 0.34
 """Height of a line of letters, in units."""
 
@@ -41,6 +43,10 @@ def svg_text(sheet: Sheet) -> str:
     paper = {"x": f"{left:.2f}", "y": f"{top:.2f}", "width": f"{width:.2f}", "height": f"{height:.2f}", "fill": "white"}
     root.insert(0, title)
     root.insert(1, ElementTree.Element(f"{{{SVG}}}rect", paper))
+    for number, (x1, y1, x2, y2) in enumerate(sheet.shades, start=2):
+        area = {"x": x1, "y": -y2, "width": x2 - x1, "height": y2 - y1}
+        places = {name: f"{units * UNIT_PT:.2f}" for name, units in area.items()}
+        root.insert(number, ElementTree.Element(f"{{{SVG}}}rect", {**places, "fill": SHADE}))
     _write(root, sheet)
     return ElementTree.tostring(root, encoding="unicode")
 
@@ -92,7 +98,7 @@ def _frame(root: ElementTree.Element, sheet: Sheet) -> tuple[float, float, float
     return left, top, right - left, bottom - top
 
 
-def text_boxes(sheet: Sheet) -> list[tuple[float, float, float, float]]:
+def text_boxes(sheet: Sheet) -> list[Box]:
     """Return left, bottom, right and top of each text, in units, as an ordinary sans-serif font has it."""
     boxes = []
     for text, (x, y), anchor in sheet.texts:

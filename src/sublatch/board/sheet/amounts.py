@@ -25,6 +25,13 @@ def amount_range(low: float, high: float, unit: str, *, digits: int = 3) -> str:
     return f"{_scaled(low, power, decimals)}{dash}{_scaled(high, power, decimals)}{NARROW}{PREFIXES[power]}{unit}"
 
 
+def amount_within(value: float, low: float, high: float, unit: str) -> str:
+    """Return an amount and its range with one unit for all, such as 64.1 (51.1–78.4) mV."""
+    power, decimals = _scale(max(abs(low), abs(high)), 3)
+    value_text, low_text, high_text = (_scaled(each, power, decimals) for each in (value, low, high))
+    return f"{value_text} ({low_text}{' to ' if low < 0.0 else '–'}{high_text}){NARROW}{PREFIXES[power]}{unit}"
+
+
 def decibels(ratio_db: float) -> str:
     """Return a gain in dB with its sign and one decimal."""
     rounded = round(ratio_db, 1) + 0.0  # no minus before a zero

@@ -18,6 +18,7 @@ from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import nodal_response
 from sublatch.circuit.with_settings import with_settings
+from sublatch.errors import CircuitError, UnitError
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import Rendered, render
 from sublatch.takes.take import Take, take_from_samples
@@ -215,6 +216,32 @@ def _held_still(board: Board, positions: Circuit, level_v: float) -> Iterator[Be
         yield from _sine_rows(board, positions, net, FILTER_HZ[:1], level_v)
 
 
+def held_still_row(board: Board, net: str, *, level_v: float) -> BenchRow | None:
+    """Return the level on any net of the signal's path with the drive high; None where there is none to tell.
+
+    Parameters
+    ----------
+    board
+        The board.
+    net
+        The net.
+    level_v
+        RMS at the input jack, of `FILTER_HZ`'s first tone.
+
+    Notes
+    -----
+    Volume and tone fully clockwise, direct off, peak flat, as in the bench table. Nothing is told of nets that a diode,
+    a comparator or a switch of the octave stage decides, but for the stage's output, or that have no signal.
+    """
+    plain = with_settings(_ideal(board.circuit), {"knobs.volume": FULL_TURN, "knobs.direct": 0.0})
+    positions = _settings(plain)[0 if plain.tone is None else len(TONES) - 1]
+    try:
+        with np.errstate(invalid="ignore"):  # a net without any signal
+            return next(iter(_sine_rows(board, positions, net, FILTER_HZ[:1], level_v)))
+    except (CircuitError, UnitError):
+        return None
+
+
 def _response(board: Board, settings: Sequence[Circuit], level_v: float) -> Iterator[BenchRow]:
     """Yield the output filter's response."""
     if _filtered(board) != "octave":
@@ -232,13 +259,15 @@ def _sine_rows(
 ) -> Iterator[BenchRow]:
     """Yield what sines come to on a net, the octave stage letting them through."""
     frequency = np.array(frequency_hz)
-    ahead = net in ("note", "octave")
+    ahead = any(part.block in AHEAD for part, _ in board.on_net(net))
 
     def gain_db(other: Board, where: Circuit) -> Signal:
+        if ahead:
+            return ratio_to_db(_gain(other, where, "in", net, frequency))
         gain = _gain(other, where, "in", "note", frequency)
-        return ratio_to_db(gain if ahead else gain * _gain(other, where, "octave", net, frequency))
+        return ratio_to_db(gain if net == "octave" else gain * _gain(other, where, "octave", net, frequency))
 
-    gains = scatter(gain_db, board, positions, blocks=_deciding(net))
+    gains = scatter(gain_db, board, positions, blocks=AHEAD if ahead else _deciding(net))
     for hertz, volts, middle_db in zip(frequency_hz, gains.of_amplitude(level_v), gains.middle_db, strict=True):
         where = (positions.tone, positions.peak, hertz, net, probe_point(board, net))
         yield BenchRow(*where, *volts, sqrt(2.0) * volts[0], float(middle_db))

@@ -37,7 +37,7 @@ def before_power(board: Board) -> list[Caution]:
         Caution(
             "First power",
             f"Leave the integrated circuits out of their sockets, look for {supply} at their supply pins, switch off, "
-            "put them in, and watch the current: far more than the estimate below, or anything warm, and you switch "
+            "put them in, and watch the current: far more than this sheet’s estimate, or anything warm, and you switch "
             "off.",
         ),
     ]

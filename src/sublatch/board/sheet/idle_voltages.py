@@ -11,6 +11,7 @@ from sublatch.board.sheet.amounts import amount, amount_range, probe_point
 from sublatch.board.sheet.reading_limits import tolerance_share
 from sublatch.circuit.detectors.base import RECTIFIED
 from sublatch.circuit.networks.solver import nodal_response
+from sublatch.errors import CircuitError
 
 OFFSET_V = 5e-3
 """Largest offset of an op-amp's input that is reckoned with (an assumption)."""
@@ -19,6 +20,8 @@ METER_OHM = 10e6
 STILL_HZ = 1e-3
 """As good as no frequency, and every network has an answer there."""
 NEAR_SUPPLY_V = 0.05
+AFTER_OCTAVE = ("filter", "mix", "output")
+"""Blocks that follow the octave stage."""
 
 
 @dataclass(frozen=True)
@@ -109,16 +112,35 @@ def _idling(board: Board) -> Iterator[IdleRow]:
     """Yield the outputs of the op-amps in the signal's path, from the bias."""
     for part in _sections(board, ("input", "overtone", "detector")):
         yield _idle(board, part, offset_at(board, part.net("out")))
-    octave = board.circuit.octave
-    octave_v = OFFSET_V * (max(abs(gain) for gain in octave.gains) + octave.offset_gain)
     for part in _sections(board, ("octave",)):
-        yield _idle(board, part, octave_v)
-    after_octave = _sections(board, ("filter", "mix", "output"))
+        yield _idle(board, part, _octave_v(board))
+    for part in _sections(board, AFTER_OCTAVE):
+        yield _idle(board, part, _after_octave_v(board, part.net("out")))
+
+
+def resting_v(board: Board, net: str) -> float | None:
+    """Return how far offsets can bring any net of the signal's path from the bias; None where a detector decides."""
+    blocks = {part.block for part, _ in board.on_net(net)}
+    if blocks & {"input", "overtone", "detector"}:
+        try:
+            return offset_at(board, net)
+        except CircuitError:  # the rectifier is on the way
+            return None
+    return _after_octave_v(board, net) if blocks & {*AFTER_OCTAVE} else _octave_v(board)
+
+
+def _octave_v(board: Board) -> float:
+    """Return how far offsets can bring the octave stage's output from the bias."""
+    octave = board.circuit.octave
+    return OFFSET_V * (max(abs(gain) for gain in octave.gains) + octave.offset_gain)
+
+
+def _after_octave_v(board: Board, net: str) -> float:
+    """Return how far offsets can bring a net after the octave stage from the bias."""
     driven = ("octave", "note")
-    for part in after_octave:
-        net = part.net("out")
-        ahead_v = _offset_v(board, net, "octave", driven, octave_v) + _offset_v(board, net, "note", driven, OFFSET_V)
-        yield _idle(board, part, ahead_v + _inputs_v(board, net, after_octave, driven))
+    ahead_v = _offset_v(board, net, "octave", driven, _octave_v(board))
+    ahead_v += _offset_v(board, net, "note", driven, OFFSET_V)
+    return ahead_v + _inputs_v(board, net, _sections(board, AFTER_OCTAVE), driven)
 
 
 def _idle(board: Board, part: Component, offset_v: float) -> IdleRow:

@@ -32,11 +32,13 @@ def knob_note(curve: KnobCurve) -> str:
     return f"{what}, {taper_name(curve.taper, curve.midpoint)} track"
 
 
-def knob_svg(curve: KnobCurve) -> str:
-    """Draw what a knob sets over its travel."""
+def knob_svg(curve: KnobCurve, *, before: KnobCurve | None = None, height: float = 1.75) -> str:
+    """Draw what a knob sets over its travel, in a picture of so many inches; dashed, what it set before a change."""
     with matplotlib.style.context(["default", PRINT_STYLE]):
-        figure = Figure(figsize=(2.25, 1.75), layout="constrained")
+        figure = Figure(figsize=(2.25, height), layout="constrained")
         plot = figure.add_subplot()
+        if before is not None:
+            plot.plot(before.position, before.value, color=INK, linewidth=1.0, linestyle=(0, (5.0, 2.0)))
         plot.plot(curve.position, curve.value, color=INK, linewidth=1.3)
         plot.plot(curve.position[::2], curve.value[::2], ".", color=INK, markersize=4)
         if curve.unit == "Hz":

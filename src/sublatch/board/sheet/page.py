@@ -72,7 +72,7 @@ def page(board: Board, supply: SupplyEstimate, filed: Circuit, *, layouts: bool 
         circuit=circuit,
         board=board,
         version=__version__,
-        footer=Markup(css_string(_shortened(circuit.title))),
+        footer=Markup(css_string(shortened(circuit.title))),
         settings=settings_sentence(circuit, at_unity=filed.knobs.volume == UNITY),
         drawings=[(title, Markup(svg)) for title, svg in schematic_svg(board)],
         parts=parts_list(board),
@@ -109,10 +109,11 @@ def page(board: Board, supply: SupplyEstimate, filed: Circuit, *, layouts: bool 
 def settings_sentence(circuit: Circuit, *, at_unity: bool = False) -> str:
     """Return where the circuit's knobs and switches stand, in a sentence."""
     volume = f"volume at unity ({circuit.volume:.1f})" if at_unity else f"volume at {circuit.volume:g}"
-    knobs = [volume, f"direct at {circuit.knobs.direct:g}"]
+    fixed = circuit.hardwired or ()
+    knobs = [volume, "no direct pot" if "direct" in fixed else f"direct at {circuit.knobs.direct:g}"]
     if circuit.tone is not None:
         knobs.insert(0, f"tone at {circuit.tone:g}")
-    switches = [f"drive {circuit.switches.drive}"]
+    switches = [f"drive {'hardwired ' if 'drive' in fixed else ''}{circuit.switches.drive}"]
     if circuit.peak is not None:
         switches.append(f"peak {circuit.peak}")
     return (
@@ -135,6 +136,6 @@ def css_string(text: str) -> str:
     return "".join(c if c.isascii() and c.isalnum() else f"\\{ord(c) if c.isprintable() else 32:x} " for c in encodable)
 
 
-def _shortened(title: str) -> str:
-    """Return a title short enough for a footer."""
-    return title if len(title) <= LONGEST_FOOTER else title[: LONGEST_FOOTER - 1] + "…"
+def shortened(title: str, longest: int = LONGEST_FOOTER) -> str:
+    """Return a title short enough for a footer, or of so many characters."""
+    return title if len(title) <= longest else title[: longest - 1] + "…"

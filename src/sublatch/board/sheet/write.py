@@ -112,7 +112,7 @@ def write_sheet(
     )
 
 
-def _with_volume(circuit: Circuit) -> Circuit:
+def with_volume(circuit: Circuit) -> Circuit:
     """Return a circuit whose volume knob stands at a number, found with the tone that stands in for a take."""
     from sublatch.signal.chain import output_sources
     from sublatch.signal.unity import tone_take, with_volume_found
@@ -128,6 +128,6 @@ def _sheet(circuit: Circuit, *, layouts: bool) -> tuple[str, Board, SupplyEstima
     from sublatch.board.sheet.page import page
     from sublatch.board.sheet.supply import supply_estimate
 
-    assembled = board(_with_volume(circuit))
+    assembled = board(with_volume(circuit))
     supply = supply_estimate(assembled)
     return page(assembled, supply, circuit, layouts=layouts), assembled, supply

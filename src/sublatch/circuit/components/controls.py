@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import BeforeValidator, Field
 
 from sublatch.checked import Checked
 from sublatch.circuit.components.pots import Taper, wiper_resistances
@@ -13,6 +13,16 @@ from sublatch.circuit.components.quantities import Farads, Ohms, Share
 Peak = Literal["flat", "peaked"]
 PEAKS: tuple[Peak, ...] = ("flat", "peaked")
 Drive = Literal["normal", "inverted"]
+Hardwired = Literal["drive", "direct"]
+
+
+def _as_list(value: Any) -> Any:
+    """Return words apart by commas as a list of them."""
+    return [word.strip() for word in value.split(",") if word.strip()] if isinstance(value, str) else value
+
+
+HardwiredControls = Annotated[tuple[Hardwired, ...], BeforeValidator(_as_list)]
+"""Controls that a box does not have, in a list or as words apart by commas."""
 
 
 def without_control(control: str, *, filter_kind: str) -> str:

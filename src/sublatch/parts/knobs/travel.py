@@ -107,7 +107,8 @@ def taper_name(taper: Taper, midpoint: float) -> str:
 
 def knob_names(circuit: Circuit) -> tuple[str, ...]:
     """Return the knobs that a circuit has."""
-    return ("volume", "direct") if circuit.tone is None else ("tone", "volume", "direct")
+    names = ("volume", "direct") if circuit.tone is None else ("tone", "volume", "direct")
+    return tuple(name for name in names if name not in (circuit.hardwired or ()))
 
 
 def knob_curve(circuit: Circuit, name: str) -> KnobCurve:

@@ -1,0 +1,133 @@
+"""The change sheet, as one printable HTML file that needs nothing else."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sublatch.circuit.model import Circuit
+from sublatch.files.own_files import OwnFiles
+
+if TYPE_CHECKING:
+    from sublatch.board.change.find import Change
+    from sublatch.board.change.page.words import Step
+    from sublatch.board.change.points import Point
+    from sublatch.board.parts_list import PartLine
+
+CHANGE_SHEETS = OwnFiles("change sheets", "<!-- sublatch change sheet ", " -->\n", (".html", ".htm"))
+
+
+@dataclass(frozen=True)
+class ChangeReport:
+    """What a written change sheet is of.
+
+    Attributes
+    ----------
+    output
+        The file.
+    before, after
+        The circuits' titles.
+    operations
+        What is done, in the order of work.
+    parts
+        What is to be bought.
+    points
+        Where it ties in.
+    kept, altered
+        How many components stay as they are, and how many of the board before are taken, moved or replaced.
+    """
+
+    output: str
+    before: str
+    after: str
+    operations: tuple[Step, ...]
+    parts: tuple[PartLine, ...]
+    points: tuple[Point, ...]
+    kept: int
+    altered: int
+
+
+def change_sheet(before: Circuit, after: Circuit) -> str:
+    """Return the change sheet from one circuit to another.
+
+    Parameters
+    ----------
+    before, after
+        The box as it is, and what it shall be; a volume at unity is set where the effect is as loud as the tone of
+        `tone_take`.
+
+    Returns
+    -------
+    str
+        An HTML document without scripts that asks for no other file. The same circuits give the same text.
+
+    Raises
+    ------
+    CircuitError
+        When a circuit has no board (see `board`), the two are the same, or share no part.
+    """
+    return CHANGE_SHEETS.with_check(_sheet(before, after)[0])
+
+
+def write_change(
+    before: Circuit,
+    after: Circuit,
+    output: str | Path,
+    *,
+    inputs: Iterable[str | Path] = (),
+    overwrite: bool = False,
+) -> ChangeReport:
+    """Write the change sheet from one circuit to another, whole or not at all.
+
+    Parameters
+    ----------
+    before, after
+        The circuits.
+    output
+        The file; it ends in ``.html``.
+    inputs
+        Files that must never be replaced, whatever `overwrite` says.
+    overwrite
+        Replace a file that is no change sheet of this program, or that was changed since.
+
+    Raises
+    ------
+    OutputError
+        When the file cannot be written, or must not be replaced.
+    CircuitError
+        As of `change_sheet`.
+    """
+    from sublatch.board.change.page.page import parts_to_buy
+    from sublatch.board.change.page.words import steps
+    from sublatch.board.change.points import points
+
+    CHANGE_SHEETS.guard(output, inputs=inputs, overwrite=overwrite)
+    text, change = _sheet(before, after)
+    CHANGE_SHEETS.write(output, text)
+    altered = {part.reference for one in change.operations for part in one.taken}
+    kept = [part for part in change.before.components if part.reference not in altered]
+    return ChangeReport(
+        output=str(output),
+        before=before.title,
+        after=after.title,
+        operations=steps(change),
+        parts=tuple(parts_to_buy(change)),
+        points=points(change),
+        kept=len(kept),
+        altered=len(change.before.components) - len(kept),
+    )
+
+
+def _sheet(before: Circuit, after: Circuit) -> tuple[str, Change]:
+    """Return the sheet, without the line that tells whether it was changed since, and the change."""
+    from sublatch.board.assemble import board
+    from sublatch.board.change.find import find_change
+    from sublatch.board.change.page.page import page
+    from sublatch.board.change.shared import check_shared
+    from sublatch.board.sheet.write import with_volume
+
+    change = find_change(board(with_volume(before)), board(with_volume(after)))
+    check_shared(change)
+    return page(change), change

@@ -1,0 +1,85 @@
+"""The change sheet on a phone and a laptop, and printed on A4 and letter: nothing cut off, nothing over anything."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from board_cases import circuit_of
+from browsers import OUTSIDE_ITS_BOX, ROLLS, Driven
+from sublatch.board.change.page.write import write_change
+
+CASES = {"small": ("gated-first-order", "hardwired"), "large": ("own-networks", "swept-state-variable")}
+WIDTHS = (390, 1280)
+PAPERS_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
+MARGIN_MM = 11.0
+"""Left and right in the sheet's own style."""
+PX_PER_MM = 96.0 / 25.4
+OVER_ONE_ANOTHER = """() => {
+  const leaves = [...document.querySelectorAll("main td, main th, main p, main h2, main h4, main caption, figcaption")]
+    .filter((one) => one.textContent.trim() && !one.closest("svg"));
+  const boxes = leaves.map((one) => {
+    const text = document.createRange();
+    text.selectNodeContents(one);
+    return [one, [...text.getClientRects()].filter((box) => box.width > 0.5)];
+  });
+  const found = [];
+  for (let i = 0; i < boxes.length; i++) for (let k = i + 1; k < boxes.length; k++) {
+    if (boxes[i][0].contains(boxes[k][0]) || boxes[k][0].contains(boxes[i][0])) continue;
+    for (const a of boxes[i][1]) for (const b of boxes[k][1]) {
+      const wide = Math.min(a.right, b.right) - Math.max(a.left, b.left);
+      const high = Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top);
+      if (wide > 1 && high > 3) found.push(boxes[i][0].textContent.trim() + " | " + boxes[k][0].textContent.trim());
+    }
+  }
+  return found.slice(0, 5);
+}"""
+BEYOND_THE_PAPER = """() => [...document.querySelectorAll("body *")].filter((one) => {
+  const box = one.getBoundingClientRect();
+  return box.width > 0 && (box.left < -0.5 || box.right > innerWidth + 1.0);
+}).map((one) => one.outerHTML.slice(0, 120))"""
+
+
+@pytest.fixture(scope="module", params=CASES)
+def written(request, tmp_path_factory):
+    path = tmp_path_factory.mktemp(request.param) / "change.html"
+    write_change(*(circuit_of(case) for case in CASES[request.param]), path)
+    return request.param, path
+
+
+@pytest.fixture
+def page(written, chromium):
+    opened = Driven(chromium)
+    requests = []
+    opened.page.on("request", lambda request: requests.append(request.url))
+    opened.open(written[1])
+    yield opened
+    assert requests == [written[1].as_uri()]
+    opened.close()
+
+
+def test_no_screen_is_too_narrow(page):
+    for width in WIDTHS:
+        page.size(width)
+        assert page.js("document.documentElement.scrollWidth") <= width
+        assert page.js(f"({OUTSIDE_ITS_BOX})()") == []
+        assert set(page.js(f"({ROLLS})('.roll, figure, .pictures')")) <= {"auto"}
+        assert page.js(f"({OVER_ONE_ANOTHER})()") == []
+    assert page.js(f"({ROLLS})('.roll, figure, .pictures')") == []  # the wide screen shows all
+
+
+def test_nothing_is_beyond_the_paper_or_over_anything(page):
+    page.page.emulate_media(media="print")
+    for width_mm, _ in PAPERS_MM.values():
+        page.size(int((width_mm - 2 * MARGIN_MM) * PX_PER_MM))
+        assert page.js(f"({BEYOND_THE_PAPER})()") == []
+        assert page.js(f"({OVER_ONE_ANOTHER})()") == []
+
+
+def test_a_change_of_ordinary_size_takes_two_pages(written, page):
+    name, _ = written
+    for paper in PAPERS_MM:
+        data = page.page.pdf(format=paper, print_background=True)
+        pages = len(re.findall(rb"/Type\s*/Page[^s]", data))
+        assert pages == 2 if name == "small" else pages > 2
