@@ -19,11 +19,14 @@ from sublatch.cli.options import level, number, print_json, share
 
 COMMANDS = [
     "audition",
+    "change",
     "choose",
     "circuits",
     "demo",
     "knobs",
+    "layout",
     "manual",
+    "mybox",
     "render",
     "response",
     "settings",

@@ -78,7 +78,7 @@ def test_tables_are_listed_file_by_file() -> None:
     assert (
         lines.index("In a circuit file:") < lines.index("  knobs") < lines.index("In a plan:") < lines.index("  sweeps")
     )
-    assert "  title, supply, octave, filter" in lines
+    assert "  title, supply, hardwired, octave, filter, origins" in lines
     assert '  octave, where kind = "gain-gated"' in lines
 
 

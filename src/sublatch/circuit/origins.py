@@ -14,7 +14,7 @@ from sublatch.errors import nearest_hint
 
 Origin = Literal["known", "fitted", "assumed"]
 ORIGINS: tuple[Origin, ...] = get_args(Origin)
-UNMARKED = ("title", "knobs", "switches", "origins")
+UNMARKED = ("title", "knobs", "switches", "hardwired", "origins")
 """The tables of a circuit that hold no values of parts: what it is called, and where its controls stand."""
 
 
