@@ -232,8 +232,8 @@ def edges(times: np.ndarray, watched: np.ndarray, stores: Stores, real: Real) ->
         rest = stores.end_v + pushed * stores.lower - real.leakage * total
         held, above = [], 0.0
         for peak in (sign * (watched + real.of(name)) - rest).tolist():
-            held.append(above * decay)  # what the comparator meets at this instant
             above = max(peak, above * decay)
+            held.append(above)
         tap = share * (rest + np.array(held)) + (1.0 - share) * stores.end_v + pushed * (parallel + stores.step_ohm)
         past.append(sign * watched - (tap - stores.step_v + beyond))
     return latched(times, *past)

@@ -60,9 +60,8 @@ def real_latch_loop(
         over = []
         for side, (rest, share, added, shift, floor) in enumerate(laws):
             size = (x, -x)[side]
-            held[side] = rest + (held[side] - rest) * (decay if n else 1.0)
+            held[side] = max(rest + (held[side] - rest) * (decay if n else 1.0), size + shift)
             over.append(size - max(share * held[side] + added, floor))
-            held[side] = max(held[side], size + shift)
         least = min(least, *map(abs, over))
         wanted = over[0] > 0 or not over[1] > 0 if over[0] > 0 or over[1] > 0 else is_set
         if wanted != is_set:
@@ -102,12 +101,11 @@ def offset_latch(
     is_set = np.zeros(len(offsets), dtype=bool)
     states = np.empty((len(samples), len(offsets)), dtype=bool)
     for n, x in enumerate(samples):
-        high, low = (rest + (store - rest) * decay for store in (high, low))
+        high, low = (max(rest + (store - rest) * decay, y) for store, y in ((high, x), (low, -x)))
         upper, lower = (max(fraction * store + added, floor) for store in (high, low))
         turned = np.where(is_set, -(x + offsets) > lower, x + offsets > upper)
         is_set = is_set ^ turned
         states[n] = is_set
-        high, low = max(high, x), max(low, -x)
     return states
 
 

@@ -88,9 +88,10 @@ def test_every_command_takes_a_circuit_file_with_its_volume_at_unity(here, comma
     if command[0] == "sheet":
         text = Path("sheet.html").read_text(encoding="utf-8")
         (position,) = re.findall(r"volume at unity \((\d\.\d)\)", text)
-        assert re.search(
-            rf"volume = &#34;unity&#34; +# {position}\d* on this sheet, by RMS with a sine of 82.4 Hz", text
+        (told,) = re.findall(
+            r"volume = &#34;unity&#34; +# (\d\.\d\d) on this sheet, by RMS with a sine of 82.4 Hz", text
         )
+        assert f"{float(told):.1f}" == position
 
 
 def test_without_an_output_the_file_is_named_after_take_and_circuit(here):

@@ -88,6 +88,7 @@ def values_at(circuit, sweep, t):
     return SimpleNamespace(
         input_c=circuit.input.coupling,
         input_r=circuit.input.resistance,
+        note_idle=0.0,
         detector_r=33e3,
         detector_c=(47e-9, 120e-9, 6.8e-9),
         hold_s=1.0,

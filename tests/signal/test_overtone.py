@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from sublatch.circuit.detectors.bends import Bend, FullWave
+from sublatch.circuit.detectors.bends import FullWave
 from sublatch.circuit.detectors.overtone import Band, Blend, Overtone
 from sublatch.circuit.detectors.peak_latch import PeakLatch
 from sublatch.circuit.load import circuit_names, load_circuit
@@ -11,7 +11,7 @@ from sublatch.circuit.model import Circuit
 from sublatch.errors import CircuitError
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import detected_edges, front, render
-from sublatch.signal.detector import bent
+from sublatch.signal.front.bends import bent
 from sublatch.takes.take import take_from_samples
 from sublatch.tracking.lock import lock
 
@@ -42,9 +42,7 @@ def test_what_folds_at_the_rectifier_stays_below_the_hearing_of_the_latch():
     """A tone of 1313 Hz: |sin| has only even partials, so at no rate may anything stand between 0 and 2626 Hz."""
     for rate in (8000, 44100):
         t = np.arange(2 * rate) / rate
-        wave = bent(np.sin(2 * np.pi * 1313.0 * t), bend=Bend("in", "out", FullWave(1)), limits=(-3.0, 3.0))[
-            rate // 2 : -rate // 2
-        ]
+        wave = bent(np.sin(2 * np.pi * 1313.0 * t), law=FullWave(1), limits=(-3.0, 3.0))[rate // 2 : -rate // 2]
         spectrum = 4 * np.abs(np.fft.rfft(wave * np.hanning(len(wave)))) / len(wave)  # a Hann window has a mean of 1/2
         frequency = np.fft.rfftfreq(len(wave), 1 / rate)
         low = (frequency > 10) & (frequency < 300)

@@ -64,12 +64,10 @@ def comparator_edges(samples: Signal, *, sample_rate: float, thresholds: Thresho
     """
     held = stores(samples, sample_rate=sample_rate, thresholds=thresholds)
     changes = state_changes(*(store.passed for store in held))
-    directions, before = _alternating(len(changes)), _before(changes)
-    there, later = (
-        np.where(directions > 0.0, *(store.thresholds(before, changes, later=later) for store in held))
-        for later in (False, True)
-    )
-    return refine(samples, before, directions * there, directions * later)
+    times = np.empty(len(changes))
+    for first, store in enumerate(held):
+        times[first::2] = store.passing_times(changes[first::2])
+    return times
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,27 +93,49 @@ class Store:
 
     @property
     def passed(self) -> Flags:
-        """Where the signal (n,) is beyond the threshold that the store of one sample earlier brings, decayed since."""
+        """Where the signal (n,) is beyond the threshold that the store brings, which the signal may charge by then."""
         side = self.side
-        if self.above_rest is None:
-            return self.samples > max(side.added_v, side.least_v)
         fixed_v = side.share * side.rest_v + side.added_v
         passed = self.samples > max(fixed_v, side.least_v)
-        heard = self.samples[1:] if fixed_v == 0.0 else self.samples[1:] - fixed_v
-        passed[1:] &= heard > side.share * self.decay * self.above_rest[:-1]
+        if self.above_rest is None:
+            return passed
+        heard = self.samples if fixed_v == 0.0 else self.samples - fixed_v
+        passed &= heard > side.share * self.above_rest
         return passed
 
     @property
     def threshold_v(self) -> Signal:
-        """The threshold at each sample (n,), by the store of one sample earlier, decayed since."""
+        """The threshold at each sample (n,)."""
         side = self.side
         if self.above_rest is None:
-            return np.broadcast_to(max(side.added_v, side.least_v), self.samples.shape)
-        held = side.share * self.decay * np.concatenate(([0.0], self.above_rest[:-1]))
-        return np.maximum(self._of(held), side.least_v)
+            return np.broadcast_to(side.idle_v, self.samples.shape)
+        return np.maximum(self._of(side.share * self.above_rest), side.least_v)
+
+    def passing_times(self, changes: Whole) -> Signal:
+        """Return the times in samples (m,) at which the signal passes its threshold, in the sample up to each change.
+
+        What the store has kept is one threshold, what the signal charges it to meanwhile is another; both have to be
+        passed.
+        """
+        before = _before(changes)
+        kept = (self.thresholds(before, changes, later=later) for later in (False, True))
+        times = _passed_from(self.samples, before, *kept)
+        if self.above_rest is None:
+            return times
+        charged = self.above_rest[changes] > self.decay * self.above_rest[before]
+        own = np.full(np.count_nonzero(charged), self._charging_v)
+        times[charged] = np.maximum(times[charged], _passed_from(self.samples, before[charged], own, own))
+        return times
+
+    @property
+    def _charging_v(self) -> float:
+        """What a signal that charges the store has to be above to pass its own threshold."""
+        side = self.side
+        lacking_v = side.share * side.charge_shift_v + side.added_v
+        return lacking_v / (1.0 - side.share) if side.share < 1.0 else -np.inf
 
     def thresholds(self, before: Whole, changes: Whole, *, later: bool) -> Signal:
-        """Return the threshold (m,) at the sample before each change or, later, at the change's own."""
+        """Return the threshold (m,) that what the store has kept brings: at the sample before each change, or later."""
         held = np.zeros(len(changes))
         if self.above_rest is not None:
             held = self.side.share * np.where(changes > 0, self.above_rest[before], 0.0)
@@ -158,6 +178,6 @@ def _before(changes: Whole) -> Whole:
     return np.maximum(changes - 1, 0)
 
 
-def _alternating(count: int) -> Signal:
-    """Return +1, −1, +1, … (count,): which way each change goes."""
-    return np.where(np.arange(count) % 2 == 0, 1.0, -1.0)
+def _passed_from(samples: Signal, before: Whole, there: Signal, later: Signal) -> Signal:
+    """Return the times in samples (m,) at which a rising signal is past a threshold, at the earliest those given."""
+    return np.where(samples[before] > there, before, refine(samples, before, there, later))

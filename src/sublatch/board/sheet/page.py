@@ -174,7 +174,7 @@ def _unity_comment(circuit: Circuit, filed: Circuit) -> dict[str, str]:
     """Return the comment that tells where a volume at unity stands on this sheet; none where it is a number."""
     if filed.knobs.volume != UNITY:
         return {}
-    return {"knobs.volume": f"{circuit.volume:g} on this sheet, by RMS with {tone_take().name}"}
+    return {"knobs.volume": f"{circuit.volume:.2f} on this sheet, by RMS with {tone_take().name}"}
 
 
 def css_string(text: str) -> str:
