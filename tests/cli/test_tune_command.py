@@ -20,7 +20,7 @@ from sublatch.tracking.tune.notes import tune_notes
 RATE = 16000
 WEAK = (0.01, 1.0, 0.03, 0.5, 0.4, 0.4, 0.3, 0.3, 0.25, 0.2, 0.2, 0.15, 0.1, 0.1)
 STRONG = (1.0, 0.4, 0.2, 0.1)
-KEYS = ("locked_share", "open_string_locked_share", "step_share")
+KEYS = ("locked_share", "open_string_locked_share", "step_share", "locked_median", "locked_p10")
 USUAL = ("--full-scale", "1V", "--tuning", "D2 G2")
 
 
@@ -45,7 +45,7 @@ def here(tmp_path, monkeypatch):
 
 
 def tune(*words, take="line.wav", trials=30):
-    return sublatch("tune", take, *USUAL, "--trials", trials, *words)
+    return sublatch("tune", take, *USUAL, "--boards", 3, "--trials", trials, *words)
 
 
 def stop_after(monkeypatch, count):
@@ -66,8 +66,11 @@ def stop_after(monkeypatch, count):
 def test_a_table_and_each_change_with_its_old_value(here):
     done = tune("-c", "gated-open")
     assert done.exit_code == 0, done.stderr
-    heads, searched_on, held_out, empty, title, *changes = done.stdout.splitlines()
-    assert heads.split() == ["notes", "locked", "%", "open", "strings", "%", "step", "%"]
+    heads, searched_on, held_out, empty, *rest = done.stdout.splitlines()
+    title, *changes = rest[rest.index("changes") :]
+    assert re.split("  +", heads.strip()) == [
+        *("notes", "locked %", "open strings %", "step %", "median board %", "10th percentile %"),
+    ]
     assert searched_on.split()[:3] == ["searched", "on", "4"]
     assert held_out.split()[:3] == ["held", "out", "2"]
     assert (empty, title) == ("", "changes")
@@ -83,7 +86,7 @@ def test_a_table_and_each_change_with_its_old_value(here):
 
 def test_json_has_its_keys_and_says_what_the_table_says(here):
     told = json.loads(tune("-c", "gated-open", "--json", trials=60).stdout)
-    shares = {"locked_share", "open_string_locked_share", "step_share"}
+    shares = set(KEYS)
     assert set(told["before"]) == set(told["after"]) == shares
     assert set(told["held_out"]) == {"before", "after"}
     assert set(told["held_out"]["before"]) == set(told["held_out"]["after"]) == shares
@@ -101,9 +104,11 @@ def test_json_has_its_keys_and_says_what_the_table_says(here):
     ):
         wanted = [100 * one[key] for key in KEYS for one in (before, after)]
         cells = [float(cell) for cell in re.findall(r"[0-9.]+", line)[1:]]
-        assert cells[:4] == pytest.approx(wanted[:4], abs=0.1)
-        assert cells[4:] == pytest.approx(wanted[4:], abs=0.5)
-    changed = {line.split()[0]: line.split(" → ")[-1] for line in lines[5:]}
+        assert cells[:4] + cells[6:] == pytest.approx(wanted[:4] + wanted[6:], abs=0.1)
+        assert cells[4:6] == pytest.approx(wanted[4:6], abs=0.5)
+    assert told["boards"]["count"] == 3
+    assert told["boards"]["falls_short"] == (told["boards"]["part_to_select"] is not None or "no single" in str(lines))
+    changed = {line.split()[0]: line.split(" → ")[-1] for line in lines[lines.index("changes") + 1 :]}
     start, end = (
         {path: one.text for path, one in settings_of(load_circuit("gated-open", changes=changes)).items()}
         for changes in ({}, told["changes"])
@@ -138,13 +143,19 @@ def test_the_file_says_what_was_changed_and_what_that_gained(here):
         "# Notes of line; 0 dBFS is 1 V.",
         "# Trials: 30. Seed: 4.",
     ]
-    figures = re.findall(r"[0-9.]+", "".join(lines[5:7]))
-    wanted = [
-        (100 * pair[0][key], 100 * pair[1][key])
-        for pair in ((told["before"], told["after"]), (told["held_out"]["before"], told["held_out"]["after"]))
-        for key in KEYS
+    assert lines[8:10] == [
+        "# 3 boards from number 1 on (resistors 5%, capacitors 10%, uniform),",
+        "# locked, in per cent, median and 10th percentile:",
     ]
-    assert [float(text) for text in (*figures[1:7], *figures[8:])] == pytest.approx(np.ravel(wanted), abs=0.5)
+    for place, keys in ((5, KEYS[:3]), (10, KEYS[3:])):
+        for line, pair in zip(
+            lines[place : place + 2],
+            ((told["before"], told["after"]), (told["held_out"]["before"], told["held_out"]["after"])),
+            strict=True,
+        ):
+            wanted = [100 * one[key] for key in keys for one in pair]
+            figures = [float(text) for text in re.findall(r"[0-9.]+", line.replace("(4)", "").replace("(2)", ""))]
+            assert figures == pytest.approx(wanted, abs=0.5)
     before, after = settings_of(load_circuit("gated-open")), settings_of(load_circuit("better.toml"))
     changed = [path for path, setting in after.items() if path not in before or before[path].text != setting.text]
     assert set(told["changes"]) <= set(changed)
@@ -211,11 +222,24 @@ def test_the_same_command_writes_the_same_file_again(here):
     assert Path("better.toml").read_bytes() == first
 
 
+def test_boards_can_be_chosen_and_a_battery_that_cannot_be_is_refused(here):
+    boards = ("--boards", 2, "--first-board", 7, "--capacitor-tolerance", "5%", "--battery-down-to", "7V")
+    done = tune("-c", "gated-open", "--json", *boards, "-o", "better.toml", trials=10)
+    told = json.loads(done.stdout)["boards"]
+    assert (told["count"], told["first"], told["searched_on"], told["least_supply_v"]) == (2, 7, 2, 7.0)
+    assert told["tolerances"]["capacitor"] == 0.05
+    text = Path("better.toml").read_text(encoding="utf-8")
+    assert "# 2 boards from number 7 on (resistors 5%, capacitors 5%, uniform, battery down to 7 V),\n" in text
+    refused = tune("-c", "gated-open", "--battery-down-to", "12V")
+    assert (refused.exit_code, refused.stdout) == (2, "")
+    assert "a battery ages to less than its 9 V, got 12 V" in refused.stderr
+
+
 def test_where_nothing_is_better_that_is_said_and_nothing_written(here):
     done = tune("-c", "gated-open", "-o", "better.toml", take="easy.wav", trials=3)
     assert done.exit_code == 0
     assert done.stdout.splitlines()[1].split()[:7] == ["searched", "on", "1", "100", "→", "100", "–"]
-    assert done.stdout.splitlines()[2].split() == ["held", "out", "0", "–", "–", "–"]
+    assert done.stdout.splitlines()[2].split() == ["held", "out", "0", *"–––––"]
     assert done.stdout.endswith("\nNothing better was found: gated-open is best left as it is.\n")
     assert "Nothing written to better.toml" in done.stderr
     assert not Path("better.toml").exists()
