@@ -108,8 +108,8 @@ def tune(
 ) -> None:
     """Search the detector that holds on best to the notes of recordings, over parts that can be bought.
 
-    Every steady note of the takes counts alike, open strings twice. What is sought is the best 10th percentile over
-    boards: nine in ten that are built hold on better. The step is the note's value where the octave switches, as a
+    Every steady note of the takes counts alike, open strings twice. What is sought is good lock on nine boards
+    in ten, whose parts and devices are off by lot. The step is the note's value where the octave switches, as a
     share of its peak: none at the note's zero crossings. Ctrl-C ends the search early and keeps the best.
     """
     from sublatch.circuit.load import load_circuit

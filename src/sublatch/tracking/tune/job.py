@@ -125,8 +125,8 @@ def tune(
     moving all edges from 30° to the zero crossings is worth a quarter of the lock. Since w is 1 at most, lock never
     counts against a circuit.
 
-    What counts in the search is the 10th percentile over boards, the same for all circuits: parts and devices off by
-    lot, and the takes up to 6 dB softer or louder, by lot too.
+    Half of what counts in the search is the 10th percentile over boards, the same for all circuits, and half their mean
+    (see `score_of`): parts and devices off by lot, and the takes up to 6 dB softer or louder, by lot too.
     """
     _check(notes, trials, held_out_share, step_weight)
     boards = boards or BoardDraws()
