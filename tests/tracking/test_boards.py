@@ -14,7 +14,7 @@ from sublatch.takes.take import take_from_samples
 from sublatch.tracking.boards import lock_over_boards
 from sublatch.tracking.track import track
 
-CIRCUIT = load_circuit("gated-open", changes={"detector.kind": "logarithmic-latch"})
+CIRCUIT = load_circuit("gated-open")
 DRAWS = BoardDraws(6, first=3, tolerances=Tolerances(resistor=0.05, capacitor=0.1))
 
 
