@@ -9,14 +9,14 @@ import pytest
 
 from sublatch.audition.plan.load import load_audition
 from sublatch.audition.run import run_audition
-from sublatch.circuit.boards import drawn_board
+from sublatch.circuit.boards import BoardDraws, drawn_board
 from sublatch.circuit.load import load_circuit
 from sublatch.demo.takes import demo_takes
 from sublatch.errors import PlanError
 from sublatch.files.sound import write_audio
 from sublatch.takes.take import read_take
 from sublatch.tracking import boards as board_lock
-from sublatch.tracking.boards import BoardDraws, lock_over_boards
+from sublatch.tracking.boards import lock_over_boards
 
 PLAN = """
 full_scale = "2V"

@@ -19,10 +19,11 @@ from sublatch.audition.listen.candidate_lock import Tracked, track_candidates
 from sublatch.audition.listen.results import results_csv
 from sublatch.audition.plan.load import load_audition
 from sublatch.audition.run import run_audition
+from sublatch.circuit.load import load_circuit
 from sublatch.files.sound import write_audio
 from sublatch.signal.cache import StageCache
 from sublatch.takes.remarks import Remark
-from sublatch.takes.take import read_take
+from sublatch.takes.take import read_take, take_from_samples
 from sublatch.tracking import track as tracking_job
 from sublatch.tracking.lock import Dropout, locked_percent
 from sublatch.tracking.lock_sums import LockSums
@@ -186,6 +187,32 @@ def test_a_change_further_down_tracks_nothing_and_another_detector_alone(folder,
     other = 'circuit = "gated-swept"\nset = { "detector.fraction" = "70%" }'
     run_audition(write_plan(folder, candidates={**DETECTORS, "normal": other}))
     assert calls == [("a", "normal")]
+
+
+DEPENDS_ON = {
+    "worst devices": {"devices.values": "worst"},
+    "other comparators": {"devices.values": "worst", "devices.comparator_offset": "20mV"},
+    "another board": {"devices.values": "drawn", "devices.board": 7},
+    "supply": {"supply": "18V"},
+    "bias": {"output.bias": "30%"},
+    "margin": {"output.high_margin": "3V"},
+    "pickup": {"input.pickup": {}},
+}
+"""What moves what leads to the drive; amplifiers reach their limits, which supply, bias and margins decide."""
+
+
+def test_what_is_kept_of_one_circuit_is_not_taken_for_anothers(tmp_path):
+    """Each candidate in a run with all others is tracked as by itself."""
+    start = load_circuit("gated-swept", changes={"detector.kind": "overtone"})
+    circuits = [start, *(load_circuit("gated-swept", changes=changes) for changes in DEPENDS_ON.values())]
+    candidates = [SimpleNamespace(name=str(n), circuit=one, moves=()) for n, one in enumerate(circuits)]
+    take = take_from_samples(4.0 * plucked(55.3, 0.6, 0.5), RATE)
+    keys = {tracked._key(take, candidate, "bass-4") for candidate in candidates}
+    assert len(keys) == len(candidates)
+    found = track_candidates(take, candidates, tuning="bass-4", cache=StageCache(), manifest=Manifest(tmp_path))
+    for candidate, one in zip(candidates, found, strict=True):
+        alone = tracking_job.track(take, candidate.circuit)
+        assert one.locked_share == pytest.approx(alone.locked_share, abs=1e-6)
 
 
 def test_another_tuning_is_tracked_anew(folder, calls):

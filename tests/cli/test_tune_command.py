@@ -20,8 +20,11 @@ from sublatch.tracking.tune.notes import tune_notes
 RATE = 16000
 WEAK = (0.01, 1.0, 0.03, 0.5, 0.4, 0.4, 0.3, 0.3, 0.25, 0.2, 0.2, 0.15, 0.1, 0.1)
 STRONG = (1.0, 0.4, 0.2, 0.1)
-KEYS = ("locked_share", "open_string_locked_share", "step_share")
+KEYS = ("locked_share", "open_string_locked_share", "step_share", "locked_median", "locked_p10")
 USUAL = ("--full-scale", "1V", "--tuning", "D2 G2")
+
+
+PLAIN = {"detector.kind": "peak-latch"}
 
 
 def note(pitch_hz, shares):
@@ -45,7 +48,9 @@ def here(tmp_path, monkeypatch):
 
 
 def tune(*words, take="line.wav", trials=30):
-    return sublatch("tune", take, *USUAL, "--trials", trials, *words)
+    """Tune, from a detector that loses open strings where a built-in circuit is the start."""
+    start = ("--set", "detector.kind=peak-latch") if {"gated-open", "gated-swept"} & set(words) else ()
+    return sublatch("tune", take, *USUAL, *start, "--boards", 3, "--trials", trials, *words)
 
 
 def stop_after(monkeypatch, count):
@@ -66,12 +71,15 @@ def stop_after(monkeypatch, count):
 def test_a_table_and_each_change_with_its_old_value(here):
     done = tune("-c", "gated-open")
     assert done.exit_code == 0, done.stderr
-    heads, searched_on, held_out, empty, title, *changes = done.stdout.splitlines()
-    assert heads.split() == ["notes", "locked", "%", "open", "strings", "%", "step", "%"]
+    heads, searched_on, held_out, empty, *rest = done.stdout.splitlines()
+    title, *changes = rest[rest.index("changes") :]
+    assert re.split("  +", heads.strip()) == [
+        *("notes", "locked %", "open strings %", "step %", "median board %", "10th percentile %"),
+    ]
     assert searched_on.split()[:3] == ["searched", "on", "4"]
     assert held_out.split()[:3] == ["held", "out", "2"]
     assert (empty, title) == ("", "changes")
-    before = settings_of(load_circuit("gated-open"))
+    before = settings_of(load_circuit("gated-open", changes=PLAIN))
     assert changes
     for line in changes:
         path, old, arrow, new = line.split()
@@ -83,7 +91,7 @@ def test_a_table_and_each_change_with_its_old_value(here):
 
 def test_json_has_its_keys_and_says_what_the_table_says(here):
     told = json.loads(tune("-c", "gated-open", "--json", trials=60).stdout)
-    shares = {"locked_share", "open_string_locked_share", "step_share"}
+    shares = set(KEYS)
     assert set(told["before"]) == set(told["after"]) == shares
     assert set(told["held_out"]) == {"before", "after"}
     assert set(told["held_out"]["before"]) == set(told["held_out"]["after"]) == shares
@@ -101,12 +109,14 @@ def test_json_has_its_keys_and_says_what_the_table_says(here):
     ):
         wanted = [100 * one[key] for key in KEYS for one in (before, after)]
         cells = [float(cell) for cell in re.findall(r"[0-9.]+", line)[1:]]
-        assert cells[:4] == pytest.approx(wanted[:4], abs=0.1)
-        assert cells[4:] == pytest.approx(wanted[4:], abs=0.5)
-    changed = {line.split()[0]: line.split(" → ")[-1] for line in lines[5:]}
+        assert cells[:4] + cells[6:] == pytest.approx(wanted[:4] + wanted[6:], abs=0.1)
+        assert cells[4:6] == pytest.approx(wanted[4:6], abs=0.5)
+    assert told["boards"]["count"] == 3
+    assert told["boards"]["falls_short"] == (told["boards"]["part_to_select"] is not None or "no single" in str(lines))
+    changed = {line.split()[0]: line.split(" → ")[-1] for line in lines[lines.index("changes") + 1 :]}
     start, end = (
         {path: one.text for path, one in settings_of(load_circuit("gated-open", changes=changes)).items()}
-        for changes in ({}, told["changes"])
+        for changes in (PLAIN, PLAIN | told["changes"])
     )
     assert changed == dict(end.items() - start.items())
 
@@ -126,7 +136,7 @@ def test_the_file_gives_the_lock_that_was_promised(here):
     ]
     assert len(shares) == sum(counts.values()) == 6
     assert np.mean(shares) == pytest.approx(sum(promised) / 6, abs=1e-9)
-    wanted = load_circuit("gated-swept", changes={"knobs.tone": 3.5, **told["changes"]})
+    wanted = load_circuit("gated-swept", changes={"knobs.tone": 3.5, **PLAIN, **told["changes"]})
     assert load_circuit("better.toml") == wanted
 
 
@@ -134,18 +144,24 @@ def test_the_file_says_what_was_changed_and_what_that_gained(here):
     told = json.loads(tune("-c", "gated-open", "-o", "better.toml", "--json", "--seed", 4).stdout)
     lines = Path("better.toml").read_text(encoding="utf-8").splitlines()
     assert lines[:3] == [
-        "# The detector tuned for lock, from gated-open.",
+        "# The detector tuned for lock, from gated-open with detector.kind=peak-latch.",
         "# Notes of line; 0 dBFS is 1 V.",
         "# Trials: 30. Seed: 4.",
     ]
-    figures = re.findall(r"[0-9.]+", "".join(lines[5:7]))
-    wanted = [
-        (100 * pair[0][key], 100 * pair[1][key])
-        for pair in ((told["before"], told["after"]), (told["held_out"]["before"], told["held_out"]["after"]))
-        for key in KEYS
+    assert lines[8:10] == [
+        "# 3 boards from number 1 on (resistors 5%, capacitors 10%, uniform),",
+        "# locked, in per cent, median and 10th percentile:",
     ]
-    assert [float(text) for text in (*figures[1:7], *figures[8:])] == pytest.approx(np.ravel(wanted), abs=0.5)
-    before, after = settings_of(load_circuit("gated-open")), settings_of(load_circuit("better.toml"))
+    for place, keys in ((5, KEYS[:3]), (10, KEYS[3:])):
+        for line, pair in zip(
+            lines[place : place + 2],
+            ((told["before"], told["after"]), (told["held_out"]["before"], told["held_out"]["after"])),
+            strict=True,
+        ):
+            wanted = [100 * one[key] for key in keys for one in pair]
+            figures = [float(text) for text in re.findall(r"[0-9.]+", line.replace("(4)", "").replace("(2)", ""))]
+            assert figures == pytest.approx(wanted, abs=0.5)
+    before, after = settings_of(load_circuit("gated-open", changes=PLAIN)), settings_of(load_circuit("better.toml"))
     changed = [path for path, setting in after.items() if path not in before or before[path].text != setting.text]
     assert set(told["changes"]) <= set(changed)
     said = [line for line in lines if re.search(r"# (was \S+|new)\. [A-Z].+", line)]
@@ -211,15 +227,30 @@ def test_the_same_command_writes_the_same_file_again(here):
     assert Path("better.toml").read_bytes() == first
 
 
+def test_boards_can_be_chosen_and_a_battery_that_cannot_be_is_refused(here):
+    boards = ("--boards", 2, "--first-board", 7, "--capacitor-tolerance", "5%", "--battery-down-to", "7V")
+    done = tune("-c", "gated-open", "--json", *boards, "-o", "better.toml", trials=10)
+    told = json.loads(done.stdout)["boards"]
+    assert (told["count"], told["first"], told["searched_on"], told["least_supply_v"]) == (2, 7, 2, 7.0)
+    assert told["tolerances"]["capacitor"] == 0.05
+    text = Path("better.toml").read_text(encoding="utf-8")
+    assert "# 2 boards from number 7 on (resistors 5%, capacitors 5%, uniform, battery down to 7 V),\n" in text
+    refused = tune("-c", "gated-open", "--battery-down-to", "12V")
+    assert (refused.exit_code, refused.stdout) == (2, "")
+    assert "a battery ages to less than its 9 V, got 12 V" in refused.stderr
+
+
 def test_where_nothing_is_better_that_is_said_and_nothing_written(here):
-    done = tune("-c", "gated-open", "-o", "better.toml", take="easy.wav", trials=3)
+    done = tune("-c", "gated-open", "-o", "better.toml", take="easy.wav", trials=1)
     assert done.exit_code == 0
     assert done.stdout.splitlines()[1].split()[:7] == ["searched", "on", "1", "100", "→", "100", "–"]
-    assert done.stdout.splitlines()[2].split() == ["held", "out", "0", "–", "–", "–"]
-    assert done.stdout.endswith("\nNothing better was found: gated-open is best left as it is.\n")
+    assert done.stdout.splitlines()[2].split() == ["held", "out", "0", *"–––––"]
+    assert done.stdout.endswith(
+        "\nNothing better was found: gated-open with detector.kind=peak-latch is best left as it is.\n"
+    )
     assert "Nothing written to better.toml" in done.stderr
     assert not Path("better.toml").exists()
-    told = json.loads(tune("-c", "gated-open", "-o", "x.toml", "--json", take="easy.wav", trials=3).stdout)
+    told = json.loads(tune("-c", "gated-open", "-o", "x.toml", "--json", take="easy.wav", trials=1).stdout)
     assert (told["changes"], told["output"], told["held_out"]["before"]["locked_share"]) == ({}, None, None)
 
 
@@ -232,7 +263,8 @@ def test_stopping_early_keeps_the_best_so_far(here, monkeypatch):
     assert "changes\n" in done.stdout
     assert "# Trials: 12 of 4000, stopped early. Seed: 0.\n" in Path("better.toml").read_text(encoding="utf-8")
     notes = tune_notes([read_take("line.wav")], tuning="D2 G2").notes
-    shares = [np.mean(locked_shares(notes, load_circuit(name))) for name in ("gated-open", "better.toml")]
+    circuits = load_circuit("gated-open", changes=PLAIN), load_circuit("better.toml")
+    shares = [np.mean(locked_shares(notes, circuit)) for circuit in circuits]
     assert shares[1] > shares[0] + 0.2
 
 
@@ -252,7 +284,7 @@ def test_a_bad_take_is_named_and_the_rest_go_on(here):
     assert "sublatch: bad.wav: must be a sound file, got a text" in done.stderr
     assert "note: silent: no notes: the take is silent" in done.stderr
     assert "note: line.wav is given more than once; it is used once" in done.stderr
-    assert load_circuit("better.toml") != load_circuit("gated-open")
+    assert load_circuit("better.toml") != load_circuit("gated-open", changes=PLAIN)
 
 
 def test_nothing_to_tune_on_is_said(here):

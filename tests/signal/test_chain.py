@@ -123,6 +123,17 @@ def test_shared_stages_change_nothing(note):
             np.testing.assert_array_equal(shared.samples, alone.samples)
 
 
+@pytest.mark.parametrize("change", [{"supply": "18V"}, {"output.bias": "30%"}, {"input.pickup": {}}])
+@pytest.mark.parametrize("kind", ["overtone", "logarithmic-latch"])
+def test_no_edges_are_shared_that_supply_bias_or_pickup_move(note, change, kind):
+    """A logarithmic latch's step hangs from the supply, so that a comparator's current in it depends on that too."""
+    own = {"detector.kind": kind, "devices.values": "worst", "devices.comparator_bias": "5uA"}
+    first, other = (load_circuit("gated-open", changes=own | more) for more in ({}, change))
+    cache = StageCache()
+    detected_edges(note, first, cache=cache)
+    np.testing.assert_array_equal(detected_edges(note, other, cache=cache), detected_edges(note, other))
+
+
 def test_the_same_take_and_circuit_give_the_same_samples(note):
     circuit = load_circuit("polarity-swept")
     np.testing.assert_array_equal(render(note, circuit).samples, render(note, circuit).samples)

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sublatch.circuit.boards import drawn_board
+from sublatch.circuit.boards import BoardDraws, drawn_board
 from sublatch.circuit.components.tolerances import Tolerances
 from sublatch.circuit.load import load_circuit
 from sublatch.demo.takes import demo_takes
 from sublatch.errors import CircuitError
 from sublatch.takes.take import take_from_samples
-from sublatch.tracking.boards import BoardDraws, lock_over_boards
+from sublatch.tracking.boards import lock_over_boards
 from sublatch.tracking.track import track
 
 CIRCUIT = load_circuit("gated-open")

@@ -14,10 +14,11 @@ from matplotlib.text import Text
 
 from sublatch.audition.page.labels import COLOURS as PAGE_COLOURS
 from sublatch.audition.page.lock_strips import MARKS as PAGE_MARKS
+from sublatch.circuit.boards import BoardDraws
 from sublatch.pictures.paper import fitting
 from sublatch.pitch.notes import Note
 from sublatch.pitch.reference.track import PitchTrack
-from sublatch.tracking.boards import BoardDraws, BoardsLock
+from sublatch.tracking.boards import BoardsLock
 from sublatch.tracking.lock import Dropout, Lock
 from sublatch.tracking.margins import NoteMargin
 from sublatch.tracking.phase import Switching

@@ -5,16 +5,22 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from sublatch.circuit.boards import BoardDraws
 from sublatch.circuit.load import load_circuit
 from sublatch.takes.take import take_from_samples
 from sublatch.tracking.tune.fast_lock import TuneNote
 from sublatch.tracking.tune.figures import locked_shares
-from sublatch.tracking.tune.job import tune
+from sublatch.tracking.tune.job import tune as tune_on
 from sublatch.tracking.tune.notes import TakeNotes, TuneNotes
 from sublatch.tracking.tune.outcome import Tuned, gained, old_and_new, percent, stepped, write_tuned
 
 RATE = 8000
 PLAIN = {"detector.kind": "peak-latch"}
+
+
+def tune(notes, circuit, **how):
+    """Search on few boards, and measure on few, which are enough to tell what is done with them."""
+    return tune_on(notes, circuit, **{"boards": BoardDraws(3), **how})
 
 
 def silent_after(locked, *, count):

@@ -79,7 +79,8 @@ def _shares(candidate: Candidate, take: Take, tuning: str, manifest: Manifest) -
     key = digest("boards", take.fingerprint(), tuning, circuit)
     kept = manifest.measured(key, BoardShares)
     if kept is None:
-        from sublatch.tracking.boards import BoardDraws, lock_over_boards
+        from sublatch.circuit.boards import BoardDraws
+        from sublatch.tracking.boards import lock_over_boards
 
         lock = lock_over_boards(take, candidate.circuit, draws=BoardDraws(COUNT), tuning=tuning)
         kept = BoardShares(0.0, (0.0,) * COUNT)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import replace
+from functools import lru_cache
 
 from sublatch.circuit.detectors.front import NOTE
 from sublatch.circuit.filters.none import NoFilter
@@ -58,9 +59,14 @@ def front_network(circuit: Circuit, *, output: str, sources: Collection[str] = (
     Network
         Driven at those of the sources that reach the net. Parts are called as on the board.
     """
+    return upstream(_front_parts(circuit), inputs=tuple(sources), output=output)
+
+
+@lru_cache(maxsize=64)
+def _front_parts(circuit: Circuit) -> tuple[Part, ...]:
+    """Return all linear parts ahead of the comparators, called as on the board."""
     first = input_network(circuit).placed("input.", {"in": "in", "out": NOTE})
-    parts = (replace(part, name=f"detector.{part.name}") for part in circuit.detector.front.parts)
-    return upstream((*first.parts, *parts), inputs=tuple(sources), output=output)
+    return (*first.parts, *(replace(part, name=f"detector.{part.name}") for part in circuit.detector.front.parts))
 
 
 def filter_network(circuit: Circuit, *, ideal: bool = False) -> Network:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from sublatch.cli.board_options import boards_options
+from sublatch.cli.board_options import BOARDS, boards_options, selection_line
 from sublatch.cli.changes import read_changes
 from sublatch.cli.help import Manual
 from sublatch.cli.options import (
@@ -30,10 +30,10 @@ from sublatch.errors import AudioFileError
 from sublatch.json_data import plain_values
 
 if TYPE_CHECKING:
+    from sublatch.circuit.boards import BoardDraws
     from sublatch.circuit.model import Circuit
     from sublatch.pitch.given.notes import GivenNotes
     from sublatch.takes.take import Take
-    from sublatch.tracking.boards import BoardDraws
 
 
 @click.command(
@@ -44,22 +44,13 @@ if TYPE_CHECKING:
         "sublatch track groove.wav -c gated-swept --full-scale 2V --notes groove.mid --second-opinion",
         "sublatch track groove.wav -c gated-swept --full-scale 2V --boards 30 --battery-down-to 7V",
     ),
-    groups={
-        "Boards": (
-            "--boards",
-            "--first-board",
-            "--resistor-tolerance",
-            "--capacitor-tolerance",
-            "--distribution",
-            "--battery-down-to",
-        ),
-    },
+    groups=BOARDS,
 )
 @click.argument("takes", nargs=-1, required=True, type=click.Path(), metavar="TAKE...")
 @circuits_options
 @tuning_option
 @notes_options
-@boards_options
+@boards_options(text="Also look at so many boards, their parts and devices off by what is usual.")
 @click.option("--each", is_flag=True, help="Show every single note, where it switches and how it is lost.")
 @click.option("--levels", is_flag=True, help="Also play the takes from 24 dB softer to 12 dB louder.")
 @click.option(
@@ -185,22 +176,30 @@ def _over_boards(
     given: GivenNotes | None,
 ) -> list[Tracked]:
     """Return what was found on a take with the lock of many boards of each detector, a bar showing how far that is."""
-    from sublatch.tracking.boards import lock_over_boards
+    return [_with_boards(take, circuits[one.circuits[0]], one, draws, tuning, given) for one in found]
 
-    with click.progressbar(length=draws.count * len(found), label=f"boards on {take.name}", file=sys.stderr) as bar:
-        locks = [
-            lock_over_boards(
-                take,
-                circuits[one.circuits[0]],
-                name=one.tracking.circuit,
-                draws=draws,
-                tuning=tuning,
-                notes=given,
-                progress=lambda: bar.update(1),
-            )
-            for one in found
-        ]
-    return [replace(one, boards=lock) for one, lock in zip(found, locks, strict=True)]
+
+def _with_boards(
+    take: Take, circuit: Circuit, found: Tracked, draws: BoardDraws, tuning: str, given: GivenNotes | None
+) -> Tracked:
+    """Return what was found of one detector with the lock of many boards, and with the part to select."""
+    from sublatch.tracking.board_parts import hearings
+    from sublatch.tracking.boards import lock_over_boards, with_selection
+
+    name = found.tracking.circuit
+    label = f"boards of {name} on {take.name}"
+    count = draws.count + hearings(circuit, draws)
+    with click.progressbar(length=count, label=label, file=sys.stderr) as bar:
+
+        def step() -> None:
+            bar.update(1)
+
+        boards = lock_over_boards(take, circuit, name=name, draws=draws, tuning=tuning, notes=given, progress=step)
+        if boards is not None:
+            boards = with_selection(boards, take, circuit, tuning=tuning, notes=given, progress=step)
+        bar.update(count - bar.pos)
+    said = "" if boards is None else selection_line(boards.selection, circuit)
+    return replace(found, boards=boards, selection=said)
 
 
 def _with_opinion(take: Take, found: list[Tracked]) -> list[Tracked]:

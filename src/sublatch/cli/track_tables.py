@@ -54,7 +54,7 @@ def print_tables(found: Sequence[Tracked], *, tuning: str, each: bool) -> None:
         _print_uncounted(one.tracking)
         _print_lost(one)
         if one.boards is not None:
-            _print_boards(one.boards)
+            _print_boards(one.boards, one.selection)
         if one.levels is not None:
             _print_map(one.levels)
         click.echo()
@@ -154,8 +154,8 @@ def _print_lost(found: Tracked) -> None:
         )
 
 
-def _print_boards(boards: BoardsLock) -> None:
-    """Print how many boards hold on how well, and which notes are lost on some of them."""
+def _print_boards(boards: BoardsLock, selection: str) -> None:
+    """Print how many boards hold on how well, which notes are lost on some of them, and which part to select."""
     low, middle, high = (locked_percent(boards.percentile(percent)) for percent in (10, 50, 90))
     numbers = boards.numbers
     poorest = locked_percent(float(boards.locked.min()))
@@ -173,6 +173,8 @@ def _print_boards(boards: BoardsLock) -> None:
         click.echo(f"    {note.name} at {note.start_s:.2f} s is lost on {count} of {boards.draws.count} boards")
     if len(lost) > MOST_LOST:
         click.echo(f"    and {len(lost) - MOST_LOST} more notes on some")
+    if selection:
+        click.echo(fill(selection, WIDTH, initial_indent="    ", subsequent_indent="      "))
 
 
 def _tolerance(share_off: float) -> str:

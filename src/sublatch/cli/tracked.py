@@ -15,7 +15,10 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Tracked:
-    """How the circuits of one detector hold on to one take: their names, and what was found for all of them."""
+    """How the circuits of one detector hold on to one take: their names, and what was found for all of them.
+
+    With boards, `selection` says which part to select, in words.
+    """
 
     circuits: tuple[str, ...]
     tracking: Tracking
@@ -23,3 +26,4 @@ class Tracked:
     levels: LevelLock | None
     opinions: PitchOpinions | None = None
     boards: BoardsLock | None = None
+    selection: str = ""

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from sublatch.arrays import Signal
 from sublatch.circuit.idle import note_idle_v, output_limits_v
 from sublatch.circuit.model import Circuit
+from sublatch.circuit.real_thresholds import real_thresholds
 from sublatch.sampling.rates import doubled, halved
 from sublatch.signal import detector
 from sublatch.signal.cache import StageCache
@@ -119,9 +120,9 @@ def comparator_volts(take: Take, circuit: Circuit, cache: StageCache) -> Signal:
 
 
 def detector_key(circuit: Circuit) -> tuple[object, ...]:
-    """Return the settings that the edges depend on."""
-    reached_v = limits_reached_v(circuit)
-    return ("edges", circuit.input, circuit.detector, reached_v, circuit.switches.drive, circuit.devices)
+    """Return the settings that the edges depend on; real thresholds depend on the supply and on the bias too."""
+    ahead = ("edges", circuit.input, circuit.detector, limits_reached_v(circuit), circuit.switches.drive)
+    return (*ahead, circuit.devices, real_thresholds(circuit))
 
 
 def octave_sound(take: Take, circuit: Circuit, drive: Signal, cache: StageCache) -> Signal:

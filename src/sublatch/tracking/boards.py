@@ -5,63 +5,28 @@ Boards are heard at a lower rate than the take's: nothing that tells a comparato
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from sublatch.arrays import Signal, Whole
-from sublatch.circuit.boards import MOST_BOARDS, drawn_board
-from sublatch.circuit.components.tolerances import Tolerances
+from sublatch.circuit.boards import BoardDraws
 from sublatch.circuit.model import Circuit
-from sublatch.errors import CircuitError
 from sublatch.pitch.given.notes import GivenNotes
+from sublatch.pitch.given.place import Reference
 from sublatch.pitch.notes import Note
 from sublatch.sampling.rates import resampled
 from sublatch.signal.chain import detected_edges
 from sublatch.takes.take import Take, take_from_samples
+from sublatch.tracking.board_parts import Selection, part_to_select
 from sublatch.tracking.track import note_lock, reference_of
 
 RATE = 16000
 """Samples per second at which boards are heard; a take of less stays as it is."""
 LOST = 0.85
 """A note that is held for less of its time counts as lost on a board."""
-
-
-@dataclass(frozen=True)
-class BoardDraws:
-    """Which boards are looked at.
-
-    Attributes
-    ----------
-    count
-        How many, 1 to 1000.
-    first
-        Number of the first; the others follow.
-    tolerances
-        How far their parts may be off, and how they are spread.
-    least_supply_v
-        Down to where a battery may have aged; None for one that has not.
-    """
-
-    count: int = 30
-    first: int = 1
-    tolerances: Tolerances = field(default_factory=Tolerances)
-    least_supply_v: float | None = None
-
-    def __post_init__(self) -> None:
-        if not 1 <= self.count <= MOST_BOARDS:
-            raise CircuitError(f"boards must be 1 to {MOST_BOARDS}, got {self.count}")
-
-    @property
-    def numbers(self) -> range:
-        """The boards' numbers."""
-        return range(self.first, self.first + self.count)
-
-    def board(self, circuit: Circuit, number: int) -> Circuit:
-        """Return one of them."""
-        return drawn_board(circuit, number, tolerances=self.tolerances, least_supply_v=self.least_supply_v)
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,6 +43,8 @@ class BoardsLock:
         The notes that count.
     shares
         Locked share (boards, notes), 0 to 1.
+    selection
+        Which part to select; None where it was not looked for, see `with_selection`.
     """
 
     take: str
@@ -85,12 +52,12 @@ class BoardsLock:
     draws: BoardDraws
     notes: tuple[Note, ...]
     shares: Signal
+    selection: Selection | None = None
 
     @property
     def locked(self) -> Signal:
         """Each board's locked share of all notes' time (boards,), every second counting alike."""
-        seconds = np.array([note.end_s - note.start_s for note in self.notes])
-        return np.asarray(self.shares @ seconds / np.sum(seconds))
+        return np.asarray(self.shares @ _weights(self.notes))
 
     def percentile(self, percent: float) -> float:
         """Return the locked share that so many per cent of the boards have at most."""
@@ -108,15 +75,13 @@ class BoardsLock:
     def json_fields(self) -> dict[str, Any]:
         """Return what JSON tells of all boards together; of single notes, see `note_json_fields`."""
         return {
-            "count": self.draws.count,
-            "first": self.draws.first,
-            "tolerances": self.draws.tolerances,
-            "least_supply_v": self.draws.least_supply_v,
+            **vars(self.draws),
             "locked_median": self.percentile(50),
             "locked_p10": self.percentile(10),
             "locked_p90": self.percentile(90),
             "locked": self.locked,
             **{f"{which}_board": number for which, number in self.numbers.items()},
+            **({} if self.selection is None else self.selection.json_fields()),
         }
 
     def note_json_fields(self, place: int) -> dict[str, Any]:
@@ -174,10 +139,52 @@ def lock_over_boards(
     slower = at_rate(take, RATE)
     shares = np.empty((draws.count, len(played.notes.notes)))
     for row, number in zip(shares, draws.numbers, strict=True):
-        drive = detected_edges(slower, draws.board(circuit, number))[::2]
-        row[:] = [note_lock(drive, note, played.pitch).locked_share for note in played.notes.notes]
+        row[:] = _shares(slower, draws.board(circuit, number), played)
         progress()
     return BoardsLock(take.name, name or circuit.title, draws, tuple(played.notes.notes), shares)
+
+
+def with_selection(
+    boards: BoardsLock,
+    take: Take,
+    circuit: Circuit,
+    *,
+    tuning: str = "bass-4",
+    notes: GivenNotes | None = None,
+    progress: Callable[[], object] = lambda: None,
+) -> BoardsLock:
+    """Return lock over boards with the part to select, where the boards fall short of the circuit as drawn.
+
+    Parameters
+    ----------
+    boards
+        What `lock_over_boards` found.
+    take, circuit, tuning, notes
+        What it was given.
+    progress
+        Called after each circuit that is heard: at most `hearings` of them.
+    """
+    played = reference_of(take, tuning=tuning, notes=notes)
+    slower, weights = at_rate(take, RATE), _weights(boards.notes)
+
+    def locked(heard: Circuit) -> float:
+        share = float(_shares(slower, heard, played) @ weights)
+        progress()
+        return share
+
+    return replace(boards, selection=part_to_select(circuit, boards.draws, boards.locked, locked_share=locked))
+
+
+def _shares(slower: Take, circuit: Circuit, played: Reference) -> Signal:
+    """Return the locked share of each note (notes,) on a take at the boards' rate."""
+    drive = detected_edges(slower, circuit)[::2]
+    return np.array([note_lock(drive, note, played.pitch).locked_share for note in played.notes.notes])
+
+
+def _weights(notes: Sequence[Note]) -> Signal:
+    """Return each note's share of all notes' time (notes,)."""
+    seconds = np.array([note.end_s - note.start_s for note in notes])
+    return np.asarray(seconds / np.sum(seconds))
 
 
 def at_rate(take: Take, rate: int) -> Take:

@@ -16,7 +16,7 @@ from sublatch.circuit.model import Circuit
 from sublatch.circuit.with_settings import with_settings
 from sublatch.json_data import plain_values
 from sublatch.signal.cache import StageCache
-from sublatch.signal.chain import detected_edges
+from sublatch.signal.chain import detected_edges, detector_key
 from sublatch.signal.moves import Move
 from sublatch.takes.remarks import Remark
 from sublatch.takes.take import Take
@@ -121,11 +121,8 @@ def track_candidates(
 
 def _key(take: Take, candidate: Candidate, tuning: str) -> str:
     """Return what stands for all that tracking depends on: nothing from the divider on."""
-    circuit = candidate.circuit.model_dump(
-        mode="json", include={"input": True, "detector": True, "switches": {"drive"}}
-    )
     moves = plain_values(_drive_moves(candidate))
-    return digest("tracking", take.fingerprint(), tuning, circuit, *([moves] if moves else []))
+    return digest("tracking", take.fingerprint(), tuning, detector_key(candidate.circuit), *([moves] if moves else []))
 
 
 def _drive_moves(candidate: Candidate) -> list[Move]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -31,6 +32,7 @@ class FrontIdle:
     watched_v: float
 
 
+@lru_cache(maxsize=64)
 def front_idle(circuit: Circuit) -> FrontIdle:
     """Return where a circuit's front rests; at 0 V where its parts are ideal."""
     front, devices = circuit.detector.front, circuit.devices

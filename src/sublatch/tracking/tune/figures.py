@@ -7,7 +7,7 @@ worth is for the user to say: with a weight w, the time that a note is locked co
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,6 +18,8 @@ from sublatch.signal.chain import detected_edges
 from sublatch.signal.divider import drive_edges
 from sublatch.signal.front_volts import front
 from sublatch.takes.take import Take
+from sublatch.tracking.board_parts import PERCENT
+from sublatch.tracking.boards import RATE, at_rate
 from sublatch.tracking.lock import Lock, lock
 from sublatch.tracking.phase import Fed
 from sublatch.tracking.tune.fast_lock import TuneNote
@@ -30,17 +32,21 @@ class TuneFigures:
     Attributes
     ----------
     locked_share
-        Mean share of the notes' time with lock, 0 to 1; None without notes.
+        Mean share of the notes' time with lock, 0 to 1, of the circuit as drawn; None without notes.
     open_string_locked_share
         Likewise over the open strings; None where there are none.
     step_share
         Mean step at the edges in lock, as a share of the note's peak in the cycle around, 0 to 1; None where no note
         has enough of them.
+    locked_median, locked_p10
+        Median and 10th percentile of the boards' mean locked shares; None without notes.
     """
 
     locked_share: float | None
     open_string_locked_share: float | None
     step_share: float | None
+    locked_median: float | None
+    locked_p10: float | None
 
 
 @dataclass(frozen=True)
@@ -53,7 +59,7 @@ class HeldOut:
 
 @dataclass(frozen=True, eq=False)
 class NoteFigures:
-    """How well a circuit does on each of some notes.
+    """How well a circuit, or one board of it, does on each of some notes.
 
     Attributes
     ----------
@@ -70,17 +76,56 @@ class NoteFigures:
     open_strings: Flags
 
     @property
-    def means(self) -> TuneFigures:
-        """The figures of all these notes together."""
-        opened = self.locked_shares[self.open_strings]
-        known = self.step_shares[np.isfinite(self.step_shares)]
-        return TuneFigures(*(float(np.mean(one)) if len(one) else None for one in (self.locked_shares, opened, known)))
+    def step_share(self) -> float | None:
+        """The mean step of the notes that have one; None without any."""
+        return _mean(self.step_shares[np.isfinite(self.step_shares)])
 
-    def weighed(self, step_weight: float) -> tuple[float | None, float | None]:
-        """Return the mean lock less what steps cost, over all notes and over the open strings; None without any."""
-        counted = without_steps(self.locked_shares, self.step_shares, step_weight)
-        sets = (counted, counted[self.open_strings])
-        return tuple(float(np.mean(one)) if len(one) else None for one in sets)  # type: ignore[return-value]
+    def part(self, some: slice) -> NoteFigures:
+        """Return the figures of some of the notes."""
+        return NoteFigures(self.locked_shares[some], self.step_shares[some], self.open_strings[some])
+
+    def locked(self, *, step_weight: float = 0.0) -> float | None:
+        """Return the mean lock less what steps cost; None without notes."""
+        return _mean(without_steps(self.locked_shares, self.step_shares, step_weight))
+
+    def open_locked(self, *, step_weight: float = 0.0) -> float | None:
+        """Return the same over the open strings."""
+        return _mean(without_steps(self.locked_shares, self.step_shares, step_weight)[self.open_strings])
+
+
+@dataclass(frozen=True, eq=False)
+class CircuitFigures:
+    """How well a circuit does on each of some notes, as drawn and on boards."""
+
+    drawn: NoteFigures
+    boards: tuple[NoteFigures, ...]
+
+    @property
+    def told(self) -> TuneFigures:
+        """The figures of all these notes together."""
+        drawn = self.drawn
+        over_boards = (self.percentile(50.0), self.percentile(PERCENT))
+        return TuneFigures(drawn.locked(), drawn.open_locked(), drawn.step_share, *over_boards)
+
+    def weighed(self, step_weight: float) -> list[float]:
+        """Return what must not get worse: lock less what steps cost, of all notes, of open strings, and over boards."""
+        drawn = self.drawn
+        figures = (
+            drawn.locked(step_weight=step_weight),
+            drawn.open_locked(step_weight=step_weight),
+            self.percentile(PERCENT, step_weight=step_weight),
+        )
+        return [figure for figure in figures if figure is not None]
+
+    def percentile(self, percent: float, *, step_weight: float = 0.0) -> float | None:
+        """Return the mean lock, less what steps cost, that so many per cent of the boards have at most."""
+        shares = [board.locked(step_weight=step_weight) for board in self.boards]
+        known = [share for share in shares if share is not None]
+        return float(np.percentile(known, percent)) if known else None
+
+    def part(self, some: slice) -> CircuitFigures:
+        """Return the figures of some of the notes."""
+        return CircuitFigures(self.drawn.part(some), tuple(board.part(some) for board in self.boards))
 
 
 def without_steps(locked_shares: Signal, step_shares: Signal, step_weight: float) -> Signal:
@@ -113,6 +158,13 @@ def note_figures(notes: Sequence[TuneNote], circuit: Circuit) -> NoteFigures:
     )
 
 
+def slower(notes: Sequence[TuneNote]) -> list[TuneNote]:
+    """Return notes in takes at the rate at which boards are heard."""
+    takes = {id(note.take): note.take for note in notes}
+    low = {key: at_rate(take, RATE) for key, take in takes.items()}
+    return [replace(note, take=low[id(note.take)]) for note in notes]
+
+
 def locked_shares(notes: Sequence[TuneNote], circuit: Circuit) -> Signal:
     """Return the share of each note's time with lock (n,), 0 to 1, by the whole signal path."""
     takes = {id(note.take): note.take for note in notes}
@@ -130,3 +182,8 @@ def _heard(take: Take, circuit: Circuit) -> tuple[Signal, Fed]:
 def _lock(note: TuneNote, drive: Signal) -> Lock:
     """Return the lock on one note."""
     return lock(drive, start_s=note.start_s, end_s=note.end_s, pitch_hz=note.pitch_hz)
+
+
+def _mean(shares: Signal) -> float | None:
+    """Return the mean of shares (n,); None without any."""
+    return float(np.mean(shares)) if len(shares) else None

@@ -2,24 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
+from sublatch.circuit.boards import BoardDraws
 from sublatch.circuit.model import Circuit
 from sublatch.errors import AudioDataError
+from sublatch.tracking.board_parts import Selection
 from sublatch.tracking.tune.differences import changes_between
 from sublatch.tracking.tune.fast_lock import TuneNote
-from sublatch.tracking.tune.figures import HeldOut, NoteFigures, TuneFigures, locked_shares, note_figures
+from sublatch.tracking.tune.figures import CircuitFigures, HeldOut, TuneFigures, locked_shares
+from sublatch.tracking.tune.measure import Measure, Progress
 from sublatch.tracking.tune.search import Candidates
 
 __all__ = ["HeldOut", "TuneFigures", "TuneNote", "TuneResult", "locked_shares", "tune"]
 
-Progress = Callable[[int, int], None]
-
 MOST_HELD_OUT = 0.9
+SEARCHED_ON = 10
+"""Boards that circuits are heard on in the search, at most."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,6 +44,10 @@ class TuneResult:
         How many circuits were tried.
     searched_on_count, held_out_count
         How many notes were searched on, and how many held out.
+    draws
+        The boards that were measured; others were searched on.
+    selection
+        Which part to select for the best circuit, or to buy tighter, where its boards fall short of it.
     """
 
     circuit: Circuit
@@ -51,12 +58,16 @@ class TuneResult:
     trials: int
     searched_on_count: int
     held_out_count: int
+    draws: BoardDraws
+    selection: Selection
 
     def json_fields(self) -> dict[str, Any]:
         """Return what JSON tells of it: the counts together, no circuit."""
         figures = {"before": self.before, "after": self.after, "held_out": self.held_out}
         counts = {"searched_on": self.searched_on_count, "held_out": self.held_out_count}
-        return {**figures, "changes": self.changes, "trials": self.trials, "notes": counts}
+        told = {**figures, "changes": self.changes, "trials": self.trials, "notes": counts}
+        searched_on = searched_boards(self.draws).count
+        return told | {"boards": {**vars(self.draws), "searched_on": searched_on, **self.selection.json_fields()}}
 
 
 def tune(
@@ -67,6 +78,7 @@ def tune(
     seed: int = 0,
     held_out_share: float = 0.25,
     step_weight: float = 0.0,
+    boards: BoardDraws | None = None,
     progress: Progress | None = None,
 ) -> TuneResult:
     """Search the detector that locks best on these notes.
@@ -86,20 +98,25 @@ def tune(
     step_weight
         What steps at the drive's edges cost, 0 to 1: the share of its lock that a note loses whose every step is as
         large as its peak. At 0, where the edges fall does not matter.
+    boards
+        Which boards the result is measured on; thirty when not given. It is searched on others, see `searched_boards`.
     progress
-        Called after every trial with how many are done and how many there are.
+        Called after every trial, and every board that is measured then, with how many are done and how many there are.
+        There are more with each circuit that is measured.
 
     Returns
     -------
     TuneResult
-        Never worse than the start on any of four figures: lock, less what steps cost, over all notes and over the open
-        strings, of the notes searched on and of those held out. An interruption from the keyboard ends the search
-        early, with what was best until then.
+        Never worse than the start on any of six figures: lock, less what steps cost, over all notes and over the open
+        strings of the circuit as drawn, and over all notes the 10th percentile of boards, of the notes searched on and
+        of those held out. An interruption from the keyboard ends the search early, with what was best until then.
 
     Raises
     ------
     AudioDataError
         When there are no notes, a note has no length, or a number is out of range.
+    CircuitError
+        When the boards' battery may have aged to more than the circuit's supply.
 
     Notes
     -----
@@ -108,12 +125,15 @@ def tune(
     moving all edges from 30° to the zero crossings is worth a quarter of the lock. Since w is 1 at most, lock never
     counts against a circuit.
 
-    Half of what counts in the search is lock on the notes as they are, half is lock under what a circuit must bear: the
-    take 6 dB softer or louder, and parts 20 % off.
+    Half of what counts in the search is the 10th percentile over boards, the same for all circuits, and half their mean
+    (see `score_of`): parts and devices off by lot, and the takes up to 6 dB softer or louder, by lot too.
     """
     _check(notes, trials, held_out_share, step_weight)
+    boards = boards or BoardDraws()
+    others = searched_boards(boards)
+    boards.board(circuit, boards.first)  # what cannot be drawn is refused before the search
     chosen, held_out = _split(notes, held_out_share)
-    search = Candidates(chosen, circuit, np.random.default_rng(seed), step_weight=step_weight)
+    search = Candidates(chosen, circuit, np.random.default_rng(seed), draws=others, step_weight=step_weight)
     try:
         for done in range(trials):
             search.step(done / trials)
@@ -121,31 +141,43 @@ def tune(
                 progress(done + 1, trials)
     except KeyboardInterrupt:
         pass
-    return _measured(circuit, search, chosen, held_out, step_weight)
+    measure = Measure([*chosen, *held_out], boards, progress=progress, done=search.trials)
+    return _measured(circuit, search, measure, (len(chosen), len(held_out)), step_weight)
+
+
+def searched_boards(measured: BoardDraws) -> BoardDraws:
+    """Return the boards of a search: ten, or as many as are measured, of the numbers that follow theirs."""
+    return replace(measured, first=measured.first + measured.count, count=min(SEARCHED_ON, measured.count))
 
 
 def _measured(
-    start: Circuit, search: Candidates, chosen: Sequence[TuneNote], held_out: Sequence[TuneNote], step_weight: float
+    start: Circuit, search: Candidates, measure: Measure, counts: tuple[int, int], step_weight: float
 ) -> TuneResult:
     """Return the first circuit of the pool that the whole signal path finds no worse than the start anywhere."""
+    sets = slice(counts[0]), slice(counts[0], None)
 
-    def result(circuit: Circuit, after: Sequence[NoteFigures]) -> TuneResult:
-        then, now = ([one.means for one in both] for both in (before, after))
-        changes, held = changes_between(start, circuit), HeldOut(then[1], now[1])
-        return TuneResult(circuit, changes, then[0], now[0], held, search.trials, len(chosen), len(held_out))
+    def weighed(figures: CircuitFigures) -> list[float]:
+        return [value for some in sets for value in figures.part(some).weighed(step_weight)]
 
-    def weighed(both: Sequence[NoteFigures]) -> list[float]:
-        return [value for one in both for value in one.weighed(step_weight) if value is not None]
+    def is_worse(before: CircuitFigures, after: CircuitFigures) -> bool:
+        return any(now < then for now, then in zip(weighed(after), weighed(before), strict=True))
 
-    before = [note_figures(notes, start) for notes in (chosen, held_out)]
+    before = best = measure.whole(start, measure.as_drawn(start))
+    circuit = start
     for found in search.pool:
         if found.circuit == start:
             break  # what follows scored no better
-        after = [note_figures(notes, found.circuit) for notes in (chosen, held_out)]
-        old, new = weighed(before), weighed(after)
-        if new != old and all(now >= then for now, then in zip(new, old, strict=True)):
-            return result(found.circuit, after)
-    return result(start, before)
+        drawn = measure.as_drawn(found.circuit)
+        if is_worse(replace(before, boards=()), CircuitFigures(drawn, ())):
+            continue
+        after = measure.whole(found.circuit, drawn)
+        if weighed(after) != weighed(before) and not is_worse(before, after):
+            circuit, best = found.circuit, after
+            break
+    (old, old_held), (new, new_held) = ([one.part(some).told for some in sets] for one in (before, best))
+    changes, held = changes_between(start, circuit), HeldOut(old_held, new_held)
+    selection = measure.selection(circuit, best)
+    return TuneResult(circuit, changes, old, new, held, search.trials, *counts, measure.draws, selection)
 
 
 def _split(notes: Sequence[TuneNote], held_out_share: float) -> tuple[list[TuneNote], list[TuneNote]]:

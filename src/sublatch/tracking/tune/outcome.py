@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
+from textwrap import wrap
 from typing import Any
 
 from sublatch.circuit.changed import change_comments, changed_settings
@@ -15,6 +16,8 @@ from sublatch.tracking.tune.figures import TuneFigures
 from sublatch.tracking.tune.job import TuneResult
 from sublatch.tracking.tune.notes import TuneNotes
 from sublatch.units import format_volts
+
+HEADING_WIDTH = 100
 
 
 @dataclass(frozen=True, eq=False)
@@ -144,7 +147,30 @@ def _heading(tuned: Tuned) -> str:
     ]
     if held_out:
         lines.append(_figures(f"held out ({held_out})", result.held_out.before, result.held_out.after))
+    lines += ["", *_boards(tuned)]
     return "\n".join(lines)
+
+
+def _boards(tuned: Tuned) -> list[str]:
+    """Return the lines on boards, and on the part to select where there is one to name."""
+    result, draws = tuned.result, tuned.result.draws
+    parts = f"resistors {100 * draws.tolerances.resistor:g}%, capacitors {100 * draws.tolerances.capacitor:g}%"
+    battery = "" if draws.least_supply_v is None else f", battery down to {format_volts(draws.least_supply_v)}"
+    lines = [
+        f"{draws.count} boards from number {draws.first} on ({parts}, {draws.tolerances.distribution}{battery}),",
+        "locked, in per cent, median and 10th percentile:",
+        _over_boards("searched on", result.before, result.after),
+    ]
+    if tuned.counts[1]:
+        lines.append(_over_boards("held out", result.held_out.before, result.held_out.after))
+    said = result.selection.words()
+    return lines + (wrap(f"{said[0].upper()}{said[1:]}.", HEADING_WIDTH) if said else [])
+
+
+def _over_boards(what: str, before: TuneFigures, after: TuneFigures) -> str:
+    """Return the line of one set of notes over boards."""
+    median, low = gained(before.locked_median, after.locked_median), gained(before.locked_p10, after.locked_p10)
+    return f"  {what}: {median}, {low}"
 
 
 def _figures(what: str, before: TuneFigures, after: TuneFigures) -> str:

@@ -1,4 +1,4 @@
-"""The search itself: circuits kept by sort of detector, each new one a change to one of them, judged by its lock."""
+"""The search itself: circuits kept by sort of detector, each new one a change to one of them, judged over boards."""
 
 from __future__ import annotations
 
@@ -7,19 +7,23 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from sublatch.arrays import Signal
+from sublatch.circuit.boards import BoardDraws
+from sublatch.circuit.components.lots import lot
 from sublatch.circuit.model import Circuit
+from sublatch.tracking.board_parts import PERCENT
 from sublatch.tracking.tune.fast_lock import Listener, TuneNote
 from sublatch.tracking.tune.figures import without_steps
-from sublatch.tracking.tune.variants import moved, sort_of, starting_points, with_other_parts
+from sublatch.tracking.tune.variants import moved, sort_of, starting_points
+from sublatch.units.scales import db_to_ratio
 
 OPEN_STRING_WEIGHT = 2.0
 POOR, POOR_WEIGHT = 0.85, 1.0
 """Lock that a note lacks below this share counts by so much more: a note that drops out is heard as a fault."""
-LEVELS = (0.5, 2.0)
-PARTS_OFF = 0.2
-PART_VARIANTS = (1, 2)
-TRIALS_BORNE = len(LEVELS) + len(PART_VARIANTS)
-"""What a circuit must bear: a take 6 dB softer or louder, and parts 20 % off in two ways."""
+MOST = 1.0
+"""The score of a board that holds every note."""
+LEVEL_DB = 6.0
+"""How much softer or louder than the takes a board may be played."""
 POOL = 5
 """Circuits of each sort of detector that are developed further."""
 PATIENCE = (0.2, 0.003)
@@ -30,20 +34,27 @@ REACH = (6.0, 1.5)
 
 @dataclass(order=True)
 class Found:
-    """A circuit, how good it is, and what it lost with each thing it had to bear, on average."""
+    """A circuit, how good it is, and how good each of its boards is (boards,)."""
 
     score: float
     circuit: Circuit = field(compare=False)
-    lost: float = field(compare=False)
+    boards: Signal = field(compare=False)
 
 
 class Candidates:
     """The best circuits so far of each sort of detector, each step a change to one of them."""
 
     def __init__(
-        self, notes: Sequence[TuneNote], circuit: Circuit, rng: np.random.Generator, *, step_weight: float = 0.0
+        self,
+        notes: Sequence[TuneNote],
+        circuit: Circuit,
+        rng: np.random.Generator,
+        *,
+        draws: BoardDraws,
+        step_weight: float = 0.0,
     ) -> None:
         self._step_weight = step_weight
+        self._draws = draws
         self._listener = Listener(notes)
         self._weights = np.array([OPEN_STRING_WEIGHT if note.open_string else 1.0 for note in notes])
         self._rng = rng
@@ -83,27 +94,23 @@ class Candidates:
             reach *= 1.1
 
     def _found(self, circuit: Circuit, pool: Sequence[Found]) -> Found | None:
-        """Return how good a circuit is, half as drawn and half with what it must bear; None where it is no use.
+        """Return how good a circuit is over boards; None as soon as it can no longer be one of the best.
 
-        What it has still to bear is taken to cost it half of what that cost the best.
+        The boards that are the best circuit's poorest are heard first.
         """
-        as_drawn, lost = self._weighed(circuit), 0.0
-        for trial in range(TRIALS_BORNE):
-            if len(pool) == POOL:
-                expected = lost + (TRIALS_BORNE - trial) * pool[0].lost / 2
-                if as_drawn - expected / (2 * TRIALS_BORNE) <= pool[-1].score:
-                    return None
-            lost += as_drawn - self._borne(circuit, trial)
-        return Found(as_drawn - lost / (2 * TRIALS_BORNE), circuit, lost / TRIALS_BORNE)
+        boards = np.full(self._draws.count, MOST)
+        for place in np.argsort(pool[0].boards, kind="stable") if pool else range(len(boards)):
+            boards[place] = self._on_board(circuit, self._draws.numbers[place])
+            if len(pool) == POOL and score_of(boards) <= pool[-1].score:
+                return None
+        return Found(score_of(boards), circuit, boards)
 
-    def _borne(self, circuit: Circuit, trial: int) -> float:
-        """Return how good a circuit is with the take at another level, or with parts that are off."""
-        if trial < len(LEVELS):
-            return self._weighed(circuit, level=LEVELS[trial])
-        variant = PART_VARIANTS[trial - len(LEVELS)]
-        return self._weighed(with_other_parts(circuit, off=PARTS_OFF, variant=variant))
+    def _on_board(self, circuit: Circuit, number: int) -> float:
+        """Return how good one board of a circuit is, played at a level of its own."""
+        level = float(db_to_ratio(LEVEL_DB * lot(number, "level")))
+        return self._weighed(self._draws.board(circuit, number), level=level)
 
-    def _weighed(self, circuit: Circuit, *, level: float = 1.0) -> float:
+    def _weighed(self, circuit: Circuit, *, level: float) -> float:
         """Return the weighted mean of the notes' lock less what steps cost, with what poor notes lack counted again."""
         if self._step_weight > 0.0:
             shares, steps = self._listener.locked_and_step_shares(circuit, level=level)
@@ -112,3 +119,12 @@ class Candidates:
             shares = counted = self._listener.locked_shares(circuit, level=level)
         lacking = np.maximum(0.0, POOR - shares)
         return float(np.average(counted - POOR_WEIGHT * lacking, weights=self._weights))
+
+
+def score_of(boards: Signal) -> float:
+    """Return how good a circuit is whose boards are so good (boards,): the mean of their 10th percentile and mean.
+
+    Of ten boards the percentile is that of the two poorest, and little surer than one board. The mean of all moves with
+    it and is surer, so that less is found that suits two boards by chance.
+    """
+    return 0.5 * float(np.percentile(boards, PERCENT, method="hazen") + np.mean(boards))

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from math import pi, sqrt
 from typing import Any
-from zlib import crc32
 
 import numpy as np
 
@@ -36,7 +35,6 @@ CORNERS_HZ = (25.0, 400.0)
 USUAL_CORNER_HZ = 100.0
 """Where the low-pass in place has no corner."""
 _OTHER = {"positive": "negative", "negative": "positive", "normal": "inverted", "inverted": "normal"}
-PART_WORDS = ("resistor", "capacitor", "coupling")
 
 
 def starting_points(circuit: Circuit) -> Iterator[Circuit]:
@@ -79,17 +77,6 @@ def moved(circuit: Circuit, rng: Random, *, reach: float) -> Circuit:
     for _ in range(rng.geometric(0.5)):
         moves = list(_moves(settings))
         moves[rng.integers(len(moves))](settings, rng, reach)
-    return Circuit.model_validate(settings)
-
-
-def with_other_parts(circuit: Circuit, *, off: float, variant: int) -> Circuit:
-    """Return the circuit with every resistor and capacitor of its detector a share `off` too large or too small.
-
-    Which of the two follows from the part's name and from `variant`, so that all circuits meet the same luck.
-    """
-    settings = circuit.model_dump()
-    for path, table, key in list(_parts(settings["detector"])):
-        table[key] *= 1.0 + off * (1 if crc32(f"{variant}{path}".encode()) & 64 else -1)
     return Circuit.model_validate(settings)
 
 
@@ -226,12 +213,3 @@ def _along(value: float, count: int, series: str, limits: tuple[float, float]) -
             break
         value = further
     return value
-
-
-def _parts(table: Mapping[str, Any], above: str = "") -> Iterator[tuple[str, Any, str]]:
-    """Give path, table and key of each resistor and capacitor."""
-    for key, value in table.items():
-        if isinstance(value, dict):
-            yield from _parts(value, f"{above}{key}.")
-        elif isinstance(value, float) and any(word in key for word in PART_WORDS):
-            yield f"{above}{key}", table, key
