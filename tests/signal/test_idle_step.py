@@ -55,4 +55,5 @@ def test_a_circuit_of_real_parts_thumps_and_an_ideal_one_does_not():
     step = note_idle_v(circuit)
     assert abs(step) == pytest.approx(10e-3, rel=0.05)  # TL072 class: 10 mV
     difference = (real - ideal)[2000:20000]
-    assert np.ptp(difference) == pytest.approx(abs(step), rel=0.15)  # the switching rings at its edges by 9 %
+    overshoot = 0.0895  # of a band-limited step, at its upper and at its lower level (Wilbraham and Gibbs)
+    assert 0.99 * abs(step) < np.ptp(difference) < (1.001 + 2 * overshoot) * abs(step)
