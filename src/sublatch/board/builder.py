@@ -33,6 +33,14 @@ POWER: dict[Kind, Pins] = {
     ),
     "transconductance amplifier": (("V+", SUPPLY), ("V-", ZERO)),
 }
+SPARE: dict[Kind, Pins] = {
+    "op-amp": (("+", BIAS), ("-", "spare"), ("out", "spare")),
+    "comparator": (("+", ZERO), ("-", ZERO)),
+    "flip-flop": tuple((pin, ZERO) for pin in ("D", "CLK", "S", "R")),
+    "transconductance amplifier": tuple((pin, ZERO) for pin in ("+", "-", "control", "diodes", "buffer in")),
+}
+"""What a section that nothing uses is tied to; common practice, no source: an op-amp follows the bias, inputs of CMOS, of
+comparators and of transconductance amplifiers go to 0 V, outputs stay open."""
 THROWS: dict[str, tuple[str, str]] = {
     "peak": ("flat", "peaked"),
     "drive": ("normal", "inverted"),
@@ -209,15 +217,9 @@ class Builder:
 
     def _tie_off(self, kind: Kind) -> None:
         """Tie off one section that nothing uses."""
-        note = "left over, tied off"
-        if kind == "op-amp":
-            self.op_amp("spare.op_amp", BIAS, "spare", "spare", note=note)
-        elif kind == "flip-flop":
-            pins = tuple((pin, ZERO) for pin in ("D", "CLK", "S", "R"))
-            self.section(kind, "spare.flip_flop", pins, note=note)
-        elif kind == "transconductance amplifier":
-            pins = tuple((pin, ZERO) for pin in ("+", "-", "control", "diodes", "buffer in"))
-            self.section(kind, "spare.transconductance_amplifier", pins, note=note)
+        if kind in SPARE:
+            role = f"spare.{kind.replace('-', '_').replace(' ', '_')}"
+            self.section(kind, role, SPARE[kind], note="left over, tied off")
 
     def _next(self, letters: str) -> str:
         """Return the next free designator."""

@@ -106,9 +106,10 @@ def test_a_part_of_unknown_body_or_pins_is_told_plainly(part: Component, told: s
 
 def test_a_blocks_chip_is_whole_and_its_other_half_is_tied_off() -> None:
     parts = _parts("gated-swept", "filter")
-    assert dict(parts["U8"].legs) == {
+    chip = _chip(parts)
+    assert dict(chip.legs) == {
         **{"1": "filtered", "2": "filtered", "3": "filter.b", "4": "0V"},
-        **{"5": "bias", "6": "U8B tied off", "7": "U8B tied off", "8": "supply"},
+        **{"5": "bias", "6": f"{chip.reference}B tied off", "7": f"{chip.reference}B tied off", "8": "supply"},
     }  # pins of the 072 type, from memory
     wires = {part.value for part in parts.values() if part.body.outline == "wire"}
     assert {"supply", "0V", "bias", "filtered", "filter.first", "filter.second", "filter.a", "filter.b"} <= wires
@@ -117,14 +118,25 @@ def test_a_blocks_chip_is_whole_and_its_other_half_is_tied_off() -> None:
 
 def test_pins_of_logic_are_those_of_the_common_types() -> None:
     """Data sheets of the 4013 and 4053 types, from memory."""
-    flip_flop = dict(_parts("gated-swept", "divider")["U6"].legs)
+    flip_flop = dict(_chip(_parts("gated-swept", "divider")).legs)
     assert (flip_flop["14"], flip_flop["7"]) == ("supply", "0V")
     assert (flip_flop["11"], flip_flop["9"], flip_flop["12"]) == ("clock", "drive", "drive")
     assert {flip_flop[pin] for pin in ("8", "10", "3", "4", "5", "6")} == {"0V"}
     assert (flip_flop["13"], flip_flop["1"], flip_flop["2"]) == ("", "", "")
-    switch = dict(_parts("gated-swept", "octave")["U7"].legs)
+    switch = dict(_chip(_parts("gated-swept", "octave"), pins=16).legs)
     assert (switch["16"], switch["8"], switch["7"], switch["6"]) == ("supply", "0V", "0V", "0V")
     assert (switch["11"], switch["13"], switch["12"], switch["14"]) == ("drive", "note", "bias", "octave.switched")
+    assert {switch[pin] for pin in ("1", "2", "3", "4", "5", "9", "10", "15")} == {"0V"}  # the spare two, as drawn
+
+
+def test_the_transconductance_chip_has_the_pins_of_its_data_sheet() -> None:
+    """Texas Instruments LM13700, connection diagram: 1 amp bias A, 3 and 4 inputs, 5 output, 6 V−, 11 V+ (memory)."""
+    legs = dict(_chip(_parts("pair", "octave"), pins=16).legs)
+    assert (legs["1"], legs["3"], legs["4"], legs["5"]) == (
+        *("octave.control", "octave.plus", "octave.minus", "octave.current"),
+    )
+    assert (legs["6"], legs["11"], legs["8"], legs["9"], legs["12"]) == ("0V", "supply", "", "", "")
+    assert {legs[pin] for pin in ("2", "7", "10", "13", "14", "15", "16")} == {"0V"}  # diodes, buffers, spare half
 
 
 def test_perfboard_is_proved_too() -> None:
@@ -159,3 +171,11 @@ def _parts(case: str, block: str) -> dict[str, Soldered]:
     """Return what is soldered of one block, by reference."""
     parts, edge = block_components(board(circuit_of(case)), block)
     return {part.reference: part for part in soldered(parts, edge=edge)}
+
+
+def _chip(parts: dict[str, Soldered], *, pins: int | None = None) -> Soldered:
+    """Return the one chip among what is soldered, or the one with so many pins."""
+    (chip,) = (
+        one for one in parts.values() if one.body.outline == "chip" and (pins is None or one.body.pins == pins)
+    )
+    return chip
