@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 
 import pytest
@@ -37,6 +38,20 @@ def test_json_has_operations_parts_and_points(tmp_path):
     assert [(part["quantity"], part["value"]) for part in told["parts"]] == [(1, "47k")]
     assert [point["letter"] for point in told["points"]] == ["A", "B"]
     assert told["altered"] == 1
+
+
+def test_what_the_change_adds_alone_is_ordered(tmp_path):
+    parts, netlist = tmp_path / "parts.csv", tmp_path / "netlist.csv"
+    files = ("-o", tmp_path / "change.html", "--parts", parts, "--netlist", netlist)
+    result = sublatch("change", *SMALL, *files)
+    assert (result.exit_code, result.stderr) == (0, f"Written {parts}\nWritten {netlist}\n")
+    (resistor,) = (line.partition("(")[2].partition(")")[0] for line in result.stdout.splitlines()[1:2])
+    assert resistor == "47k"
+    rows = list(csv.DictReader(parts.read_text(encoding="utf-8-sig").splitlines()))
+    assert [(row["value"], row["tolerance"]) for row in rows if row["designators"]] == [("47 kΩ", "1 %")]
+    assert not {"enclosure", "battery"} & {row["part"] for row in rows}
+    pins = list(csv.DictReader(netlist.read_text(encoding="utf-8-sig").splitlines()))[:-1]
+    assert [(pin["net"], pin["pin"]) for pin in pins] == [("output.coupled", "1"), ("output.trimmed", "2")]
 
 
 def test_a_file_of_the_users_own_is_never_replaced(tmp_path):

@@ -4,13 +4,25 @@ from __future__ import annotations
 
 from pathlib import Path
 from textwrap import fill
+from typing import TYPE_CHECKING
 
 import click
 
 from sublatch.cli.changes import read_changes
 from sublatch.cli.completion import complete_circuit, complete_setting
 from sublatch.cli.help import Manual
-from sublatch.cli.options import circuit_files, json_option, overwrite_option, path_option, print_json
+from sublatch.cli.options import (
+    circuit_files,
+    json_option,
+    note_orders,
+    order_options,
+    overwrite_option,
+    path_option,
+    print_json,
+)
+
+if TYPE_CHECKING:
+    from sublatch.board.orders.files import OrderFiles
 
 
 @click.command(
@@ -32,10 +44,17 @@ from sublatch.cli.options import circuit_files, json_option, overwrite_option, p
     shell_complete=complete_setting,
 )
 @path_option("-o", "--output", help="HTML file to write [default: BEFORE-to-AFTER.html here].")
+@order_options
 @overwrite_option
 @json_option
 def change(
-    before: str, after: str, changes: tuple[str, ...], output: Path | None, overwrite: bool, as_json: bool
+    before: str,
+    after: str,
+    changes: tuple[str, ...],
+    output: Path | None,
+    orders: OrderFiles,
+    overwrite: bool,
+    as_json: bool,
 ) -> None:
     """Write the change sheet from one circuit to another: what to lift, cut, hardwire, replace and add, and the checks.
 
@@ -46,7 +65,8 @@ def change(
 
     old, new = load_circuit(before), load_circuit(after, changes=read_changes(changes))
     target = output or Path(f"{Path(before).stem}-to-{Path(after).stem}.html")
-    report = write_change(old, new, target, inputs=circuit_files(before, after), overwrite=overwrite)
+    report = write_change(old, new, target, inputs=circuit_files(before, after), overwrite=overwrite, orders=orders)
+    note_orders(orders)
     if as_json:
         print_json(report)
         return

@@ -15,6 +15,7 @@ from sublatch.errors import UnitError
 from sublatch.json_data import plain_values
 
 if TYPE_CHECKING:
+    from sublatch.board.orders.files import OrderFiles
     from sublatch.pitch.given.notes import GivenNotes
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -78,6 +79,19 @@ def _circuit_and_set(function: F, parameter: str, *, help_set: str) -> F:
         shell_complete=complete_circuit,
     )
     return add_circuit(add_set(function))
+
+
+def order_options(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Add --parts and --netlist, of which the command gets `orders`: an `OrderFiles`."""
+
+    @wraps(function)
+    def with_orders(*args: Any, parts: Path | None, netlist: Path | None, **others: Any) -> Any:
+        from sublatch.board.orders.files import OrderFiles
+
+        return function(*args, orders=OrderFiles(parts, netlist), **others)
+
+    add_netlist = path_option("--netlist", help="CSV file for the netlist, one pin a row.")
+    return path_option("--parts", help="CSV file for the parts to order, hardware included.")(add_netlist(with_orders))
 
 
 def take_options(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -200,6 +214,12 @@ def note_assumed() -> None:
 def circuit_files(*circuits: str | None) -> list[str]:
     """Return those of circuits' names that are files, not built-in ones."""
     return [circuit for circuit in circuits if circuit is not None and circuit.lower().endswith(".toml")]
+
+
+def note_orders(orders: OrderFiles) -> None:
+    """Say which order list and netlist were written."""
+    for _, path in orders.asked:
+        click.echo(f"Written {path}", err=True)
 
 
 def print_json(document: Any) -> None:

@@ -175,7 +175,5 @@ def _parts(case: str, block: str) -> dict[str, Soldered]:
 
 def _chip(parts: dict[str, Soldered], *, pins: int | None = None) -> Soldered:
     """Return the one chip among what is soldered, or the one with so many pins."""
-    (chip,) = (
-        one for one in parts.values() if one.body.outline == "chip" and (pins is None or one.body.pins == pins)
-    )
+    (chip,) = (one for one in parts.values() if one.body.outline == "chip" and (pins is None or one.body.pins == pins))
     return chip

@@ -74,17 +74,22 @@ def layout_section(layout: Layout) -> str:
     return "\n".join(parts) + "\n"
 
 
-def block_sections(board: Board) -> list[tuple[str, str]]:
-    """Return each block of a circuit with its layout as HTML, or why it has none; blocks without parts are left out."""
-    found = []
+def block_layouts(board: Board) -> list[tuple[str, Layout | str]]:
+    """Return each block of a circuit with its layout, or why it has none; blocks without parts are left out."""
+    found: list[tuple[str, Layout | str]] = []
     for block in dict.fromkeys(part.block for part in board.components if part.block != "packages"):
         if sum(part.kind not in OFF_BOARD for part in board.of_block(block)) < 2:
             continue
         try:
-            found.append((block, layout_section(block_layout(board, block, runs=SHEET_RUNS))))
+            found.append((block, block_layout(board, block, runs=SHEET_RUNS)))
         except CircuitError as problem:
-            found.append((block, f"<p>No board for it: {escape(str(problem))}.</p>"))
+            found.append((block, str(problem)))
     return found
+
+
+def found_section(found: Layout | str) -> str:
+    """Return a layout as HTML, or why there is none."""
+    return f"<p>No board for it: {escape(found)}.</p>" if isinstance(found, str) else layout_section(found)
 
 
 def sides_svg(layout: Layout) -> str:

@@ -11,7 +11,7 @@ from sublatch.board.packages.pins import PINOUTS
 from sublatch.board.stripboard.bodies import WIRE, Body, body_of, chip
 from sublatch.errors import CircuitError
 
-OFF_BOARD: tuple[Kind, ...] = ("pot", "switch", "jack", "battery")
+OFF_BOARD: tuple[Kind, ...] = ("pot", "switch", "jack", "battery", "lamp")
 """What stands in the enclosure and is reached by wires."""
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from sublatch.board.stripboard.bodies import SOLD_PITCH_MM
 from sublatch.board.stripboard.records import Hole, Layout, Placed, hole_name, is_insulated
 
 
@@ -125,9 +126,7 @@ def _value(part: Placed) -> str:
     if part.outline == "rod":
         return f"{part.value}, standing" if part.standing else part.value
     if part.outline == "box":
-        (_, one), (_, other) = part.legs[:2]
-        span = abs(one[0] - other[0]) + abs(one[1] - other[1])
-        return f"{part.value}, legs {2.5 * span:g} mm apart"
+        return f"{part.value}, legs {SOLD_PITCH_MM * part.span:g} mm apart"
     if part.outline == "chip":
         return f"{part.value}, in a socket"
     return part.value

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from sublatch.board.change.find import Change
+from sublatch.board.change.find import Change, fresh_board
 from sublatch.board.change.page.checks import checks, filter_checks, joints
 from sublatch.board.change.page.drawing import change_svg
 from sublatch.board.change.page.figures import (
@@ -80,9 +80,7 @@ def page(change: Change) -> str:
 
 def parts_to_buy(change: Change) -> list[PartLine]:
     """Return what is to be bought for a change alone."""
-    fresh = {part.reference for one in change.operations for part in one.new}
-    parts = (part for part in change.changed.components if part.reference in fresh)
-    return parts_list(replace(change.changed, components=tuple(parts)))
+    return parts_list(fresh_board(change))
 
 
 def _result(change: Change, before: Bench, after: Bench) -> dict[str, Any]:

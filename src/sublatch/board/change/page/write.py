@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from sublatch.board.change.find import Change
     from sublatch.board.change.page.words import Step
     from sublatch.board.change.points import Point
+    from sublatch.board.orders.files import OrderFiles
     from sublatch.board.parts_list import PartLine
 
 CHANGE_SHEETS = OwnFiles("change sheets", "<!-- sublatch change sheet ", " -->\n", (".html", ".htm"))
@@ -78,8 +79,9 @@ def write_change(
     *,
     inputs: Iterable[str | Path] = (),
     overwrite: bool = False,
+    orders: OrderFiles | None = None,
 ) -> ChangeReport:
-    """Write the change sheet from one circuit to another, whole or not at all.
+    """Write the change sheet from one circuit to another, whole or not at all, and what to order where asked for.
 
     Parameters
     ----------
@@ -91,21 +93,29 @@ def write_change(
         Files that must never be replaced, whatever `overwrite` says.
     overwrite
         Replace a file that is no change sheet of this program, or that was changed since.
+    orders
+        Where order list and netlist of what is new are written besides.
 
     Raises
     ------
     OutputError
-        When the file cannot be written, or must not be replaced.
+        When a file cannot be written, or must not be replaced.
     CircuitError
         As of `change_sheet`.
     """
+    from sublatch.board.change.find import fresh_board
     from sublatch.board.change.page.page import parts_to_buy
     from sublatch.board.change.page.words import steps
     from sublatch.board.change.points import points
 
+    inputs = list(inputs)
     CHANGE_SHEETS.guard(output, inputs=inputs, overwrite=overwrite)
+    if orders is not None:
+        orders.guard(inputs=inputs, overwrite=overwrite)
     text, change = _sheet(before, after)
     CHANGE_SHEETS.write(output, text)
+    if orders is not None:
+        orders.write(fresh_board(change), whole=False)
     altered = {part.reference for one in change.operations for part in one.taken}
     kept = [part for part in change.before.components if part.reference not in altered]
     return ChangeReport(
