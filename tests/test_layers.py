@@ -42,7 +42,7 @@ LAYERS: dict[str, set[str]] = {
     "tracking": {
         *("errors", "arrays", "units", "checked", "sampling", "circuit", "takes", "pitch", "signal", "pictures"),
     },
-    "parts": {"errors", "arrays", "units", "sampling", "circuit", "takes", "signal", "pictures", "demo"},
+    "parts": {"errors", "arrays", "units", "files", "sampling", "circuit", "takes", "signal", "pictures", "demo"},
     "board": {"errors", "version", "arrays", "units", "files", "circuit", "takes", "signal", "parts", "pictures"},
     "trial": {"errors", "json_data", "checked", "files"},
     "audition": {

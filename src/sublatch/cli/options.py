@@ -50,6 +50,20 @@ def quantity_option(
     )
 
 
+def quantities_option(name: str, unit: str, help: str) -> Callable[[F], F]:
+    """Return an option that takes values with commas between, as a tuple; an empty one when it is not given."""
+
+    def read(_ctx: click.Context, _parameter: click.Parameter, text: str | None) -> tuple[float, ...]:
+        from sublatch import units
+
+        try:
+            return tuple(float(getattr(units, unit)(word)) for word in (text or "").split(",") if text is not None)
+        except UnitError as problem:
+            raise UnitError(f"{name}: {problem}") from None
+
+    return click.option(name, callback=read, metavar=f"{METAVARS[unit]},…", help=help)
+
+
 def circuit_options(function: F) -> F:
     """Add -c and --set."""
     help_set = "Change one setting, such as knobs.tone=3.5 or filter.kind=first-order. May be given again."

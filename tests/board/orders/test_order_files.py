@@ -31,7 +31,7 @@ def test_each_pin_of_the_board_has_one_row_on_its_net(case: str) -> None:
 
 
 def test_pins_have_the_numbers_of_data_sheets_and_lugs() -> None:
-    """072 type: 1 output, 2 inverting, 3 non-inverting, 4 V−, 8 V+ (data sheet, from memory); a pot's wiper is lug 2."""
+    """072 type: 1 output, 2 inverting, 3 non-inverting, 4 V−, 8 V+ (data sheet, from memory); a wiper is lug 2."""
     made = board(circuit_of("gated-swept"))
     at = {(designator, pin): (net, name) for net, designator, pin, name in pin_rows(made)}
     assert at["U1", "1"] == ("note", "A out")

@@ -72,11 +72,12 @@ def test_there_are_as_many_of_each_as_the_netlist_has(case: str) -> None:
     for line in lines:
         if line.designators and line.item.kind != "battery":
             assert line.quantity == len(line.designators)
-    for reference, line in ((one, line) for line in lines for one in line.designators):
+    values = {reference: line.item.value for line in lines for reference in line.designators}
+    for reference, value in values.items():
         part = next(one for one in made.components if (one.package or one.reference) == reference)
         read = {"resistor": ohms, "pot": ohms, "capacitor": farads, "electrolytic": farads}.get(part.kind)
         if read is not None and part.amount is not None:
-            assert read(line.item.value) == pytest.approx(part.amount, rel=5e-4)
+            assert read(value) == pytest.approx(part.amount, rel=5e-4)
 
 
 @every_case

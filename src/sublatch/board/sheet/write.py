@@ -78,7 +78,7 @@ def write_sheet(
     layouts: bool = False,
     orders: OrderFiles | None = None,
 ) -> SheetReport:
-    """Write the build sheet of a circuit, whole or not at all, and what to order for it where that is asked for.
+    """Write the build sheet of a circuit, whole or not at all.
 
     Parameters
     ----------

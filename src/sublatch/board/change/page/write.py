@@ -81,7 +81,7 @@ def write_change(
     overwrite: bool = False,
     orders: OrderFiles | None = None,
 ) -> ChangeReport:
-    """Write the change sheet from one circuit to another, whole or not at all, and what to order where asked for.
+    """Write the change sheet from one circuit to another, whole or not at all.
 
     Parameters
     ----------
