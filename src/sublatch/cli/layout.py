@@ -44,7 +44,7 @@ if TYPE_CHECKING:
     help="Searches; more may find a smaller board.",
 )
 @click.option("--perfboard", is_flag=True, help="A board of single holes, joined by wires below.")
-@path_option("-o", "--output", help="HTML page, or SVG of both sides, to write.")
+@path_option("-o", "--output", help="HTML page to write; .svg or .png for both sides at 1:1.")
 @overwrite_option
 @json_option
 def layout(
