@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 
 import pytest
 
 from command_line import sublatch
 from sublatch.board.change.page.write import change_sheet
+from sublatch.board.stripboard import search
 from sublatch.circuit.load import circuit_text, load_circuit
 
 SMALL = ["gated-open", "gated-open", "--set", "output.trim_resistor=47k"]
@@ -30,7 +32,10 @@ def test_a_change_sheet_is_written_and_its_steps_are_told(tmp_path, monkeypatch)
 def test_json_has_operations_parts_and_points(tmp_path):
     path = tmp_path / "change.html"
     told = json.loads(sublatch("change", *SMALL, "-o", path, "--json").stdout)
-    assert list(told) == ["output", "before", "after", "operations", "parts", "points", "kept", "altered"]
+    assert list(told) == [
+        *("output", "before", "after", "operations", "parts", "points", "kept", "altered", "layout", "why_no_layout"),
+    ]
+    assert (told["layout"], told["why_no_layout"]) == (None, None)  # what goes into a wire needs no board
     (operation,) = told["operations"]
     assert list(operation) == ["kind", "what", "where", "back"]
     assert operation["kind"] == "insert"
@@ -38,6 +43,23 @@ def test_json_has_operations_parts_and_points(tmp_path):
     assert [(part["quantity"], part["value"]) for part in told["parts"]] == [(1, "47k")]
     assert [point["letter"] for point in told["points"]] == ["A", "B"]
     assert told["altered"] == 1
+
+
+def test_the_small_board_is_told_and_fits_the_room(tmp_path, monkeypatch):
+    monkeypatch.setattr(search, "STEPS", 25_000)
+    words = ("change", "gated-swept", "gated-first-order", "-o", tmp_path / "change.html")
+    told = sublatch(*words, "--room", "12x20mm", "--seed", 2).stdout
+    assert re.search(r"small board: stripboard, \d × \d holes, ", told)
+    layout = json.loads(sublatch(*words, "--json", "--room", "12x20mm", "--seed", 2).stdout)["layout"]
+    assert (layout["proved"], layout["seed"]) == (True, 2)
+    assert f"{layout['columns']} × {layout['rows']} holes" in told
+    assert min(layout["width_mm"], layout["height_mm"]) <= 12.5
+    none = json.loads(sublatch(*words, "--json", "--room", "3x3mm").stdout)
+    assert none["layout"] is None
+    assert "in a room of 3 × 3 mm" in none["why_no_layout"]
+    refused = sublatch(*words, "--room", "12mm")
+    assert refused.exit_code == 2
+    assert "a room must be two lengths in mm, such as 15x25mm, got '12mm'" in refused.stderr
 
 
 def test_what_the_change_adds_alone_is_ordered(tmp_path):

@@ -19,9 +19,11 @@ from sublatch.cli.options import (
     overwrite_option,
     path_option,
     print_json,
+    search_bar,
 )
 
 if TYPE_CHECKING:
+    from sublatch.board.change.small_board import SmallBoard
     from sublatch.board.orders.files import OrderFiles
 
 
@@ -44,6 +46,8 @@ if TYPE_CHECKING:
     shell_complete=complete_setting,
 )
 @path_option("-o", "--output", help="HTML file to write [default: BEFORE-to-AFTER.html here].")
+@click.option("--room", metavar="WIDTHxHEIGHT", help="What the small board must fit into, such as 15x25mm.")
+@click.option("--seed", type=click.IntRange(min=0), default=0, show_default=True, help="The same finds the same board.")
 @order_options
 @overwrite_option
 @json_option
@@ -52,6 +56,8 @@ def change(
     after: str,
     changes: tuple[str, ...],
     output: Path | None,
+    room: str | None,
+    seed: int,
     orders: OrderFiles,
     overwrite: bool,
     as_json: bool,
@@ -61,11 +67,16 @@ def change(
     BEFORE is the box as it is, AFTER what it shall be: built-in circuits (see 'sublatch circuits') or .toml files.
     """
     from sublatch.board.change.page.write import write_change
+    from sublatch.board.change.small_board import RUNS, Wanted
+    from sublatch.board.stripboard.records import read_room
     from sublatch.circuit.load import load_circuit
 
     old, new = load_circuit(before), load_circuit(after, changes=read_changes(changes))
     target = output or Path(f"{Path(before).stem}-to-{Path(after).stem}.html")
-    report = write_change(old, new, target, inputs=circuit_files(before, after), overwrite=overwrite, orders=orders)
+    inputs, fits = circuit_files(before, after), None if room is None else read_room(room)
+    with search_bar("Laying out", steps=RUNS + 1) as progress:
+        board = Wanted(fits, seed, progress)
+        report = write_change(old, new, target, inputs=inputs, overwrite=overwrite, orders=orders, board=board)
     note_orders(orders)
     if as_json:
         print_json(report)
@@ -76,3 +87,13 @@ def change(
     bought = sum(line.quantity for line in report.parts)
     to_buy = "1 part" if bought == 1 else f"{bought} parts"
     click.echo(f"  {to_buy} to buy; {report.kept} parts stay as they are, {report.altered} are touched")
+    _print_board(report.small_board)
+
+
+def _print_board(board: SmallBoard | None) -> None:
+    """Print how large the small board is, or why there is none; nothing where nothing is added."""
+    from sublatch.board.stripboard.words import size_words
+
+    if board is not None:
+        told = board.why_none if board.layout is None else f"{board.layout.kind}, {size_words(board.layout)}"
+        click.echo(fill(f"small board: {told}", 118, initial_indent="  ", subsequent_indent="    "))

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -234,6 +236,16 @@ def note_orders(orders: OrderFiles) -> None:
     """Say which order list and netlist were written."""
     for _, path in orders.asked:
         click.echo(f"Written {path}", err=True)
+
+
+@contextmanager
+def search_bar(label: str, *, steps: int) -> Iterator[Callable[[], None]]:
+    """Show on a terminal how far a search is, that may take a few steps more or less; give what tells of a step."""
+    if not sys.stderr.isatty():
+        yield lambda: None
+        return
+    with click.progressbar(length=steps, label=label, file=sys.stderr) as bar:
+        yield lambda: bar.update(1 if bar.pos < steps else 0)
 
 
 def print_json(document: Any) -> None:

@@ -50,7 +50,7 @@ def soldered(components: Sequence[Component], *, edge: Iterable[str] = ()) -> tu
         Parts and sections of chips, with or without the package that gives a chip its supply; pots, switches, jacks
         and batteries stand off the board.
     edge
-        Nets that lead off the board, besides those of what stands off it.
+        Nets that lead off the board, besides those of what stands off it; as a mapping, with the names of their wires.
 
     Raises
     ------
@@ -66,7 +66,8 @@ def soldered(components: Sequence[Component], *, edge: Iterable[str] = ()) -> tu
     on_board = dict.fromkeys(net for part in made for _, net in part.legs if net)
     led_off = {net for part in components if part.kind in OFF_BOARD for _, net in part.pins} | set(edge)
     nets = [net for net in on_board if net in led_off]
-    wires = [Soldered(f"W{number}", net, WIRE, (("end", net),)) for number, net in enumerate(nets, 1)]
+    names = edge if isinstance(edge, Mapping) else {}
+    wires = [Soldered(names.get(net, f"W{number}"), net, WIRE, (("end", net),)) for number, net in enumerate(nets, 1)]
     return (*made, *wires)
 
 
