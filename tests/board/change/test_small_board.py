@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import re
-from html import unescape
 
 import pytest
 
 from board_cases import circuit_of
 from sublatch.board import board
 from sublatch.board.change.find import Change, find_change, fresh_board
-from sublatch.board.change.page.page import page
 from sublatch.board.change.points import addition
 from sublatch.board.change.small_board import SmallBoard, Wanted, small_board
 from sublatch.board.orders.lines import order_lines
@@ -41,12 +39,6 @@ def small(change: Change) -> SmallBoard:
     return found
 
 
-def plain(html: str) -> str:
-    """Return what a page says."""
-    text = re.sub(r"<style>.*?</style>|<svg.*?</svg>", " ", html, flags=re.S)
-    return " ".join(unescape(re.sub(r"<[^>]+>", " ", text)).split())
-
-
 def test_everything_that_is_added_stands_on_it_and_is_proved(change: Change, small: SmallBoard) -> None:
     added = addition(change)
     assert small.layout is not None
@@ -73,24 +65,11 @@ def test_the_same_seed_finds_the_same_board(change: Change, small: SmallBoard) -
     assert len(steps) > 1
 
 
-def test_the_sheet_carries_it_and_is_else_as_before(change: Change, small: SmallBoard) -> None:
-    bare, whole = page(change), page(change, board=small)
-    assert "The small board" not in plain(bare)
-    before, section, _ = whole.partition('<section id="small-board">')
-    assert section
-    assert bare.startswith(before.rstrip())
-    assert small.layout is not None
-    assert f"{small.layout.columns} × {small.layout.rows} holes" in plain(whole)
-
-
-def test_where_the_room_is_too_small_the_sheet_says_why_and_what_would_do(change: Change) -> None:
+def test_where_the_room_is_too_small_it_is_told_what_would_do(change: Change) -> None:
     found = small_board(change, Wanted(room=Room(4.0, 5.0)))
     assert found is not None
     assert found.layout is None
     assert re.search(r"was found in a room of 4 × 5 mm; the nearest found is \d+ × \d+ holes", found.why_none)
-    told = plain(page(change, board=found))
-    assert f"No board for it: {found.why_none}." in told
-    assert "Where it ties in" in told
 
 
 def test_a_change_that_adds_nothing_on_a_board_has_none() -> None:
