@@ -80,7 +80,7 @@ def _found(circuit: Any, asked: dict[str, Any]) -> Layout:
     """Return the layout that is asked for."""
     from sublatch.board.assemble import board
     from sublatch.board.stripboard.records import read_room
-    from sublatch.board.stripboard.search import block_layout
+    from sublatch.board.stripboard.search import Effort, block_layout
 
     room = None if asked["room"] is None else read_room(asked["room"])
     with search_bar("Laying out", steps=asked["runs"] + 1) as progress:
@@ -89,9 +89,8 @@ def _found(circuit: Any, asked: dict[str, Any]) -> Layout:
             asked["block"],
             room=room,
             seed=asked["seed"],
-            runs=asked["runs"],
+            effort=Effort(asked["runs"], progress=progress),
             strips=not asked["perfboard"],
-            progress=progress,
         )
     if found.kind == "perfboard" and not asked["perfboard"]:
         note("no stripboard was found, so this is a perfboard with wires; more --runs or more room may find one")

@@ -20,7 +20,7 @@ from sublatch.board.stripboard import page
 from sublatch.board.stripboard.drawing import COPPER, INK, MARGIN_MM
 from sublatch.board.stripboard.page import guard_layout, layout_page, sides_svg, write_layout
 from sublatch.board.stripboard.records import Layout, hole_name
-from sublatch.board.stripboard.search import layout_of
+from sublatch.board.stripboard.search import Effort, layout_of
 from sublatch.errors import CircuitError, OutputError
 from sublatch.pictures.shapes import shapes_png
 
@@ -31,7 +31,7 @@ PITCH_MM = 2.54
 def layout() -> Layout:
     """A chip with two resistors."""
     parts = [resistor("R1", "in", "minus"), resistor("R2", "minus", "out"), op_amp("U1A", "bias", "minus", "out")]
-    return layout_of(parts, edge=("in", "out", "bias", "supply", "0V"), runs=1, steps=40_000)
+    return layout_of(parts, edge=("in", "out", "bias", "supply", "0V"), effort=Effort(1, 40_000))
 
 
 @pytest.fixture(scope="module")

@@ -14,7 +14,7 @@ from sublatch.board.netlist import Component
 from sublatch.board.stripboard.annealing import anneal, compiled_anneal
 from sublatch.board.stripboard.problem import grid_of, problem_of
 from sublatch.board.stripboard.records import Layout, Room, read_room
-from sublatch.board.stripboard.search import block_layout, layout_of
+from sublatch.board.stripboard.search import Effort, block_layout, layout_of
 from sublatch.board.stripboard.soldered import Soldered, block_components, soldered
 from sublatch.errors import CircuitError, UnitError
 
@@ -45,7 +45,7 @@ def check_decoupling(layout: Layout, capacitor: str, chip: str) -> None:
 @pytest.mark.parametrize("seed", range(20))
 def test_random_networks_are_proved_and_their_bodies_apart(seed: int) -> None:
     parts, edge = random_network(seed, most=8)
-    layout = layout_of(parts, edge=edge, seed=seed, runs=1, steps=30_000)
+    layout = layout_of(parts, edge=edge, seed=seed, effort=Effort(1, 30_000))
     assert layout.proved
     check_bodies(layout)
     for part in parts:
@@ -55,7 +55,7 @@ def test_random_networks_are_proved_and_their_bodies_apart(seed: int) -> None:
 
 def test_the_same_seed_finds_the_same_board() -> None:
     parts = swept_filter()
-    once, again, other = (layout_of(parts, edge=SWEPT_EDGE, seed=seed, runs=2, steps=30_000) for seed in (3, 3, 4))
+    once, again, other = (layout_of(parts, edge=SWEPT_EDGE, seed=seed, effort=Effort(2, 30_000)) for seed in (3, 3, 4))
     assert once == again
     assert once != other
 
@@ -77,7 +77,7 @@ def test_plain_python_and_machine_code_find_the_same_places() -> None:
 
 
 def test_a_board_fits_the_room_that_there_is() -> None:
-    layout = layout_of(swept_filter(), edge=SWEPT_EDGE, room=Room(18.0, 26.0), runs=4, steps=50_000)
+    layout = layout_of(swept_filter(), edge=SWEPT_EDGE, room=Room(18.0, 26.0), effort=Effort(4, 50_000))
     assert sorted(layout.size_mm) <= [18.5, 26.5]
     assert min(layout.size_mm) <= 18.5
     assert max(layout.size_mm) <= 26.5
@@ -85,7 +85,7 @@ def test_a_board_fits_the_room_that_there_is() -> None:
 
 def test_a_room_that_is_too_small_is_told_with_the_nearest_that_works() -> None:
     with pytest.raises(CircuitError, match=r"in a room of 10 × 12 mm; the nearest found is \d+ × \d+ holes"):
-        layout_of(swept_filter(), edge=SWEPT_EDGE, room=Room(10.0, 12.0), runs=1, steps=20_000)
+        layout_of(swept_filter(), edge=SWEPT_EDGE, room=Room(10.0, 12.0), effort=Effort(1, 20_000))
 
 
 @pytest.mark.parametrize(
@@ -101,7 +101,7 @@ def test_a_room_that_is_too_small_is_told_with_the_nearest_that_works() -> None:
 )
 def test_a_part_of_unknown_body_or_pins_is_told_plainly(part: Component, told: str) -> None:
     with pytest.raises(CircuitError, match=told):
-        layout_of([part], runs=1)
+        layout_of([part], effort=Effort(1))
 
 
 def test_a_blocks_chip_is_whole_and_its_other_half_is_tied_off() -> None:
@@ -140,7 +140,7 @@ def test_the_transconductance_chip_has_the_pins_of_its_data_sheet() -> None:
 
 
 def test_perfboard_is_proved_too() -> None:
-    layout = layout_of(swept_filter(), edge=SWEPT_EDGE, runs=2, steps=20_000, strips=False)
+    layout = layout_of(swept_filter(), edge=SWEPT_EDGE, effort=Effort(2, 20_000), strips=False)
     assert (layout.kind, layout.cuts, layout.proved) == ("perfboard", (), True)
     check_bodies(layout)
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from sublatch.board.change.find import Change
 from sublatch.board.change.points import addition
 from sublatch.board.stripboard.records import Layout, Room
-from sublatch.board.stripboard.search import Progress, either_layout
+from sublatch.board.stripboard.search import Effort, Progress, either_layout
 from sublatch.errors import CircuitError
 
 RUNS = 4
@@ -67,10 +67,9 @@ def small_board(change: Change, wanted: Wanted) -> SmallBoard | None:
     if not added.components:
         return None
     edge = {net: f"w{letter}" for letter, net in added.edge}
+    effort = Effort(RUNS, progress=wanted.progress)
     try:
-        layout = either_layout(
-            added.components, edge=edge, room=wanted.room, seed=wanted.seed, runs=RUNS, progress=wanted.progress
-        )
+        layout = either_layout(added.components, edge=edge, room=wanted.room, seed=wanted.seed, effort=effort)
     except CircuitError as problem:
         return SmallBoard(None, str(problem))
     return SmallBoard(layout)

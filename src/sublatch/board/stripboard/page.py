@@ -9,7 +9,7 @@ from pathlib import Path
 from sublatch.board.netlist import Board
 from sublatch.board.stripboard.drawing import MARGIN_MM, layout_svg
 from sublatch.board.stripboard.records import Layout
-from sublatch.board.stripboard.search import block_layout
+from sublatch.board.stripboard.search import Effort, block_layout
 from sublatch.board.stripboard.soldered import OFF_BOARD
 from sublatch.board.stripboard.words import cut_rows, link_rows, net_rows, part_rows, size_words, strips
 from sublatch.errors import CircuitError, OutputError
@@ -82,7 +82,7 @@ def block_layouts(board: Board) -> list[tuple[str, Layout | str]]:
         if sum(part.kind not in OFF_BOARD for part in board.of_block(block)) < 2:
             continue
         try:
-            found.append((block, block_layout(board, block, runs=SHEET_RUNS)))
+            found.append((block, block_layout(board, block, effort=Effort(SHEET_RUNS))))
         except CircuitError as problem:
             found.append((block, str(problem)))
     return found

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import ceil
 
@@ -39,16 +39,36 @@ FEWEST_GROWING = 10
 """Further annealings on ever larger boards, where all on smaller ones fail."""
 
 
+@dataclass(frozen=True)
+class Effort:
+    """How long is searched.
+
+    Attributes
+    ----------
+    runs
+        Annealings; one of a single chip takes about a second.
+    steps
+        Steps of each; more for more parts when not given.
+    progress
+        Called after each annealing.
+    """
+
+    runs: int = RUNS
+    steps: int | None = None
+    progress: Progress = lambda: None
+
+
+DEFAULT = Effort()
+
+
 def layout_of(
     components: Sequence[Component],
     *,
     edge: Iterable[str] = (),
     room: Room | None = None,
     seed: int = 0,
-    runs: int = RUNS,
-    steps: int | None = None,
+    effort: Effort = DEFAULT,
     strips: bool = True,
-    progress: Progress = lambda: None,
 ) -> Layout:
     """Return the smallest board that is found for a netlist, proved.
 
@@ -63,14 +83,10 @@ def layout_of(
         What the board must fit into, lengthwise or crosswise.
     seed
         The same seed finds the same board.
-    runs
-        Annealings; one of a single chip takes about a second.
-    steps
-        Steps of each; more for more parts when not given.
+    effort
+        How long is searched.
     strips
         False for a perfboard, whose legs are joined by wires.
-    progress
-        Called after each annealing.
 
     Returns
     -------
@@ -86,13 +102,13 @@ def layout_of(
     parts = soldered(components, edge=edge)
     if not parts:
         raise CircuitError("a layout needs parts with legs, got none")
-    search = _Search(parts, seed=seed, steps=steps, strips=strips, progress=progress)
-    found = search.smallest(_shapes(parts, room), runs)
+    search = _Search(parts, seed=seed, effort=effort, strips=strips)
+    found = search.smallest(_shapes(parts, room), effort.runs)
     if found is not None:
         return _proved(found)
     if room is None:
         raise CircuitError(f"no {search.kind} was found for {len(parts)} parts and wires")
-    nearest = search.smallest(_shapes(parts, None), runs)
+    nearest = search.smallest(_shapes(parts, None), effort.runs)
     told = "none was found in any room"
     if nearest is not None:
         width, height = nearest.size_mm
@@ -103,11 +119,9 @@ def layout_of(
 class _Search:
     """One netlist under search, with the random numbers and the best board so far."""
 
-    def __init__(
-        self, parts: Sequence[Soldered], *, seed: int, steps: int | None, strips: bool, progress: Progress
-    ) -> None:
-        self.parts, self.seed, self.strips, self.progress = parts, seed, strips, progress
-        self.steps = STEPS + MORE_STEPS * len(parts) if steps is None else steps
+    def __init__(self, parts: Sequence[Soldered], *, seed: int, effort: Effort, strips: bool) -> None:
+        self.parts, self.seed, self.strips, self.progress = parts, seed, strips, effort.progress
+        self.steps = STEPS + MORE_STEPS * len(parts) if effort.steps is None else effort.steps
         self.kind: Kind = "stripboard" if strips else "perfboard"
         self.problem, self.ways, self.nets = problem_of(parts)
         self.rng = np.array([1 + (seed * 7919 + 12345) % 2147483646])
@@ -179,9 +193,8 @@ def block_layout(
     *,
     room: Room | None = None,
     seed: int = 0,
-    runs: int = RUNS,
+    effort: Effort = DEFAULT,
     strips: bool = True,
-    progress: Progress = lambda: None,
 ) -> Layout:
     """Return one block of a circuit as a board of its own: stripboard, or perfboard where none is found.
 
@@ -191,7 +204,7 @@ def block_layout(
         The whole board.
     block
         One of its blocks; see `block_components`.
-    room, seed, runs, strips, progress
+    room, seed, effort, strips
         As in `layout_of`.
 
     Raises
@@ -200,7 +213,7 @@ def block_layout(
         As `layout_of`, and when there is no such block.
     """
     components, edge = block_components(board, block)
-    return either_layout(components, edge=edge, room=room, seed=seed, runs=runs, strips=strips, progress=progress)
+    return either_layout(components, edge=edge, room=room, seed=seed, effort=effort, strips=strips)
 
 
 def either_layout(
@@ -209,9 +222,8 @@ def either_layout(
     edge: Iterable[str],
     room: Room | None = None,
     seed: int = 0,
-    runs: int = RUNS,
+    effort: Effort = DEFAULT,
     strips: bool = True,
-    progress: Progress = lambda: None,
 ) -> Layout:
     """Return a netlist on stripboard, or on perfboard where no stripboard is found; see `layout_of`.
 
@@ -222,11 +234,11 @@ def either_layout(
     """
     soldered(components, edge=edge)  # what has no body has none on perfboard either
     try:
-        return layout_of(components, edge=edge, room=room, seed=seed, runs=runs, strips=strips, progress=progress)
+        return layout_of(components, edge=edge, room=room, seed=seed, effort=effort, strips=strips)
     except CircuitError:
         if not strips:
             raise
-        return layout_of(components, edge=edge, room=room, seed=seed, runs=runs, strips=False, progress=progress)
+        return layout_of(components, edge=edge, room=room, seed=seed, effort=effort, strips=False)
 
 
 def needed(parts: Sequence[Soldered]) -> int:
