@@ -42,7 +42,7 @@ LAYERS: dict[str, set[str]] = {
     "tracking": {
         *("errors", "arrays", "units", "checked", "sampling", "circuit", "takes", "pitch", "signal", "pictures"),
     },
-    "parts": {"errors", "arrays", "units", "sampling", "circuit", "takes", "signal", "pictures", "demo"},
+    "parts": {"errors", "arrays", "units", "files", "sampling", "circuit", "takes", "signal", "pictures", "demo"},
     "board": {"errors", "version", "arrays", "units", "files", "circuit", "takes", "signal", "parts", "pictures"},
     "trial": {"errors", "json_data", "checked", "files"},
     "audition": {
@@ -61,7 +61,7 @@ WITHIN: dict[str, tuple[str, ...]] = {
     "signal": ("filtering", "octave_stage", "front", ""),
     "tracking": ("", "pictures", "tune"),
     "parts": ("", "knobs", "choose", "fit", "mybox"),
-    "board": ("packages", "", "check", "schematic", "stripboard", "sheet", "change", "change/page"),
+    "board": ("packages", "", "check", "schematic", "stripboard", "orders", "sheet", "change", "change/page"),
     "audition": ("plan", "folder", "listen", "page", ""),
 }
 """The folders of a part, from the bottom up; an empty name is the part's own modules."""

@@ -34,6 +34,10 @@ class NotesError(SublatchError, ValueError):
     """A file does not give the notes that were played, one at a time."""
 
 
+class StockError(SublatchError, ValueError):
+    """A file does not say what parts the user owns."""
+
+
 class TrialError(SublatchError, ValueError):
     """A file is not what the listening page saved after blind listening."""
 

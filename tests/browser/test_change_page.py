@@ -9,6 +9,7 @@ import pytest
 from board_cases import circuit_of
 from browsers import OUTSIDE_ITS_BOX, ROLLS, Driven
 from sublatch.board.change.page.write import write_change
+from sublatch.board.stripboard import search
 
 CASES = {"small": ("gated-first-order", "hardwired"), "large": ("own-networks", "swept-state-variable")}
 WIDTHS = (390, 1280)
@@ -44,7 +45,10 @@ BEYOND_THE_PAPER = """() => [...document.querySelectorAll("body *")].filter((one
 @pytest.fixture(scope="module", params=CASES)
 def written(request, tmp_path_factory):
     path = tmp_path_factory.mktemp(request.param) / "change.html"
-    write_change(*(circuit_of(case) for case in CASES[request.param]), path)
+    with pytest.MonkeyPatch.context() as patch:  # the smallest board is not looked for here
+        patch.setattr(search, "STEPS", 60_000)
+        patch.setattr(search, "MORE_STEPS", 0)
+        write_change(*(circuit_of(case) for case in CASES[request.param]), path)
     return request.param, path
 
 
@@ -79,7 +83,19 @@ def test_nothing_is_beyond_the_paper_or_over_anything(page):
 
 def test_a_change_of_ordinary_size_takes_two_pages(written, page):
     name, _ = written
+    page.js("document.getElementById('small-board').remove()")  # it has pages of its own
     for paper in PAPERS_MM:
         data = page.page.pdf(format=paper, print_background=True)
         pages = len(re.findall(rb"/Type\s*/Page[^s]", data))
         assert pages == 2 if name == "small" else pages > 2
+
+
+def test_the_small_board_is_printed_as_large_as_it_is(written, page):
+    page.page.emulate_media(media="print")
+    page.size(int((PAPERS_MM["A4"][0] - 2 * MARGIN_MM) * PX_PER_MM))
+    boxes = page.js(
+        "[...document.querySelectorAll('#small-board svg')].map((one) => "
+        "[one.getAttribute('aria-label'), one.getBoundingClientRect().width])"
+    )
+    rulers = [width for name, width in boxes if name == "Ruler, 50 mm"]
+    assert rulers == [pytest.approx(54.0 * PX_PER_MM, rel=2e-3)]  # 2 mm beyond each end

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import csv
 import json
 
 import pytest
 
 from command_line import sublatch
 from sublatch.board.change.page.write import change_sheet
+from sublatch.board.stripboard import search
 from sublatch.circuit.load import circuit_text, load_circuit
 
 SMALL = ["gated-open", "gated-open", "--set", "output.trim_resistor=47k"]
@@ -29,7 +31,10 @@ def test_a_change_sheet_is_written_and_its_steps_are_told(tmp_path, monkeypatch)
 def test_json_has_operations_parts_and_points(tmp_path):
     path = tmp_path / "change.html"
     told = json.loads(sublatch("change", *SMALL, "-o", path, "--json").stdout)
-    assert list(told) == ["output", "before", "after", "operations", "parts", "points", "kept", "altered"]
+    assert list(told) == [
+        *("output", "before", "after", "operations", "parts", "points", "kept", "altered", "layout", "why_no_layout"),
+    ]
+    assert (told["layout"], told["why_no_layout"]) == (None, None)  # what goes into a wire needs no board
     (operation,) = told["operations"]
     assert list(operation) == ["kind", "what", "where", "back"]
     assert operation["kind"] == "insert"
@@ -37,6 +42,34 @@ def test_json_has_operations_parts_and_points(tmp_path):
     assert [(part["quantity"], part["value"]) for part in told["parts"]] == [(1, "47k")]
     assert [point["letter"] for point in told["points"]] == ["A", "B"]
     assert told["altered"] == 1
+
+
+def test_the_small_board_fits_the_room(tmp_path, monkeypatch):
+    monkeypatch.setattr(search, "STEPS", 25_000)
+    words = ("change", "gated-swept", "gated-first-order", "-o", tmp_path / "change.html")
+    layout = json.loads(sublatch(*words, "--json", "--room", "12x20mm", "--seed", 2).stdout)["layout"]
+    assert (layout["proved"], layout["seed"]) == (True, 2)
+    assert min(layout["width_mm"], layout["height_mm"]) <= 12.5
+    assert max(layout["width_mm"], layout["height_mm"]) <= 20.5
+    _, _, section = (tmp_path / "change.html").read_text(encoding="utf-8").partition('<section id="small-board">')
+    assert f"{layout['columns']} × {layout['rows']} holes" in section
+    refused = sublatch(*words, "--room", "12mm")
+    assert refused.exit_code == 2
+    assert "a room must be two lengths in mm, such as 15x25mm, got '12mm'" in refused.stderr
+
+
+def test_what_the_change_adds_alone_is_ordered(tmp_path):
+    parts, netlist = tmp_path / "parts.csv", tmp_path / "netlist.csv"
+    files = ("-o", tmp_path / "change.html", "--parts", parts, "--netlist", netlist)
+    result = sublatch("change", *SMALL, *files)
+    assert (result.exit_code, result.stderr) == (0, f"Written {parts}\nWritten {netlist}\n")
+    (resistor,) = (line.partition("(")[2].partition(")")[0] for line in result.stdout.splitlines()[1:2])
+    assert resistor == "47k"
+    rows = list(csv.DictReader(parts.read_text(encoding="utf-8-sig").splitlines()))
+    assert [(row["value"], row["tolerance"]) for row in rows if row["designators"]] == [("47 kΩ", "1 %")]
+    assert not {"enclosure", "battery"} & {row["part"] for row in rows}
+    pins = list(csv.DictReader(netlist.read_text(encoding="utf-8-sig").splitlines()))[:-1]
+    assert [(pin["net"], pin["pin"]) for pin in pins] == [("output.coupled", "1"), ("output.trimmed", "2")]
 
 
 def test_a_file_of_the_users_own_is_never_replaced(tmp_path):

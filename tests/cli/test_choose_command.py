@@ -320,3 +320,32 @@ def test_what_there_is_to_mind_is_told_in_words_and_in_json():
     for words in ("twitchy, more than 0.67 octaves", "dB are left below the limits of 9 V", "little headroom"):
         assert words in printed
     assert "Hard to buy: a 220k dual-gang reverse-log pot." in printed
+
+
+BINS = (
+    "kind,value,measured,quantity,taper\n"
+    "resistor,1k5,,4,\nresistor,270k,,2,\npot,50k,51.2k,1,reverse-log\n"
+    "capacitor,18n,18.4n,1,\ncapacitor,27n,,2,\ncapacitor,56n,,2,\ncapacitor,150n,,2,\n"
+)
+
+
+def test_what_is_owned_comes_first_and_its_file_is_never_replaced(tmp_path):
+    stock, plan = tmp_path / "bins.csv", ("--pot", "50k,100k")
+    stock.write_text(BINS, encoding="utf-8")
+    result = sublatch(*WISH, *plan, "--stock", stock)
+    assert result.exit_code == 0
+    assert "You own all of these parts.\n" in result.stdout
+    assert "51k2 dual-gang, reverse-log" in result.stdout
+    assert "An order of one part" in result.stdout
+    refused = sublatch(*WISH, "--stock", stock, "--plot", stock, "--overwrite")
+    assert refused.exit_code == 1
+    assert stock.read_text(encoding="utf-8") == BINS
+
+
+def test_a_stock_file_that_is_wrong_is_refused_by_line(tmp_path):
+    stock = tmp_path / "bins.csv"
+    stock.write_text(BINS.replace("27n", "27k"), encoding="utf-8")
+    result = sublatch(*WISH, "--stock", stock)
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert "line 6: value of a capacitor: " in result.stderr
+    assert "that reads as a resistance" in result.stderr

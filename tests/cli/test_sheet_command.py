@@ -7,6 +7,8 @@ import json
 import pytest
 
 from command_line import sublatch
+from sublatch.board.assemble import board
+from sublatch.board.orders.files import order_text, pins_text
 from sublatch.board.sheet.write import build_sheet
 from sublatch.circuit.load import circuit_text, load_circuit
 
@@ -92,3 +94,22 @@ def test_what_its_battery_does_to_the_parts_is_told_and_on_the_sheet(tmp_path):
     assert [remark.split(" need ")[0] for remark in told] == ["op-amps of class fet-input (TL072, TL082, LF353)"]
     assert f"<strong>Supply voltage.</strong> O{told[0][1:]}." in path.read_text(encoding="utf-8")
     assert told[0] in " ".join(sublatch("sheet", "-c", "gated-open", "-o", path).stdout.split())
+
+
+def test_order_list_and_netlist_are_written_beside_the_sheet(tmp_path):
+    paths = [tmp_path / name for name in ("mine.html", "parts.csv", "netlist.csv")]
+    result = sublatch("sheet", "-c", "gated-open", "-o", paths[0], "--parts", paths[1], "--netlist", paths[2])
+    assert result.exit_code == 0
+    assert result.stderr == f"Written {paths[1]}\nWritten {paths[2]}\n"
+    made = board(load_circuit("gated-open"))
+    assert paths[1].read_bytes().decode().startswith(order_text(made))
+    assert paths[2].read_bytes().decode().startswith(pins_text(made))
+
+
+def test_an_order_list_of_the_users_own_stops_the_sheet_too(tmp_path):
+    parts = tmp_path / "parts.csv"
+    parts.write_text("my prices\n", encoding="utf-8")
+    result = sublatch("sheet", "-c", "gated-open", "-o", tmp_path / "mine.html", "--parts", parts)
+    assert result.exit_code == 1
+    assert "was not made by sublatch" in result.stderr
+    assert [path.read_text(encoding="utf-8") for path in tmp_path.iterdir()] == ["my prices\n"]

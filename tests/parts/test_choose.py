@@ -233,7 +233,7 @@ def test_a_sine_sweep_through_a_state_variable_filter_shows_what_was_promised(lo
 
 @pytest.mark.parametrize("pot_ohm", [50e3, 10e6])
 def test_a_sine_sweep_shows_what_start_resistors_promise(pot_ohm):
-    found = chosen(ChooseRequest(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pot_ohm=pot_ohm)).best
+    found = chosen(ChooseRequest(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pots_ohm=(pot_ohm,))).best
     assert found.parts["start_resistor"] is not None
     must_be_heard(found)
 
@@ -265,7 +265,7 @@ def test_no_fixed_filter_is_asked_for_a_peak():
 
 
 def test_the_changes_and_the_table_for_the_file_are_the_same_parts(tmp_path):
-    found = chosen(ChooseRequest(low_hz=80.0, high_hz=2500.0, peak_db=6.0, pot_ohm=33.333e3, capacitors="E24"))
+    found = chosen(ChooseRequest(low_hz=80.0, high_hz=2500.0, peak_db=6.0, pots_ohm=(33.333e3,), capacitors="E24"))
     file = tmp_path / "box.toml"
     file.write_text(f'title = "Box"\n\n[octave]\nkind = "gain-gated"\n\n{found.best.toml}', encoding="utf-8")
     assert load_circuit(file).filter == load_circuit("gated-first-order", changes=found.changes).filter
@@ -317,7 +317,7 @@ def test_start_resistors_make_steps_as_parallel_resistances_do():
 def test_boards_by_closed_form_are_those_of_the_solver(kind, start):
     """The same draws: all that may differ is a board that is within rounding of a limit."""
     sweep = Sweep(100.0, 3000.0, 4.0, kind=kind)
-    wish = {"kind": kind, "low_hz": 100.0, "high_hz": 3000.0, "peak_db": 4.0, "pot_ohm": 50e3}
+    wish = {"kind": kind, "low_hz": 100.0, "high_hz": 3000.0, "peak_db": 4.0, "pots_ohm": (50e3,)}
     tolerances = Tolerances() if start else Tolerances(pot=0.01, gang=0.01)
     found = chosen(ChooseRequest(**wish, tolerances=tolerances))
     assert (found.best.parts["start_resistor"] is not None) == start
@@ -337,7 +337,7 @@ def parts_of(found):
 def test_start_resistors_come_first_where_they_are_worth_it():
     """Of all sets with them whose knob is as even, about the one with the most boards, and five of 100 more."""
     sweep, stock = Sweep(100.0, 3000.0, 4.0), Stock(pots_ohm=(50e3,))
-    found = chosen(ChooseRequest(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pot_ohm=50e3))
+    found = chosen(ChooseRequest(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pots_ohm=(50e3,)))
     without = next(one for one in found.alternatives if one.parts["start_resistor"] is None)
     plain = swept_sets(sweep, stock)[0]
     assert without.miss == pytest.approx(max(plain.misses))
@@ -369,7 +369,7 @@ def test_a_pot_that_is_too_large_is_tamed_by_start_resistors():
     """Without them 10 MΩ would want capacitors below 220 pF at 100 Hz."""
     sweep, stock = Sweep(100.0, 3000.0, 4.0), Stock(pots_ohm=(10e6,))
     assert not swept_sets(sweep, stock)
-    found = chosen(ChooseRequest(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pot_ohm=10e6))
+    found = chosen(ChooseRequest(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pots_ohm=(10e6,)))
     assert found.without_start_share is None
     for one in (found.best, *found.alternatives):
         assert one.miss <= 1.0
@@ -389,7 +389,7 @@ def test_alternatives_are_ranked_and_each_has_another_pot():
 
 
 def test_a_given_pot_and_taper_are_kept():
-    found = chosen(ChooseRequest(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pot_ohm=50e3, taper="linear"))
+    found = chosen(ChooseRequest(low_hz=100.0, high_hz=3000.0, peak_db=4.0, pots_ohm=(50e3,), taper="linear"))
     for one in (found.best, *found.alternatives):
         assert one.parts["pot"]["value"] == 50e3
         assert one.parts["pot"]["taper"] == "linear"
@@ -435,10 +435,10 @@ def test_the_closed_form_of_each_kind_is_its_network(kind, tone, start_ohm, rng)
         ({"peak_db": 21.0}, "peak must be 0 to 20 dB, got 21 dB"),
         ({"flat_peak_db": 5.0}, "flat position's peak must not be above the peaked one's, got 5 dB and 4 dB; swap"),
         ({"flat_peak_db": -3.0}, "flat position's peak must be 0 to 20 dB, got -3 dB"),
-        ({"pot_ohm": 10e3}, "at most 11 times the low end for a pot of 10k .* got 30 times; take 47k or more"),
-        ({"pot_ohm": 50.0}, "a pot must be 1k to 10M, got 50 Ω"),
-        ({"high_hz": 4800.0, "pot_ohm": 10e3}, "got 48 times; take 47k or more"),  # (47 kΩ + 1 kΩ) / 1 kΩ
-        ({"high_hz": 4810.0, "pot_ohm": 10e3}, "got 48.1 times; take 50k or more"),
+        ({"pots_ohm": (10e3,)}, "at most 11 times the low end for a pot of 10k .* got 30 times; take 47k or more"),
+        ({"pots_ohm": (50.0,)}, "a pot must be 1k to 10M, got 50 Ω"),
+        ({"high_hz": 4800.0, "pots_ohm": (10e3,)}, "got 48 times; take 47k or more"),  # (47 kΩ + 1 kΩ) / 1 kΩ
+        ({"high_hz": 4810.0, "pots_ohm": (10e3,)}, "got 48.1 times; take 50k or more"),
         ({"low_hz": 10.0, "high_hz": 20e3}, "at most 1001 times the low end for the largest pot, 1M, .* 2000 times"),
         ({"capacitors": "E13"}, "series must be one of E3, .*got 'E13'; did you mean"),
         ({"capacitors": "E96"}, "capacitors are sold in E3, E6, E12, E24 and no finer, got 'E96'"),
@@ -452,7 +452,7 @@ def test_the_closed_form_of_each_kind_is_its_network(kind, tone, start_ohm, rng)
             r"try a",
         ),
         (
-            {"capacitors": "E3", "resistors": "E3", "pot_ohm": 100e3},
+            {"capacitors": "E3", "resistors": "E3", "pots_ohm": (100e3,)},
             r"a pot of 100k and E3 end resistors come near it: the nearest, 100k with .*, have the high end, flat, at ",
         ),
     ],

@@ -18,7 +18,7 @@ from sublatch.takes.take import take_from_samples
 
 PLEASANT = {"low_hz": 100.0, "high_hz": 3000.0, "peak_db": 4.0}
 WIDE = {"low_hz": 100.0, "high_hz": 5000.0, "peak_db": 7.5}
-PEAKY = {"low_hz": 100.0, "high_hz": 5000.0, "peak_db": 20.0, "pot_ohm": 220e3}
+PEAKY = {"low_hz": 100.0, "high_hz": 5000.0, "peak_db": 20.0, "pots_ohm": (220e3,)}
 WISHES = (PLEASANT, WIDE, PEAKY)
 
 
@@ -81,7 +81,7 @@ def test_common_pots_come_before_those_that_are_hard_to_buy():
 
 
 def test_a_pot_that_was_asked_for_is_taken_and_remarked_on():
-    found = choose(ChooseRequest(**PLEASANT, pot_ohm=220e3))
+    found = choose(ChooseRequest(**PLEASANT, pots_ohm=(220e3,)))
     assert found.best.parts["pot"]["value"] == 220e3
     (remark,) = found.remarks
     assert (remark.code, remark.text) == ("hard-to-buy", "hard to buy: a 220k dual-gang reverse-log pot")
@@ -89,7 +89,7 @@ def test_a_pot_that_was_asked_for_is_taken_and_remarked_on():
 
 def test_where_a_resistor_can_be_chosen_it_is_a_common_one():
     """A 10M pot needs start resistors of 1 MΩ to 10 MΩ; none of the common ones is left out for a larger one."""
-    found = choose(ChooseRequest(**PLEASANT, pot_ohm=10e6))
+    found = choose(ChooseRequest(**PLEASANT, pots_ohm=(10e6,)))
     starts = [one.parts["start_resistor"] for one in (found.best, *found.alternatives)]
     hard = [len(hard_parts(one.circuit.filter)) for one in (found.best, *found.alternatives)]
     assert hard == sorted(hard)

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO, Component, Control, Kind
+from sublatch.board.packages.types import package_types
 from sublatch.circuit.components.controls import Pot
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.elements import GROUND, Capacitor, OpAmp, Part, Resistor
@@ -33,12 +34,22 @@ POWER: dict[Kind, Pins] = {
     ),
     "transconductance amplifier": (("V+", SUPPLY), ("V-", ZERO)),
 }
+SPARE: dict[Kind, Pins] = {
+    "op-amp": (("+", BIAS), ("-", "spare"), ("out", "spare")),
+    "comparator": (("+", ZERO), ("-", ZERO)),
+    "flip-flop": tuple((pin, ZERO) for pin in ("D", "CLK", "S", "R")),
+    "transconductance amplifier": tuple((pin, ZERO) for pin in ("+", "-", "control", "diodes", "buffer in")),
+}
+"""What a section that nothing uses is tied to; common practice, no source: an op-amp follows the bias, inputs of all
+others go to 0 V, outputs stay open."""
 THROWS: dict[str, tuple[str, str]] = {
     "peak": ("flat", "peaked"),
     "drive": ("normal", "inverted"),
     "bypass": ("effect", "bypass"),
 }
 """First and second throw of each switch."""
+LUGS = (("ccw", 1), ("wiper", 2), ("cw", 3))
+"""Of a pot, seen from the shaft with the lugs down: left, middle, right (common practice, no source)."""
 DECOUPLING_FARAD = 100e-9
 """Across each package's supply pins; common practice, no source."""
 
@@ -203,21 +214,14 @@ class Builder:
 
     def _types(self, kind: Kind) -> str:
         """Return the types that the circuit's class of such parts has, with what is looked for behind."""
-        devices = self.circuit.devices
-        known = {"op-amp": devices.op_amp_class.types, "comparator": devices.comparator_class.types}
-        return f"{' or '.join(known[kind])}; " if kind in known else ""
+        told = kind in ("op-amp", "comparator")  # what is looked for names the other kinds' types
+        return f"{' or '.join(package_types(self.circuit, kind))}; " if told else ""
 
     def _tie_off(self, kind: Kind) -> None:
         """Tie off one section that nothing uses."""
-        note = "left over, tied off"
-        if kind == "op-amp":
-            self.op_amp("spare.op_amp", BIAS, "spare", "spare", note=note)
-        elif kind == "flip-flop":
-            pins = tuple((pin, ZERO) for pin in ("D", "CLK", "S", "R"))
-            self.section(kind, "spare.flip_flop", pins, note=note)
-        elif kind == "transconductance amplifier":
-            pins = tuple((pin, ZERO) for pin in ("+", "-", "control", "diodes", "buffer in"))
-            self.section(kind, "spare.transconductance_amplifier", pins, note=note)
+        if kind in SPARE:
+            role = f"spare.{kind.replace('-', '_').replace(' ', '_')}"
+            self.section(kind, role, SPARE[kind], note="left over, tied off")
 
     def _next(self, letters: str) -> str:
         """Return the next free designator."""

@@ -15,6 +15,10 @@ BIAS_STRING_OHM = 200e3
 """Both resistors of the bias divider together; drawn choice."""
 BULK_FARAD, BIAS_FARAD = 100e-6, 10e-6
 """Across the supply and across the bias divider; common practice, no source."""
+PROTECTION = "1 A Schottky"
+"""What keeps a wrong polarity out."""
+BATTERY_V, NEAR_V = 9.0, 0.7
+"""Of one battery, and how far the supply may lie from a whole number of them."""
 DIODE_V = 0.3
 """What the protection diode takes off, a Schottky; common practice, no source."""
 
@@ -91,6 +95,12 @@ def _input_note(resistance_ohm: float) -> str:
     )
 
 
+def battery_count(supply_v: float) -> int:
+    """Return how many 9 V batteries in a row give a supply; 0 where none do."""
+    count = round(supply_v / BATTERY_V)
+    return count if abs(supply_v - count * BATTERY_V) <= NEAR_V else 0
+
+
 def add_supply(builder: Builder) -> None:
     """Put the battery, the supply jack, the protection and the bias rail."""
     builder.block = "supply"
@@ -105,7 +115,7 @@ def add_supply(builder: Builder) -> None:
     )
     builder.other("J", "jack", "supply jack, centre minus", "supply.jack", jack, note=note)
     protection = f"keeps a wrong polarity out; drops about {DIODE_V:g} V"
-    builder.diode("supply.protection", "1 A Schottky", "raw", SUPPLY, note=protection)
+    builder.diode("supply.protection", PROTECTION, "raw", SUPPLY, note=protection)
     builder.electrolytic("supply.bulk", BULK_FARAD, SUPPLY, ZERO, note="holds the supply still")
     upper, lower = divider(circuit.output.bias, total_ohm=BIAS_STRING_OHM)
     builder.resistor("bias.upper", upper, SUPPLY, "bias.divider", path="output.bias", note="upper half of the bias")

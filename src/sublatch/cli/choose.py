@@ -18,6 +18,7 @@ from sublatch.cli.options import (
     overwrite_option,
     path_option,
     print_json,
+    quantities_option,
     quantity_option,
 )
 from sublatch.json_data import plain_values
@@ -42,13 +43,14 @@ def _word_option(name: str, help: str, *, default: str | None = None) -> Callabl
     short_help="Find parts to buy for the filter that one liked.",
     examples=(
         "sublatch choose --low 100Hz --high 3kHz --peak 4dB -c gated-swept -o mine.toml",
+        "sublatch choose --low 100Hz --high 3kHz --peak 4dB --stock bins.csv --pot 50k,100k",
         "sublatch choose --kind third-order --corner 300Hz --plot third.png",
     ),
     groups={
         "Kind of filter": ("--kind",),
         "Swept filter": ("--low", "--high", "--peak", "--flat", "--pot", "--taper"),
         "First- and third-order filters": ("--corner", "--shape"),
-        "Parts on sale": ("--series", "--resistor-series"),
+        "Parts to choose from": ("--series", "--resistor-series", "--stock"),
         "Boards as they come out": (
             "--capacitor-tolerance",
             "--resistor-tolerance",
@@ -67,12 +69,13 @@ def _word_option(name: str, help: str, *, default: str | None = None) -> Callabl
 @quantity_option("--high", "hertz", "Corner with the tone knob at 10, such as 3kHz.")
 @quantity_option("--peak", "decibels", "Peak with the peak switch at peaked, such as 4dB.")
 @quantity_option("--flat", "decibels", "Peak with the switch at flat.  [default: 0dB, maximally flat]")
-@quantity_option("--pot", "ohms", "The dual-gang pot, such as 50k. Chosen when not given.")
+@quantities_option("--pot", "ohms", "The dual-gang pots that may be taken, such as 50k,100k. Any when not given.")
 @_word_option("--taper", "Its taper: linear, log or reverse-log. The one that sweeps most evenly when not given.")
 @quantity_option("--corner", "hertz", "Corner of a first- or third-order filter, such as 300Hz.")
 @_word_option("--shape", "Curve of a third-order filter: butterworth, bessel or chebyshev.  [default: butterworth]")
 @_word_option("--series", "Series of the capacitors, E3 to E24.", default="E12")
 @_word_option("--resistor-series", "Series of the resistors, E3 to E192.", default="E24")
+@path_option("--stock", help="CSV file of what you own: sets that need no order come first.")
 @quantity_option("--capacitor-tolerance", "fraction", "Of each capacitor.", default="10%")
 @quantity_option("--resistor-tolerance", "fraction", "Of each resistor.", default="5%")
 @quantity_option("--pot-tolerance", "fraction", "Of the pot's track.", default="20%")
@@ -97,12 +100,13 @@ def choose(
     high: float | None,
     peak: float | None,
     flat: float | None,
-    pot: float | None,
+    pot: tuple[float, ...],
     taper: str | None,
     corner: float | None,
     shape: str | None,
     series: str,
     resistor_series: str,
+    stock: Path | None,
     capacitor_tolerance: float,
     resistor_tolerance: float,
     pot_tolerance: float,
@@ -122,18 +126,20 @@ def choose(
     A corner is where the gain is 3.01 dB below that at 0 Hz, as 'sublatch response' shows it. Both positions of the
     peak switch have the same corners, to 5 %, so that the switch adds a peak and no brightness. Where it is worth two
     parts more, a start resistor is across each gang of the pot, so that the low end hangs less on the pot's tolerance.
-    Of sets that come near, those whose parts are easily bought come first. Normal means that a tolerance is three
+    Of sets that come near, those whose parts are easily bought come first; with --stock those of which you own all, and
+    you are told what an order of one part would gain. Normal means that a tolerance is three
     standard deviations.
     """
     from sublatch.circuit.components.tolerances import Tolerances
     from sublatch.circuit.save import CIRCUIT_FILES
+    from sublatch.parts.choose.bins import read_bins
     from sublatch.parts.choose.job import choose as choose_swept
     from sublatch.parts.choose.job import choose_fixed
     from sublatch.parts.choose.request import BASE, ChooseFixedRequest, ChooseRequest
     from sublatch.parts.tolerance import Limits
     from sublatch.pictures.file import guard_picture
 
-    swept = {"--low": low, "--high": high, "--peak": peak, "--flat": flat, "--pot": pot, "--taper": taper}
+    swept = {"--low": low, "--high": high, "--peak": peak, "--flat": flat, "--pot": pot or None, "--taper": taper}
     fixed = {"--corner": corner, "--shape": shape}
     _must_fit(kind, swept, fixed)
     if (circuit is None) != (output is None):
@@ -141,7 +147,7 @@ def choose(
             "-c and -o go together: the circuit to put the parts into, and the file to write, such as -c gated-swept "
             "-o mine.toml"
         )
-    inputs = circuit_files(circuit)
+    inputs = [*circuit_files(circuit), *([] if stock is None else [str(stock)])]
     if output is not None:
         CIRCUIT_FILES.guard(output, inputs=inputs, overwrite=overwrite)
     if plot is not None:
@@ -155,6 +161,7 @@ def choose(
         distribution=distribution,  # type: ignore[arg-type]  # it is checked there
     )
     limits = Limits(corner_within, peak_within)
+    bins = None if stock is None else read_bins(stock)
     if low is not None and high is not None and peak is not None:
         choice = choose_swept(
             ChooseRequest(
@@ -163,13 +170,14 @@ def choose(
                 high_hz=high,
                 peak_db=peak,
                 flat_peak_db=flat or 0.0,
-                pot_ohm=pot,
+                pots_ohm=pot,
                 taper=taper,  # type: ignore[arg-type]  # it is checked there
                 capacitors=series,
                 resistors=resistor_series,
                 tolerances=tolerances,
                 limits=limits,
                 base=circuit or BASE,
+                bins=bins,
             )
         )
     else:
@@ -183,6 +191,7 @@ def choose(
                 resistors=resistor_series,
                 tolerances=tolerances,
                 limits=limits,
+                bins=bins,
             )
         )
     written = None
@@ -191,7 +200,7 @@ def choose(
     _print(choice, output, written, as_json=as_json)
     if written is not None:
         _note_changes(written)
-        if inputs:
+        if circuit_files(circuit):
             note(f"the comments in {circuit} are not carried over")
         click.echo(f"Written {output}: {written.circuit.title}", err=True)
     if plot is not None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from sublatch.cli.options import columns, number, share
-from sublatch.parts.knobs.judgement import buying_remarks, hard_parts, step_words
+from sublatch.parts.knobs.judgement import buying_remarks, step_words
 from sublatch.units import format_hertz
 
 if TYPE_CHECKING:
@@ -27,6 +27,8 @@ WORTH_A_WORD = 0.1
 def print_choice(choice: Choice) -> None:
     """Print a choice."""
     click.echo("parts\n" + columns(_parts(choice.best)) + "\n")
+    if choice.best.orders is not None:
+        _print_orders(choice)
     _print_settings(choice.best)
     _print_remarks(choice)
     click.echo()
@@ -36,6 +38,32 @@ def print_choice(choice: Choice) -> None:
         _print_alternatives(choice.alternatives)
     click.echo("\nfor the circuit file, in place of its [filter] tables\n")
     click.echo(choice.best.toml, nl=False)
+
+
+def _print_orders(choice: Choice) -> None:
+    """Print what must be ordered, and what an order of one part would gain."""
+    best, other = choice.best, choice.gain
+    click.echo(f"to order: {order_words(best)}" if best.orders else "You own all of these parts.")
+    if not best.orders:
+        if other is None or not choice.gains:
+            click.echo("An order of one part would gain nothing.")
+        else:
+            click.echo(f"An order of one part, {order_words(other)}, would gain:")
+            heads = ("", "boards", "corner off at most", "peak off at most")
+            rows = [_gain_row("as it is", best), _gain_row("with the order", other)]
+            click.echo(columns([heads, *rows]))
+    click.echo()
+
+
+def _gain_row(name: str, parts: MeasuredSet) -> tuple[str, ...]:
+    """Return what a set comes to, in a line."""
+    peak = max(abs(setting.peak_off_db) for setting in parts.settings)
+    return name, f"{share(parts.share_within or 0.0)} %", f"{100 * parts.corner_off:.1f} %", f"{peak:.2f} dB"
+
+
+def order_words(parts: MeasuredSet) -> str:
+    """Return what of a set must be ordered, in words."""
+    return ", ".join(one.words for one in parts.orders or ()) or "nothing"
 
 
 def _values(parts: MeasuredSet) -> dict[str, str]:
@@ -96,7 +124,7 @@ def _setting_row(setting: Setting) -> tuple[str, ...]:
 def _print_remarks(choice: Choice) -> None:
     """Print the headroom, and what is hard to buy."""
     headroom = [] if choice.in_hand is None else [choice.in_hand.judged]
-    for text in (*headroom, *(remark.text for remark in buying_remarks(hard_parts(choice.best.circuit.filter)))):
+    for text in (*headroom, *(remark.text for remark in buying_remarks(choice.best.hard))):
         click.echo(click.wrap_text(f"{text[0].upper()}{text[1:]}.", LINE, subsequent_indent="  "))
 
 
@@ -153,12 +181,13 @@ def _print_alternatives(alternatives: tuple[MeasuredSet, ...]) -> None:
     """Print other sets, each in a line with its largest errors."""
     rows: list[tuple[str, ...]]
     if alternatives[0].steepest_octaves is None:
-        order, heads = "the nearest first", ("resistors", "capacitors", "corner", "off", "peak dB", "off")
+        order, heads = "the nearest first", ("resistors", "capacitors", "corner", "off", "peak dB", "off", "")
         rows = [heads, *(_fixed_row(parts) for parts in alternatives)]
     else:
         order, start = "the easiest to buy and surest first", any(_has_start(parts) for parts in alternatives)
         pot = ("pot", "start", "end") if start else ("pot", "end")
         rows = [(*pot, *SWEPT_HEADS), *(_swept_row(parts, with_start=start) for parts in alternatives)]
+    order = order if alternatives[0].orders is None else f"those of which you own all first, then {order}"
     click.echo(f"other sets, {order}, with the most that they are off")
     click.echo(columns(rows))
 
@@ -177,7 +206,7 @@ def _swept_row(parts: MeasuredSet, *, with_start: bool) -> tuple[str, ...]:
         *(values["end_resistor"], *parts.pairs, *ends, f"{share(parts.share_within)} %"),
         *(f"{100 * largest_off:+.1f} %", f"{100 * apart:+.1f} %"),
         *(f"{number(setting.peak_db, places=2)} ({setting.peak_off_db:+.2f})" for setting in (flat_low, peaked_low)),
-        ", ".join(remark.code.replace("-", " ") for remark in parts.remarks),
+        ", ".join((*_ordered(parts), *(remark.code.replace("-", " ") for remark in parts.remarks))),
     )
 
 
@@ -190,4 +219,10 @@ def _fixed_row(parts: MeasuredSet) -> tuple[str, ...]:
     return (
         *(resistor, capacitors, format_hertz(round(setting.corner_hz, 1)), f"{100 * setting.corner_off:+.1f} %"),
         *(number(setting.peak_db, places=2), f"{setting.peak_off_db:+.2f}"),
+        ", ".join(_ordered(parts)),
     )
+
+
+def _ordered(parts: MeasuredSet) -> list[str]:
+    """Return what of a set must be ordered, in a cell; nothing where that is nothing."""
+    return [f"order {order_words(parts)}"] if parts.orders else []

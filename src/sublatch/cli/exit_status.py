@@ -9,9 +9,18 @@ from typing import Any
 
 import click
 
-from sublatch.errors import CalibrationError, CircuitError, ManualError, NotesError, PlanError, SublatchError, UnitError
+from sublatch.errors import (
+    CalibrationError,
+    CircuitError,
+    ManualError,
+    NotesError,
+    PlanError,
+    StockError,
+    SublatchError,
+    UnitError,
+)
 
-WRONG_USAGE = (CalibrationError, CircuitError, ManualError, NotesError, PlanError, UnitError)
+WRONG_USAGE = (CalibrationError, CircuitError, ManualError, NotesError, PlanError, StockError, UnitError)
 """What the user wrote cannot be: exit status 2. Anything else that goes wrong: 1."""
 INTERRUPTED = 130
 """Exit status after Ctrl-C, as shells have it."""

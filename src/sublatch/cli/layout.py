@@ -18,6 +18,7 @@ from sublatch.cli.options import (
     overwrite_option,
     path_option,
     print_json,
+    search_bar,
 )
 
 if TYPE_CHECKING:
@@ -44,7 +45,7 @@ if TYPE_CHECKING:
     help="Searches; more may find a smaller board.",
 )
 @click.option("--perfboard", is_flag=True, help="A board of single holes, joined by wires below.")
-@path_option("-o", "--output", help="HTML page, or SVG of both sides, to write.")
+@path_option("-o", "--output", help="HTML page to write; .svg or .png for both sides at 1:1.")
 @overwrite_option
 @json_option
 def layout(
@@ -57,6 +58,7 @@ def layout(
 ) -> None:
     """Find a small stripboard for one block of a circuit: where each part stands, cuts, links, and proof of them."""
     from sublatch.board.stripboard.page import guard_layout, write_layout
+    from sublatch.board.stripboard.words import layout_document
     from sublatch.circuit.load import load_circuit
 
     chosen = load_circuit(circuit, changes=read_changes(changes))
@@ -66,7 +68,8 @@ def layout(
     if output is not None:
         write_layout(found, output, title=f"{chosen.title}: {asked['block']}")
     if as_json:
-        print_json({"output": output and str(output), "layout": _document(found, asked["block"])})
+        document = {"block": asked["block"], **layout_document(found)}
+        print_json({"output": output and str(output), "layout": document})
     else:
         _print(found, asked["block"])
         if output is not None:
@@ -77,42 +80,21 @@ def _found(circuit: Any, asked: dict[str, Any]) -> Layout:
     """Return the layout that is asked for."""
     from sublatch.board.assemble import board
     from sublatch.board.stripboard.records import read_room
-    from sublatch.board.stripboard.search import block_layout
+    from sublatch.board.stripboard.search import Effort, block_layout
 
     room = None if asked["room"] is None else read_room(asked["room"])
-    found = block_layout(
-        board(circuit), asked["block"], room=room, seed=asked["seed"], runs=asked["runs"], strips=not asked["perfboard"]
-    )
+    with search_bar("Laying out", steps=asked["runs"] + 1) as progress:
+        found = block_layout(
+            board(circuit),
+            asked["block"],
+            room=room,
+            seed=asked["seed"],
+            effort=Effort(asked["runs"], progress=progress),
+            strips=not asked["perfboard"],
+        )
     if found.kind == "perfboard" and not asked["perfboard"]:
         note("no stripboard was found, so this is a perfboard with wires; more --runs or more room may find one")
     return found
-
-
-def _document(found: Layout, block: str) -> dict[str, Any]:
-    """Return a layout for JSON."""
-    from sublatch.board.stripboard.records import hole_name
-    from sublatch.board.stripboard.words import cut_rows
-
-    return {
-        "block": block,
-        "kind": found.kind,
-        "columns": found.columns,
-        "rows": found.rows,
-        "width_mm": round(found.size_mm[0], 2),
-        "height_mm": round(found.size_mm[1], 2),
-        "cuts": cut_rows(found),
-        "links": [[hole_name(one), hole_name(other)] for one, other in found.links],
-        "parts": [
-            {
-                "reference": part.reference,
-                "value": part.value,
-                "legs": {leg: hole_name(hole) for leg, hole in part.legs},
-            }
-            for part in found.parts
-        ],
-        "proved": found.proved,
-        "seed": found.seed,
-    }
 
 
 def _print(found: Layout, block: str) -> None:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -15,6 +17,7 @@ from sublatch.errors import UnitError
 from sublatch.json_data import plain_values
 
 if TYPE_CHECKING:
+    from sublatch.board.orders.files import OrderFiles
     from sublatch.pitch.given.notes import GivenNotes
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -49,6 +52,20 @@ def quantity_option(
     )
 
 
+def quantities_option(name: str, unit: str, help: str) -> Callable[[F], F]:
+    """Return an option that takes values with commas between, as a tuple; an empty one when it is not given."""
+
+    def read(_ctx: click.Context, _parameter: click.Parameter, text: str | None) -> tuple[float, ...]:
+        from sublatch import units
+
+        try:
+            return tuple(float(getattr(units, unit)(word)) for word in (text or "").split(",") if text is not None)
+        except UnitError as problem:
+            raise UnitError(f"{name}: {problem}") from None
+
+    return click.option(name, callback=read, metavar=f"{METAVARS[unit]},…", help=help)
+
+
 def circuit_options(function: F) -> F:
     """Add -c and --set."""
     help_set = "Change one setting, such as knobs.tone=3.5 or filter.kind=first-order. May be given again."
@@ -78,6 +95,19 @@ def _circuit_and_set(function: F, parameter: str, *, help_set: str) -> F:
         shell_complete=complete_circuit,
     )
     return add_circuit(add_set(function))
+
+
+def order_options(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Add --parts and --netlist, of which the command gets `orders`: an `OrderFiles`."""
+
+    @wraps(function)
+    def with_orders(*args: Any, parts: Path | None, netlist: Path | None, **others: Any) -> Any:
+        from sublatch.board.orders.files import OrderFiles
+
+        return function(*args, orders=OrderFiles(parts, netlist), **others)
+
+    add_netlist = path_option("--netlist", help="CSV file for the netlist, one pin a row.")
+    return path_option("--parts", help="CSV file for the parts to order, hardware included.")(add_netlist(with_orders))
 
 
 def take_options(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -200,6 +230,22 @@ def note_assumed() -> None:
 def circuit_files(*circuits: str | None) -> list[str]:
     """Return those of circuits' names that are files, not built-in ones."""
     return [circuit for circuit in circuits if circuit is not None and circuit.lower().endswith(".toml")]
+
+
+def note_orders(orders: OrderFiles) -> None:
+    """Say which order list and netlist were written."""
+    for _, path in orders.asked:
+        click.echo(f"Written {path}", err=True)
+
+
+@contextmanager
+def search_bar(label: str, *, steps: int) -> Iterator[Callable[[], None]]:
+    """Show on a terminal how far a search is, that may take a few steps more or less; give what tells of a step."""
+    if not sys.stderr.isatty():
+        yield lambda: None
+        return
+    with click.progressbar(length=steps, label=label, file=sys.stderr) as bar:
+        yield lambda: bar.update(1 if bar.pos < steps else 0)
 
 
 def print_json(document: Any) -> None:

@@ -16,7 +16,10 @@ from sublatch.board.change.page.page import page, parts_to_buy
 from sublatch.board.change.page.readings import bench
 from sublatch.board.change.page.words import steps
 from sublatch.board.change.points import points
+from sublatch.board.change.small_board import SmallBoard
 from sublatch.units import volts
+
+NO_BOARD = SmallBoard(None, "no room for it")
 
 
 @pytest.fixture(scope="module")
@@ -26,7 +29,7 @@ def change():
 
 @pytest.fixture(scope="module")
 def html(change):
-    return page(change)
+    return page(change, board=NO_BOARD)
 
 
 @pytest.fixture(scope="module")
@@ -103,7 +106,7 @@ def test_corners_loads_and_cautions_are_on_the_page(text) -> None:
 
 
 def test_the_same_circuits_give_the_same_page(change, html) -> None:
-    assert page(find_change(change.before, change.after)) == html
+    assert page(find_change(change.before, change.after), board=NO_BOARD) == html
 
 
 def test_a_switch_of_as_many_poles_takes_over_the_job() -> None:
@@ -115,3 +118,8 @@ def test_a_switch_of_as_many_poles_takes_over_the_job() -> None:
     told = [step.what for step in steps(change) if step.kind == "hardwire"]
     assert told == ["Hardwire the drive switch SW2 (changeover) at inverted, use it for the peak"]
     assert "changeover" not in {line.value for line in parts_to_buy(change)}
+
+
+def test_where_no_small_board_is_found_the_sheet_says_why_and_has_all_else(text) -> None:
+    assert text.endswith("No board for it: no room for it.")
+    assert "Where it ties in, and what is to be found there" in text

@@ -13,7 +13,7 @@ from small_networks import SWEPT_EDGE, random_network, swept_filter
 from sublatch.board.stripboard.drawing import draw, layout_svg
 from sublatch.board.stripboard.extraction import faults
 from sublatch.board.stripboard.records import Layout, Placed
-from sublatch.board.stripboard.search import layout_of
+from sublatch.board.stripboard.search import Effort, layout_of
 
 FAULTS = ("missing cut", "cut one hole off", "link to another strip", "part turned", "leg on another strip", "no link")
 
@@ -22,7 +22,7 @@ FAULTS = ("missing cut", "cut one hole off", "link to another strip", "part turn
 def boards() -> list[Layout]:
     networks = [(swept_filter(), SWEPT_EDGE), (swept_filter(divided=True), SWEPT_EDGE)]
     networks += [random_network(seed, most=14) for seed in (1, 2)]
-    return [layout_of(parts, edge=edge, runs=1, steps=50_000) for parts, edge in networks]
+    return [layout_of(parts, edge=edge, effort=Effort(1, 50_000)) for parts, edge in networks]
 
 
 def as_netlist(layout: Layout) -> frozenset[frozenset[tuple[str, str]]]:

@@ -14,7 +14,7 @@ from sublatch.board.netlist import Component
 from sublatch.board.stripboard.annealing import anneal, compiled_anneal
 from sublatch.board.stripboard.problem import grid_of, problem_of
 from sublatch.board.stripboard.records import Layout, Room, read_room
-from sublatch.board.stripboard.search import block_layout, layout_of
+from sublatch.board.stripboard.search import Effort, block_layout, layout_of
 from sublatch.board.stripboard.soldered import Soldered, block_components, soldered
 from sublatch.errors import CircuitError, UnitError
 
@@ -45,7 +45,7 @@ def check_decoupling(layout: Layout, capacitor: str, chip: str) -> None:
 @pytest.mark.parametrize("seed", range(20))
 def test_random_networks_are_proved_and_their_bodies_apart(seed: int) -> None:
     parts, edge = random_network(seed, most=8)
-    layout = layout_of(parts, edge=edge, seed=seed, runs=1, steps=30_000)
+    layout = layout_of(parts, edge=edge, seed=seed, effort=Effort(1, 30_000))
     assert layout.proved
     check_bodies(layout)
     for part in parts:
@@ -55,7 +55,7 @@ def test_random_networks_are_proved_and_their_bodies_apart(seed: int) -> None:
 
 def test_the_same_seed_finds_the_same_board() -> None:
     parts = swept_filter()
-    once, again, other = (layout_of(parts, edge=SWEPT_EDGE, seed=seed, runs=2, steps=30_000) for seed in (3, 3, 4))
+    once, again, other = (layout_of(parts, edge=SWEPT_EDGE, seed=seed, effort=Effort(2, 30_000)) for seed in (3, 3, 4))
     assert once == again
     assert once != other
 
@@ -77,7 +77,7 @@ def test_plain_python_and_machine_code_find_the_same_places() -> None:
 
 
 def test_a_board_fits_the_room_that_there_is() -> None:
-    layout = layout_of(swept_filter(), edge=SWEPT_EDGE, room=Room(18.0, 26.0), runs=4, steps=50_000)
+    layout = layout_of(swept_filter(), edge=SWEPT_EDGE, room=Room(18.0, 26.0), effort=Effort(4, 50_000))
     assert sorted(layout.size_mm) <= [18.5, 26.5]
     assert min(layout.size_mm) <= 18.5
     assert max(layout.size_mm) <= 26.5
@@ -85,7 +85,7 @@ def test_a_board_fits_the_room_that_there_is() -> None:
 
 def test_a_room_that_is_too_small_is_told_with_the_nearest_that_works() -> None:
     with pytest.raises(CircuitError, match=r"in a room of 10 × 12 mm; the nearest found is \d+ × \d+ holes"):
-        layout_of(swept_filter(), edge=SWEPT_EDGE, room=Room(10.0, 12.0), runs=1, steps=20_000)
+        layout_of(swept_filter(), edge=SWEPT_EDGE, room=Room(10.0, 12.0), effort=Effort(1, 20_000))
 
 
 @pytest.mark.parametrize(
@@ -101,14 +101,15 @@ def test_a_room_that_is_too_small_is_told_with_the_nearest_that_works() -> None:
 )
 def test_a_part_of_unknown_body_or_pins_is_told_plainly(part: Component, told: str) -> None:
     with pytest.raises(CircuitError, match=told):
-        layout_of([part], runs=1)
+        layout_of([part], effort=Effort(1))
 
 
 def test_a_blocks_chip_is_whole_and_its_other_half_is_tied_off() -> None:
     parts = _parts("gated-swept", "filter")
-    assert dict(parts["U10"].legs) == {
+    chip = _chip(parts)
+    assert dict(chip.legs) == {
         **{"1": "filtered", "2": "filtered", "3": "filter.b", "4": "0V"},
-        **{"5": "bias", "6": "U10B tied off", "7": "U10B tied off", "8": "supply"},
+        **{"5": "bias", "6": f"{chip.reference}B tied off", "7": f"{chip.reference}B tied off", "8": "supply"},
     }  # pins of the 072 type, from memory
     wires = {part.value for part in parts.values() if part.body.outline == "wire"}
     assert {"supply", "0V", "bias", "filtered", "filter.first", "filter.second", "filter.a", "filter.b"} <= wires
@@ -117,18 +118,29 @@ def test_a_blocks_chip_is_whole_and_its_other_half_is_tied_off() -> None:
 
 def test_pins_of_logic_are_those_of_the_common_types() -> None:
     """Data sheets of the 4013 and 4053 types, from memory."""
-    flip_flop = dict(_parts("gated-swept", "divider")["U8"].legs)
+    flip_flop = dict(_chip(_parts("gated-swept", "divider")).legs)
     assert (flip_flop["14"], flip_flop["7"]) == ("supply", "0V")
     assert (flip_flop["11"], flip_flop["9"], flip_flop["12"]) == ("clock", "drive", "drive")
     assert {flip_flop[pin] for pin in ("8", "10", "3", "4", "5", "6")} == {"0V"}
     assert (flip_flop["13"], flip_flop["1"], flip_flop["2"]) == ("", "", "")
-    switch = dict(_parts("gated-swept", "octave")["U9"].legs)
+    switch = dict(_chip(_parts("gated-swept", "octave"), pins=16).legs)
     assert (switch["16"], switch["8"], switch["7"], switch["6"]) == ("supply", "0V", "0V", "0V")
     assert (switch["11"], switch["13"], switch["12"], switch["14"]) == ("drive", "note", "bias", "octave.switched")
+    assert {switch[pin] for pin in ("1", "2", "3", "4", "5", "9", "10", "15")} == {"0V"}  # the spare two, as drawn
+
+
+def test_the_transconductance_chip_has_the_pins_of_its_data_sheet() -> None:
+    """Texas Instruments LM13700, connection diagram: 1 amp bias A, 3 and 4 inputs, 5 output, 6 V−, 11 V+ (memory)."""
+    legs = dict(_chip(_parts("pair", "octave"), pins=16).legs)
+    assert (legs["1"], legs["3"], legs["4"], legs["5"]) == (
+        *("octave.control", "octave.plus", "octave.minus", "octave.current"),
+    )
+    assert (legs["6"], legs["11"], legs["8"], legs["9"], legs["12"]) == ("0V", "supply", "", "", "")
+    assert {legs[pin] for pin in ("2", "7", "10", "13", "14", "15", "16")} == {"0V"}  # diodes, buffers, spare half
 
 
 def test_perfboard_is_proved_too() -> None:
-    layout = layout_of(swept_filter(), edge=SWEPT_EDGE, runs=2, steps=20_000, strips=False)
+    layout = layout_of(swept_filter(), edge=SWEPT_EDGE, effort=Effort(2, 20_000), strips=False)
     assert (layout.kind, layout.cuts, layout.proved) == ("perfboard", (), True)
     check_bodies(layout)
 
@@ -159,3 +171,9 @@ def _parts(case: str, block: str) -> dict[str, Soldered]:
     """Return what is soldered of one block, by reference."""
     parts, edge = block_components(board(circuit_of(case)), block)
     return {part.reference: part for part in soldered(parts, edge=edge)}
+
+
+def _chip(parts: dict[str, Soldered], *, pins: int | None = None) -> Soldered:
+    """Return the one chip among what is soldered, or the one with so many pins."""
+    (chip,) = (one for one in parts.values() if one.body.outline == "chip" and (pins is None or one.body.pins == pins))
+    return chip

@@ -96,3 +96,10 @@ def _as_after(parts: tuple[Component, ...], found: Match, counterparts: dict[str
         pins = own if sorted(net for _, net in own) == sorted(net for _, net in pins) else pins  # turned round or not
         made.append(replace(like, reference=part.reference, package=part.package, pins=pins))
     return tuple(made)
+
+
+def fresh_board(change: Change) -> Board:
+    """Return what is new on the board that a change leads to, as a board of its own."""
+    fresh = {part.reference for one in change.operations for part in one.new}
+    parts = tuple(part for part in change.changed.components if part.reference in fresh)
+    return replace(change.changed, components=parts)

@@ -6,11 +6,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from string import ascii_uppercase
 
-from sublatch.board.builder import THROWS
+from sublatch.board.builder import LUGS, THROWS
 from sublatch.board.change.find import Change
 from sublatch.board.netlist import STILL, Component
 from sublatch.board.sheet.amounts import EASY_PINS
-from sublatch.board.sheet.wiring import LUGS
 
 LETTERS = tuple(letter for letter in ascii_uppercase if letter not in "IO")
 """Names of points; I and O look like figures."""

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import sqrt
 from typing import TYPE_CHECKING
 
 from sublatch.board.check.elements import op_amp_bias_a, op_amp_offset_v
 from sublatch.board.check.pin_list import pin_list
+from sublatch.board.input_and_supply import BATTERY_V
 from sublatch.board.netlist import Board
 from sublatch.board.parts_list import parts_list
 from sublatch.board.schematic.blocks import schematic_svg
@@ -17,9 +19,10 @@ from sublatch.board.sheet.filter_figures import LEAST_PEAK_DB, filter_facts, res
 from sublatch.board.sheet.idle_voltages import idle_rows
 from sublatch.board.sheet.knob_chart import knob_note, knob_svg, knob_value
 from sublatch.board.sheet.reading_limits import KNOB_STEPS, POT_SHARE
-from sublatch.board.sheet.supply import BATTERY_AH, BATTERY_V, EMPTY_V, FRESH_V, SupplyEstimate
+from sublatch.board.sheet.supply import BATTERY_AH, EMPTY_V, FRESH_V, SupplyEstimate
 from sublatch.board.sheet.wiring import wiring
-from sublatch.board.stripboard.page import block_sections
+from sublatch.board.stripboard.page import found_section
+from sublatch.board.stripboard.records import Layout
 from sublatch.circuit.components.quantities import UNITY
 from sublatch.circuit.components.tolerances import GANG_SHARE, POT_END_OHM
 from sublatch.circuit.devices.catalogue import PAIRS
@@ -44,7 +47,13 @@ READABLE_V = 1e-3
 """Below it a plain meter tells nothing."""
 
 
-def page(board: Board, supply: SupplyEstimate, filed: Circuit, *, layouts: bool = False) -> str:
+def page(
+    board: Board,
+    supply: SupplyEstimate,
+    filed: Circuit,
+    *,
+    layouts: Sequence[tuple[str, Layout | str]] = (),
+) -> str:
     """Return the sheet as an HTML document.
 
     Parameters
@@ -56,7 +65,7 @@ def page(board: Board, supply: SupplyEstimate, filed: Circuit, *, layouts: bool 
     filed
         The circuit as its file has it: the same, but that its volume may be at unity.
     layouts
-        Whether a board layout of each block is added where one is found.
+        Blocks with their layouts, or why they have none (see `block_layouts`).
     """
     from jinja2 import Environment, PackageLoader, StrictUndefined
     from markupsafe import Markup
@@ -99,7 +108,7 @@ def page(board: Board, supply: SupplyEstimate, filed: Circuit, *, layouts: bool 
         direct_facts=[] if own is None else filter_facts(own),
         least_peak_db=LEAST_PEAK_DB,
         wiring=wiring(board),
-        layouts=[(block, Markup(section)) for block, section in block_sections(board)] if layouts else [],
+        layouts=[(block, Markup(found_section(found))) for block, found in layouts],
         before_power=before_power(board),
         idle=idle_rows(board),
         bench=bench_table(board),

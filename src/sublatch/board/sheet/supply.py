@@ -6,18 +6,16 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from sublatch.board.check.elements import control_a
-from sublatch.board.input_and_supply import DIODE_V, LAMP_V
+from sublatch.board.input_and_supply import BATTERY_V, DIODE_V, LAMP_V, battery_count
 from sublatch.board.netlist import SUPPLY, ZERO, Board
 from sublatch.board.packages.supply_limits import described, op_amps_for, overloaded, qualifying, starved
 from sublatch.circuit.model import Circuit
 from sublatch.units import format_volts
 
-BATTERY_V, BATTERY_AH = 9.0, 0.55
+BATTERY_AH = 0.55
 """An alkaline 6LR61 holds 550 to 600 mAh down to 5 V to 6 V (makers' data, from memory)."""
 FRESH_V, EMPTY_V = 9.6, 6.0
 """Where the voltage of such a battery begins and ends (the same)."""
-NEAR_V = 0.7
-"""How far the supply may lie from a whole number of batteries."""
 LOGIC_A = 10e-6
 """Each CMOS package: far more than it takes at rest, enough for its switching."""
 
@@ -85,8 +83,7 @@ def supply_estimate(board: Board) -> SupplyEstimate:
     lines = [Consumer(f"{sections} op-amp sections", tuple(sections * one.quiescent_a.typical for one in op_amps))]
     lines += [Consumer(what, (amps,) * len(op_amps)) for what, amps in _others(board)]
     total = tuple(sum(line.amps[kind] for line in lines) for kind in range(len(op_amps)))
-    count = round(supply_v / BATTERY_V)
-    count = count if abs(supply_v - count * BATTERY_V) <= NEAR_V else 0
+    count = battery_count(supply_v)
     hours = tuple(BATTERY_AH / amps for amps in total) if count else ()
     names = tuple(one.name for one in op_amps)
     return SupplyEstimate(names, tuple(lines), total, count, hours, _remarks(circuit, count))

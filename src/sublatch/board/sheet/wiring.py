@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sublatch.board.builder import THROWS
+from sublatch.board.builder import LUGS, THROWS
 from sublatch.board.netlist import Board, Component
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.units import format_ohms
 
-LUGS = (("ccw", 1), ("wiper", 2), ("cw", 3))
-"""Seen from the shaft with the lugs down: left, middle, right (common practice, no source)."""
 RHEOSTAT = "Lugs 1 and 2 are joined: a variable resistor that falls as it is turned clockwise."
 DIVIDER = "A divider: the further clockwise, the nearer the wiper to lug 3."
 STEPS = (0.0, FULL_TURN / 2, FULL_TURN)

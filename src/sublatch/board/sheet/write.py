@@ -13,7 +13,9 @@ from sublatch.files.own_files import OwnFiles
 
 if TYPE_CHECKING:
     from sublatch.board.netlist import Board
+    from sublatch.board.orders.files import OrderFiles
     from sublatch.board.sheet.supply import SupplyEstimate
+    from sublatch.board.stripboard.records import Layout
 
 SHEETS = OwnFiles("sheets", "<!-- sublatch build sheet ", " -->\n", (".html", ".htm"))
 
@@ -74,6 +76,7 @@ def write_sheet(
     inputs: Iterable[str | Path] = (),
     overwrite: bool = False,
     layouts: bool = False,
+    orders: OrderFiles | None = None,
 ) -> SheetReport:
     """Write the build sheet of a circuit, whole or not at all.
 
@@ -89,19 +92,26 @@ def write_sheet(
         Replace a file that is no sheet of this program, or that was changed since.
     layouts
         Add a board layout of each block where one is found, which takes a minute or more.
+    orders
+        Where order list and netlist are written besides.
 
     Raises
     ------
     OutputError
-        When the file cannot be written, or must not be replaced.
+        When a file cannot be written, or must not be replaced.
     CircuitError
         When the circuit has no board (see `board`), or its board does not pass its electrical check.
     """
     from sublatch.board.parts_list import parts_list
 
+    inputs = list(inputs)
     SHEETS.guard(output, inputs=inputs, overwrite=overwrite)
-    text, board, supply = _sheet(circuit, layouts=layouts)
+    if orders is not None:
+        orders.guard(inputs=inputs, overwrite=overwrite)
+    text, board, supply, found = _sheet(circuit, layouts=layouts)
     SHEETS.write(output, text)
+    if orders is not None:
+        orders.write(board, layouts=found)
     return SheetReport(
         output=str(output),
         title=circuit.title,
@@ -122,14 +132,17 @@ def with_volume(circuit: Circuit) -> Circuit:
     return with_volume_found(output_sources(tone_take(), circuit), circuit, measure="rms")
 
 
-def _sheet(circuit: Circuit, *, layouts: bool) -> tuple[str, Board, SupplyEstimate]:
-    """Return the sheet of a circuit, without the line that tells whether it was changed since, and what it is of."""
+def _sheet(circuit: Circuit, *, layouts: bool) -> tuple[str, Board, SupplyEstimate, list[Layout]]:
+    """Return a circuit's sheet without the line that tells whether it was changed since, what it is of, and layouts."""
     from sublatch.board.assemble import board
     from sublatch.board.check.electrical_check import must_be_sound
     from sublatch.board.sheet.page import page
     from sublatch.board.sheet.supply import supply_estimate
+    from sublatch.board.stripboard.page import block_layouts
 
     assembled = board(with_volume(circuit))
     must_be_sound(assembled)
     supply = supply_estimate(assembled)
-    return page(assembled, supply, circuit, layouts=layouts), assembled, supply
+    found = block_layouts(assembled) if layouts else []
+    text = page(assembled, supply, circuit, layouts=found)
+    return text, assembled, supply, [layout for _, layout in found if not isinstance(layout, str)]

@@ -8,12 +8,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from sublatch.board.input_and_supply import PROTECTION
 from sublatch.board.netlist import Component
 from sublatch.board.parts_list import CERAMIC_BELOW_FARAD, FILM_UP_TO_FARAD
 from sublatch.errors import CircuitError
 
 PITCH_MM = 2.54
 """From hole to hole of stripboard: a tenth of an inch."""
+SOLD_PITCH_MM = 2.5
+"""Lead pitches of boxes come in steps of this, a little less than a hole's."""
 LEAD_MM = 0.6
 """Thickness of a lead or a bare link."""
 WIRE_MM = 1.5
@@ -41,6 +44,8 @@ class Body:
         How many pins, of a chip.
     small_width_mm
         Of a film capacitor that is also sold on leads 2.5 mm apart: its width then.
+    pitch_mm
+        Of a round can, how far apart its leads are as it is sold.
     """
 
     outline: Outline
@@ -50,6 +55,16 @@ class Body:
     standing_spans: tuple[int, ...] = ()
     pins: int = 2
     small_width_mm: float = 0.0
+    pitch_mm: float = 0.0
+
+    def sold_pitch_mm(self, span: int) -> float:
+        """Return the lead pitch at which a part is sold whose legs stand so many holes apart."""
+        return self.pitch_mm or SOLD_PITCH_MM * span
+
+    def sold_size_mm(self, span: int) -> tuple[float, float]:
+        """Return length and width of the body that is sold with legs so many holes apart."""
+        small = span == 1 and self.small_width_mm > 0.0
+        return (SMALL_FILM_MM, self.small_width_mm) if small else (self.length_mm, self.width_mm)
 
 
 @dataclass(frozen=True)
@@ -85,8 +100,11 @@ SMALL_FILM = ((33e-9, 2.5), (100e-9, 3.0))
 """The same of boxes on leads 2.5 mm apart."""
 FILM_MM, SMALL_FILM_MM = 7.2, 4.6
 """Their lengths."""
-CANS = ((22e-6, 5.0), (100e-6, 6.3), (220e-6, 8.0), (470e-6, 10.0))
-"""Diameter in millimetres of electrolytic capacitors of up to 25 V, up to each capacitance; legs spread or pinched."""
+CANS = ((22e-6, 5.0, 2.0), (100e-6, 6.3, 2.5), (220e-6, 8.0, 3.5), (470e-6, 10.0, 5.0))
+"""Diameter and lead pitch in millimetres of electrolytic capacitors of up to 25 V, up to each capacitance; on a board
+their legs are spread or pinched to the next holes."""
+CAN_V = 25.0
+"""Rated voltage up to which they are no larger."""
 BIPOLAR_TIMES = 4.0
 """A bipolar electrolytic capacitor is as large as an ordinary one of so many times its value, about."""
 WIRE = Body("wire", WIRE_MM, WIRE_MM, pins=1)
@@ -109,7 +127,7 @@ def body_of(part: Component) -> Body:
     if part.kind == "resistor":
         return RESISTOR
     if part.kind == "diode":
-        return POWER_DIODE if "Schottky" in part.value else SIGNAL_DIODE
+        return POWER_DIODE if part.value == PROTECTION else SIGNAL_DIODE
     if part.kind == "electrolytic":
         return _can(part, amount)
     if part.kind == "capacitor":
@@ -128,9 +146,10 @@ def body_of(part: Component) -> Body:
 
 def _can(part: Component, amount: float) -> Body:
     """Return the body of a round electrolytic capacitor."""
-    for most, diameter_mm in CANS:
+    for most, diameter_mm, pitch_mm in CANS:
         if amount <= most:
-            return Body("can", diameter_mm, diameter_mm, (1, 2) if diameter_mm > 7.0 else (1,))
+            spans = (1, 2) if diameter_mm > 7.0 else (1,)
+            return Body("can", diameter_mm, diameter_mm, spans, pitch_mm=pitch_mm)
     raise CircuitError(
         f"a layout needs parts of a known size, got {part.reference}, {part.value} ({part.kind}); the largest known is "
         f"{CANS[-1][0] * 1e6:g} µF, {CANS[-1][1]:g} mm across"
@@ -145,7 +164,7 @@ def stances(body: Body) -> list[Stance]:
     if body.outline == "chip":
         return [_chip(body, turned=turned) for turned in (False, True)]
     if body.outline == "box" and body.small_width_mm:
-        small = Body("box", SMALL_FILM_MM, body.small_width_mm, (1,))
+        small = Body("box", *body.sold_size_mm(1), (1,))
         return [*_two_legged(body), *_two_legged(small)]
     return _two_legged(body)
 

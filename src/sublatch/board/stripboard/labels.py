@@ -10,6 +10,8 @@ SIZES_MM = (1.5, 1.3, 1.1, 0.95)
 """Heights of letters, the first that fits."""
 CHARACTER, CAPITAL = 0.6, 0.74
 """Width of a letter or digit, and height of a capital, in ems of an ordinary sans-serif font; rather too large."""
+WIDE = {"W": 0.95, "M": 0.85, "m": 0.85, "w": 0.75}
+"""Width of the letters that are wider."""
 STEP_MM = 0.254
 FARTHEST_MM = 12.0
 
@@ -26,7 +28,8 @@ class Label:
     @property
     def box(self) -> Box:
         """What it takes up."""
-        width, height = CHARACTER * self.size_mm * len(self.text), CAPITAL * self.size_mm
+        width = self.size_mm * sum(WIDE.get(letter, CHARACTER) for letter in self.text)
+        height = CAPITAL * self.size_mm
         return self.x - width / 2, self.y - height / 2, self.x + width / 2, self.y + height / 2
 
 

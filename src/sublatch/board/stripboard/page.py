@@ -9,11 +9,12 @@ from pathlib import Path
 from sublatch.board.netlist import Board
 from sublatch.board.stripboard.drawing import MARGIN_MM, layout_svg
 from sublatch.board.stripboard.records import Layout
-from sublatch.board.stripboard.search import block_layout
+from sublatch.board.stripboard.search import Effort, block_layout
 from sublatch.board.stripboard.soldered import OFF_BOARD
 from sublatch.board.stripboard.words import cut_rows, link_rows, net_rows, part_rows, size_words, strips
 from sublatch.errors import CircuitError, OutputError
 from sublatch.files.own_files import OwnFiles
+from sublatch.pictures.file import MAKER, guard_picture, write_picture
 
 LAYOUTS = OwnFiles("layouts", "<!-- sublatch layout ", " -->\n", (".html", ".svg"))
 ENLARGED = 2.5
@@ -74,17 +75,22 @@ def layout_section(layout: Layout) -> str:
     return "\n".join(parts) + "\n"
 
 
-def block_sections(board: Board) -> list[tuple[str, str]]:
-    """Return each block of a circuit with its layout as HTML, or why it has none; blocks without parts are left out."""
-    found = []
+def block_layouts(board: Board) -> list[tuple[str, Layout | str]]:
+    """Return each block of a circuit with its layout, or why it has none; blocks without parts are left out."""
+    found: list[tuple[str, Layout | str]] = []
     for block in dict.fromkeys(part.block for part in board.components if part.block != "packages"):
         if sum(part.kind not in OFF_BOARD for part in board.of_block(block)) < 2:
             continue
         try:
-            found.append((block, layout_section(block_layout(board, block, runs=SHEET_RUNS))))
+            found.append((block, block_layout(board, block, effort=Effort(SHEET_RUNS))))
         except CircuitError as problem:
-            found.append((block, f"<p>No board for it: {escape(str(problem))}.</p>"))
+            found.append((block, str(problem)))
     return found
+
+
+def found_section(found: Layout | str) -> str:
+    """Return a layout as HTML, or why there is none."""
+    return f"<p>No board for it: {escape(found)}.</p>" if isinstance(found, str) else layout_section(found)
 
 
 def sides_svg(layout: Layout) -> str:
@@ -120,22 +126,34 @@ def ruler_svg() -> str:
 
 
 def guard_layout(output: str | Path, *, inputs: Iterable[str | Path] = (), overwrite: bool = False) -> None:
-    """Refuse, ahead of the search, a file that must not be written; see `OwnFiles.guard`."""
-    LAYOUTS.guard(output, inputs=inputs, overwrite=overwrite)
+    """Refuse, ahead of the search, a file that must not be written; see `OwnFiles.guard` and `guard_picture`."""
+    if _ending(output) == ".png":
+        guard_picture(Path(output), inputs=inputs, overwrite=overwrite)
+    else:
+        LAYOUTS.guard(output, inputs=inputs, overwrite=overwrite)
 
 
 def write_layout(layout: Layout, output: str | Path, *, title: str) -> None:
-    """Write a layout as a page or, to a name that ends in ``.svg``, as both sides of the board.
+    """Write a layout as a page or, to a name that ends in ``.svg`` or ``.png``, as both sides of the board.
 
     Raises
     ------
     OutputError
         When the file cannot be written.
     """
-    picture = Path(output).suffix.lower() == ".svg"
     if not layout.proved:
         raise OutputError(f"{output} is not written: its layout is not proved")
-    LAYOUTS.write(output, sides_svg(layout) if picture else layout_page(layout, title=title))
+    if _ending(output) == ".png":
+        from sublatch.pictures.shapes import shapes_png
+
+        write_picture(Path(output), shapes_png(sides_svg(layout), software=MAKER))
+    else:
+        LAYOUTS.write(output, sides_svg(layout) if _ending(output) == ".svg" else layout_page(layout, title=title))
+
+
+def _ending(output: str | Path) -> str:
+    """Return a file's ending, in small letters."""
+    return Path(output).suffix.lower()
 
 
 def _figures(layout: Layout, scale: float, captions: tuple[str, str]) -> str:

@@ -84,6 +84,12 @@ class Placed:
     legs: tuple[tuple[str, Hole], ...]
     boxes_mm: tuple[tuple[float, float, float, float], ...]
 
+    @property
+    def span(self) -> int:
+        """How many holes apart its first two legs are."""
+        (_, one), (_, other) = self.legs[:2]
+        return abs(one[0] - other[0]) + abs(one[1] - other[1])
+
 
 @dataclass(frozen=True)
 class Layout:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import ceil
 
@@ -21,6 +21,7 @@ from sublatch.board.stripboard.records import Hole, Kind, Layout, Placed, Room
 from sublatch.board.stripboard.soldered import Soldered, block_components, soldered
 from sublatch.errors import CircuitError
 
+Progress = Callable[[], None]
 RUNS = 16
 """Annealings by default: fewer take less time and leave a larger board."""
 STEPS, MORE_STEPS = 120_000, 10_000
@@ -38,14 +39,35 @@ FEWEST_GROWING = 10
 """Further annealings on ever larger boards, where all on smaller ones fail."""
 
 
+@dataclass(frozen=True)
+class Effort:
+    """How long is searched.
+
+    Attributes
+    ----------
+    runs
+        Annealings; one of a single chip takes about a second.
+    steps
+        Steps of each; more for more parts when not given.
+    progress
+        Called after each annealing.
+    """
+
+    runs: int = RUNS
+    steps: int | None = None
+    progress: Progress = lambda: None
+
+
+DEFAULT = Effort()
+
+
 def layout_of(
     components: Sequence[Component],
     *,
     edge: Iterable[str] = (),
     room: Room | None = None,
     seed: int = 0,
-    runs: int = RUNS,
-    steps: int | None = None,
+    effort: Effort = DEFAULT,
     strips: bool = True,
 ) -> Layout:
     """Return the smallest board that is found for a netlist, proved.
@@ -56,15 +78,13 @@ def layout_of(
         Parts, and sections of chips with or without their package; see `soldered`. Pots, switches, jacks and batteries
         stand off the board: their nets get wires.
     edge
-        Nets that lead off the board besides.
+        Nets that lead off the board besides; as a mapping, with the names of their wires.
     room
         What the board must fit into, lengthwise or crosswise.
     seed
         The same seed finds the same board.
-    runs
-        Annealings; one of a single chip takes about a second.
-    steps
-        Steps of each; more for more parts when not given.
+    effort
+        How long is searched.
     strips
         False for a perfboard, whose legs are joined by wires.
 
@@ -82,13 +102,13 @@ def layout_of(
     parts = soldered(components, edge=edge)
     if not parts:
         raise CircuitError("a layout needs parts with legs, got none")
-    search = _Search(parts, seed=seed, steps=steps, strips=strips)
-    found = search.smallest(_shapes(parts, room), runs)
+    search = _Search(parts, seed=seed, effort=effort, strips=strips)
+    found = search.smallest(_shapes(parts, room), effort.runs)
     if found is not None:
         return _proved(found)
     if room is None:
         raise CircuitError(f"no {search.kind} was found for {len(parts)} parts and wires")
-    nearest = search.smallest(_shapes(parts, None), runs)
+    nearest = search.smallest(_shapes(parts, None), effort.runs)
     told = "none was found in any room"
     if nearest is not None:
         width, height = nearest.size_mm
@@ -99,9 +119,9 @@ def layout_of(
 class _Search:
     """One netlist under search, with the random numbers and the best board so far."""
 
-    def __init__(self, parts: Sequence[Soldered], *, seed: int, steps: int | None, strips: bool) -> None:
-        self.parts, self.seed, self.strips = parts, seed, strips
-        self.steps = STEPS + MORE_STEPS * len(parts) if steps is None else steps
+    def __init__(self, parts: Sequence[Soldered], *, seed: int, effort: Effort, strips: bool) -> None:
+        self.parts, self.seed, self.strips, self.progress = parts, seed, strips, effort.progress
+        self.steps = STEPS + MORE_STEPS * len(parts) if effort.steps is None else effort.steps
         self.kind: Kind = "stripboard" if strips else "perfboard"
         self.problem, self.ways, self.nets = problem_of(parts)
         self.rng = np.array([1 + (seed * 7919 + 12345) % 2147483646])
@@ -151,6 +171,7 @@ class _Search:
         best = spots.copy()
         grid = grid_of(*shape, nets=self.nets, strips=self.strips)
         faulty, _ = compiled_anneal()(self.problem, spots, grid, self.rng, np.array([self.steps, *plan]), best)
+        self.progress()
         return best if faulty == 0 else None
 
     def layout(self, shape: tuple[int, int], spots: Whole) -> Layout:
@@ -167,7 +188,13 @@ class _Search:
 
 
 def block_layout(
-    board: Board, block: str, *, room: Room | None = None, seed: int = 0, runs: int = RUNS, strips: bool = True
+    board: Board,
+    block: str,
+    *,
+    room: Room | None = None,
+    seed: int = 0,
+    effort: Effort = DEFAULT,
+    strips: bool = True,
 ) -> Layout:
     """Return one block of a circuit as a board of its own: stripboard, or perfboard where none is found.
 
@@ -177,7 +204,7 @@ def block_layout(
         The whole board.
     block
         One of its blocks; see `block_components`.
-    room, seed, runs, strips
+    room, seed, effort, strips
         As in `layout_of`.
 
     Raises
@@ -186,13 +213,32 @@ def block_layout(
         As `layout_of`, and when there is no such block.
     """
     components, edge = block_components(board, block)
+    return either_layout(components, edge=edge, room=room, seed=seed, effort=effort, strips=strips)
+
+
+def either_layout(
+    components: Sequence[Component],
+    *,
+    edge: Iterable[str],
+    room: Room | None = None,
+    seed: int = 0,
+    effort: Effort = DEFAULT,
+    strips: bool = True,
+) -> Layout:
+    """Return a netlist on stripboard, or on perfboard where no stripboard is found; see `layout_of`.
+
+    Raises
+    ------
+    CircuitError
+        As `layout_of`.
+    """
     soldered(components, edge=edge)  # what has no body has none on perfboard either
     try:
-        return layout_of(components, edge=edge, room=room, seed=seed, runs=runs, strips=strips)
+        return layout_of(components, edge=edge, room=room, seed=seed, effort=effort, strips=strips)
     except CircuitError:
         if not strips:
             raise
-        return layout_of(components, edge=edge, room=room, seed=seed, runs=runs, strips=False)
+        return layout_of(components, edge=edge, room=room, seed=seed, effort=effort, strips=False)
 
 
 def needed(parts: Sequence[Soldered]) -> int:

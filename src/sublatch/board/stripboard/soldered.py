@@ -5,60 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from sublatch.board.builder import PACKAGES
-from sublatch.board.netlist import BIAS, SUPPLY, ZERO, Board, Component, Kind
+from sublatch.board.builder import PACKAGES, POWER, SPARE
+from sublatch.board.netlist import SUPPLY, Board, Component, Kind
+from sublatch.board.packages.pins import PINOUTS
 from sublatch.board.stripboard.bodies import WIRE, Body, body_of, chip
 from sublatch.errors import CircuitError
 
-OFF_BOARD: tuple[Kind, ...] = ("pot", "switch", "jack", "battery")
+OFF_BOARD: tuple[Kind, ...] = ("pot", "switch", "jack", "battery", "lamp")
 """What stands in the enclosure and is reached by wires."""
-
-
-@dataclass(frozen=True)
-class Pinout:
-    """Pins of one kind of chip.
-
-    Attributes
-    ----------
-    pins
-        How many there are.
-    power
-        Number of each pin of the package itself.
-    sections
-        Number of each pin of each section, A first.
-    spare
-        Net for each pin of a section that nothing uses; pins without one stay open. ``own`` stands for a net of its
-        own, which joins pins with each other.
-    """
-
-    pins: int
-    power: Mapping[str, int]
-    sections: tuple[Mapping[str, int], ...]
-    spare: Mapping[str, str]
-
-
-_TWO = ({"out": 1, "-": 2, "+": 3}, {"out": 7, "-": 6, "+": 5})
-PINOUTS: dict[Kind, Pinout] = {
-    "op-amp": Pinout(8, {"V+": 8, "V-": 4}, _TWO, {"+": BIAS, "-": "own", "out": "own"}),
-    "comparator": Pinout(8, {"V+": 8, "V-": 4}, _TWO, {"+": ZERO, "-": ZERO}),
-    "flip-flop": Pinout(
-        14,
-        {"VDD": 14, "VSS": 7},
-        (
-            {"Q": 1, "/Q": 2, "CLK": 3, "R": 4, "D": 5, "S": 6},
-            {"Q": 13, "/Q": 12, "CLK": 11, "R": 10, "D": 9, "S": 8},
-        ),
-        {"CLK": ZERO, "R": ZERO, "D": ZERO, "S": ZERO},
-    ),
-    "analogue switch": Pinout(
-        16,
-        {"VDD": 16, "VSS": 8, "VEE": 7, "INH": 6, "B": 10, "C": 9},
-        ({"A": 11, "0": 12, "1": 13, "common": 14},),
-        {},
-    ),
-}
-"""Data sheets of the 072, 393, 4013 and 4053 types, from memory. What a spare section is tied to is common practice: an
-op-amp follows the bias, inputs of CMOS and of comparators go to 0 V, outputs stay open."""
 
 
 @dataclass(frozen=True)
@@ -96,7 +50,7 @@ def soldered(components: Sequence[Component], *, edge: Iterable[str] = ()) -> tu
         Parts and sections of chips, with or without the package that gives a chip its supply; pots, switches, jacks
         and batteries stand off the board.
     edge
-        Nets that lead off the board, besides those of what stands off it.
+        Nets that lead off the board, besides those of what stands off it; as a mapping, with the names of their wires.
 
     Raises
     ------
@@ -112,7 +66,8 @@ def soldered(components: Sequence[Component], *, edge: Iterable[str] = ()) -> tu
     on_board = dict.fromkeys(net for part in made for _, net in part.legs if net)
     led_off = {net for part in components if part.kind in OFF_BOARD for _, net in part.pins} | set(edge)
     nets = [net for net in on_board if net in led_off]
-    wires = [Soldered(f"W{number}", net, WIRE, (("end", net),)) for number, net in enumerate(nets, 1)]
+    names = edge if isinstance(edge, Mapping) else {}
+    wires = [Soldered(names.get(net, f"W{number}"), net, WIRE, (("end", net),)) for number, net in enumerate(nets, 1)]
     return (*made, *wires)
 
 
@@ -157,29 +112,26 @@ def _chip(name: str, members: Sequence[Component]) -> Soldered:
     if kind not in PINOUTS:
         raise CircuitError(f"a layout needs chips of known pins, got {name} ({kind}); known are {', '.join(PINOUTS)}")
     pinout = PINOUTS[kind]
-    top, *low = pinout.power.values()
-    nets = {top: SUPPLY} | dict.fromkeys(low, ZERO)
+    power = {pinout.shared[pin]: net for pin, net in POWER[kind]}
+    nets = dict(power)
     for part in members:
-        numbers = _numbers(part, pinout)
+        numbers = pinout.shared if part.kind == "package" else pinout.sections[part.reference[-1]]
+        _check_pins(part, numbers)
         nets |= {numbers[pin]: net for pin, net in part.pins}
     used = {part.reference for part in members}
-    for letter, numbers in zip("AB", pinout.sections, strict=False):
-        if len(pinout.sections) > 1 and name + letter not in used:
-            own = f"{name}{letter} tied off"
-            nets |= {numbers[pin]: own if net == "own" else net for pin, net in pinout.spare.items()}
+    for letter, numbers in pinout.sections.items():
+        if name + letter not in used:
+            tied = ((numbers[pin], net) for pin, net in SPARE.get(kind, ()))
+            nets |= {number: f"{name}{letter} tied off" if net == "spare" else net for number, net in tied}
     value = next((part.value for part in members if part.kind == "package"), PACKAGES[kind][0])
-    legs = tuple((str(number), nets.get(number, "")) for number in range(1, pinout.pins + 1))
-    return Soldered(name, value, chip(pinout.pins), legs, power=str(top))
+    legs = tuple((str(number), nets.get(number, "")) for number in range(1, pinout.count + 1))
+    top = next(number for number, net in power.items() if net == SUPPLY)
+    return Soldered(name, value, chip(pinout.count), legs, power=str(top))
 
 
-def _numbers(part: Component, pinout: Pinout) -> Mapping[str, int]:
-    """Return the number of each pin of a package or of one of its sections."""
-    if part.kind == "package":
-        numbers = pinout.power
-    else:
-        numbers = pinout.sections["AB".index(part.reference[-1]) if len(pinout.sections) > 1 else 0]
+def _check_pins(part: Component, numbers: Mapping[str, int]) -> None:
+    """Refuse a package, or one of its sections, with a pin that has no number."""
     for pin, _ in part.pins:
         if pin not in numbers:
             known = ", ".join(numbers)
             raise CircuitError(f"a layout needs known pins, got {pin!r} of {part.reference} (known: {known})")
-    return numbers

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
+from sublatch.board.stripboard.bodies import SOLD_PITCH_MM
 from sublatch.board.stripboard.records import Hole, Layout, Placed, hole_name, is_insulated
 
 
@@ -34,6 +36,29 @@ def size_words(layout: Layout) -> str:
     if layout.kind == "perfboard":
         joints = f"{len(layout.links)} wires below"
     return f"{layout.columns} × {layout.rows} holes, {width:.1f} × {height:.1f} mm, {joints}; the smallest found"
+
+
+def layout_document(layout: Layout) -> dict[str, Any]:
+    """Return a layout for JSON: size, cuts, links, and the hole of each leg."""
+    return {
+        "kind": layout.kind,
+        "columns": layout.columns,
+        "rows": layout.rows,
+        "width_mm": round(layout.size_mm[0], 2),
+        "height_mm": round(layout.size_mm[1], 2),
+        "cuts": cut_rows(layout),
+        "links": [[hole_name(one), hole_name(other)] for one, other in layout.links],
+        "parts": [
+            {
+                "reference": part.reference,
+                "value": part.value,
+                "legs": {leg: hole_name(hole) for leg, hole in part.legs},
+            }
+            for part in layout.parts
+        ],
+        "proved": layout.proved,
+        "seed": layout.seed,
+    }
 
 
 def part_rows(layout: Layout) -> list[tuple[str, str, str]]:
@@ -125,9 +150,7 @@ def _value(part: Placed) -> str:
     if part.outline == "rod":
         return f"{part.value}, standing" if part.standing else part.value
     if part.outline == "box":
-        (_, one), (_, other) = part.legs[:2]
-        span = abs(one[0] - other[0]) + abs(one[1] - other[1])
-        return f"{part.value}, legs {2.5 * span:g} mm apart"
+        return f"{part.value}, legs {SOLD_PITCH_MM * part.span:g} mm apart"
     if part.outline == "chip":
         return f"{part.value}, in a socket"
     return part.value

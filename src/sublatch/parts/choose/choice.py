@@ -8,6 +8,7 @@ from typing import Any
 from sublatch.circuit.components.controls import PEAKS
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.save import circuit_toml
+from sublatch.parts.choose.from_stock import Order, hard_orders
 from sublatch.parts.knobs.judgement import InHand, buying_remarks, hard_parts, headroom_remarks, step_remarks
 from sublatch.parts.tolerance import Limits, Spread, Wanted
 from sublatch.takes.remarks import Remark
@@ -80,6 +81,8 @@ class MeasuredSet:
         What the pot's tolerance does there; None without a tone knob.
     share_within
         Share of boards within the limits, 0 to 1; None where it was not worked out.
+    orders
+        What of it must be bought; None where it is not told what is owned.
     """
 
     circuit: Circuit
@@ -89,12 +92,23 @@ class MeasuredSet:
     steepest_octaves: float | None = None
     low_end: LowEnd | None = None
     share_within: float | None = None
+    orders: tuple[Order, ...] | None = None
+
+    @property
+    def hard(self) -> tuple[str, ...]:
+        """What of it is hard to buy, in words; what is owned is not."""
+        return hard_parts(self.circuit.filter) if self.orders is None else hard_orders(self.orders)
+
+    @property
+    def corner_off(self) -> float:
+        """How far its corners are off at most, as a share."""
+        return max(abs(setting.corner_off) for setting in self.settings)
 
     @property
     def remarks(self) -> tuple[Remark, ...]:
         """What there is to mind with these parts, but for headroom."""
         steps = step_remarks("tone", self.steepest_octaves, "octaves")
-        return (*steps, *buying_remarks(hard_parts(self.circuit.filter)))
+        return (*steps, *buying_remarks(self.hard))
 
     @property
     def miss(self) -> float:
@@ -140,6 +154,8 @@ class MeasuredSet:
             }
         else:
             fields |= {"corner_hz": self.settings[0].corner_hz, "peak_db": self.settings[0].peak_db}
+        if self.orders is not None:
+            fields["orders"] = self.orders
         return fields | {"largest_miss": self.miss, "yield_share": self.share_within, "remarks": self.remarks}
 
 
@@ -163,6 +179,8 @@ class Choice:
         where there is none, or the best set has none itself.
     in_hand
         What the best set leaves below the supply's limits; None for a filter without a peak.
+    gain
+        Where the best set needs no order: the best one for which one part must be ordered; None where there is none.
     """
 
     best: MeasuredSet
@@ -171,6 +189,15 @@ class Choice:
     limits: Limits
     without_start_share: float | None = None
     in_hand: InHand | None = None
+    gain: MeasuredSet | None = None
+
+    @property
+    def gains(self) -> bool:
+        """Whether the order of one part gains something: more boards within the limits, or smaller misses."""
+        if self.gain is None or self.best.orders:
+            return False
+        more = (self.gain.share_within or 0.0) - (self.best.share_within or 0.0)
+        return more > 0.0 or (more == 0.0 and self.gain.miss < self.best.miss)
 
     @property
     def remarks(self) -> tuple[Remark, ...]:
@@ -184,8 +211,10 @@ class Choice:
 
     def json_fields(self) -> dict[str, Any]:
         """Return what JSON tells of it: the best set flat, the others beside it."""
+        owned = {} if self.best.orders is None else {"gain": self.gain, "gains": self.gains}
         return {
             **self.best.json_fields(),
+            **owned,
             "toml": self.best.toml,
             "yield_share": self.spread.yield_share,
             "without_start_yield_share": self.without_start_share,

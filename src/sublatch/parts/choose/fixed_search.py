@@ -8,7 +8,6 @@ from itertools import product
 import numpy as np
 
 from sublatch.arrays import Array
-from sublatch.circuit.components.preferred import values_between
 from sublatch.circuit.components.sold import LEAST_FARAD, MOST_FARAD
 from sublatch.circuit.filters.base import Search
 from sublatch.circuit.filters.kinds import kind_named
@@ -16,7 +15,7 @@ from sublatch.circuit.networks.corners import corners_and_peaks
 from sublatch.circuit.networks.solver import Network, solve_boards
 from sublatch.circuit.networks.transfer import Boards
 from sublatch.parts.choose.curves import departure_db
-from sublatch.parts.choose.swept_search import CORNER_MISS, CURVE_MISS_DB
+from sublatch.parts.choose.swept_search import CORNER_MISS, CURVE_MISS_DB, Values, values_of
 
 LEAST_OHM, MOST_OHM = 2.2e3, 220e3
 """Series resistors that neither load an op-amp nor make much hum and noise (common practice, no source)."""
@@ -56,7 +55,7 @@ class FixedParts:
 
 
 def fixed_sets(
-    corner_hz: float, *, kind: str, shape: str, capacitors: str, resistors: str, most_miss: float = 1.0
+    corner_hz: float, *, kind: str, shape: str, capacitors: Values, resistors: Values, most_miss: float = 1.0
 ) -> list[FixedParts]:
     """Return all sets of equal resistors and capacitors without a miss above `most_miss`, the best first.
 
@@ -67,14 +66,16 @@ def fixed_sets(
     kind, shape
         A kind of filter with a `search`, and one of its shapes.
     capacitors, resistors
-        Names of their series.
+        Names of their series, or their values.
     most_miss
         The largest miss that is let through.
     """
     search = kind_named(kind).search
     ideal = np.array(search.shapes[shape]) / (2 * np.pi * corner_hz)
-    every = [_near_textbook(float(ohm), ideal, capacitors) for ohm in values_between(LEAST_OHM, MOST_OHM, resistors)]
-    sets = np.concatenate(every)
+    every = [_near_textbook(float(ohm), ideal, capacitors) for ohm in values_of(resistors, LEAST_OHM, MOST_OHM)]
+    sets = np.concatenate([np.zeros((0, 1 + len(ideal))), *every])
+    if not len(sets):
+        return []
     network = kind_named(kind)().network(tone=None, peak=None)
     wanted = _solved(network, search, np.array([[HANDY_OHM, *ideal / HANDY_OHM]]))
     near_sets = []
@@ -93,12 +94,12 @@ def fixed_sets(
     return sorted(near_sets, key=lambda parts: parts.rank)
 
 
-def _near_textbook(ohm: float, ideal: Array, capacitors: str) -> Array:
+def _near_textbook(ohm: float, ideal: Array, capacitors: Values) -> Array:
     """Return a resistor with all sets of capacitors around those of the textbook, which are for 1 Ω (n, 1 + k)."""
     low, high = np.maximum(ideal / ohm / AROUND, LEAST_FARAD), np.minimum(ideal / ohm * AROUND, MOST_FARAD)
     if np.any(low > high):
         return np.zeros((0, 1 + len(ideal)))
-    choices = [values_between(float(a), float(b), capacitors) for a, b in zip(low, high, strict=True)]
+    choices = [values_of(capacitors, float(a), float(b)) for a, b in zip(low, high, strict=True)]
     return np.array(list(product([ohm], *choices)), dtype=float).reshape(-1, 1 + len(ideal))
 
 

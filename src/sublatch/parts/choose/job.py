@@ -20,12 +20,23 @@ import numpy as np
 
 from sublatch import units
 from sublatch.circuit.components.controls import PEAKS
+from sublatch.circuit.components.tolerances import Tolerances
 from sublatch.circuit.filters.kinds import kind_named
 from sublatch.circuit.filters.parts import FixedResistor
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.networks.solver import transfer
 from sublatch.parts.choose.choice import Choice, LowEnd, MeasuredSet, Setting
 from sublatch.parts.choose.fixed_search import FixedParts, fixed_sets
+from sublatch.parts.choose.from_stock import (
+    Offer,
+    Owned,
+    best_offers,
+    fixed_needs,
+    fixed_offers,
+    swept_needs,
+    swept_offer,
+    swept_offers,
+)
 from sublatch.parts.choose.ranking import ranked
 from sublatch.parts.choose.request import (
     BASE,
@@ -40,7 +51,7 @@ from sublatch.parts.choose.start_resistor import FEW_BOARDS, nearest, pot_counts
 from sublatch.parts.choose.swept_search import Stock, Sweep, SweptParts, best_taper, swept_sets
 from sublatch.parts.knobs.headroom import headroom
 from sublatch.parts.knobs.judgement import InHand, least_in_hand
-from sublatch.parts.tolerance import Wanted, spread, wanted_of
+from sublatch.parts.tolerance import BOARDS, Wanted, spread, wanted_of
 from sublatch.signal.chain import output_sources
 from sublatch.signal.unity import tone_take, unity, with_volume_found
 
@@ -70,8 +81,10 @@ def choose(request: ChooseRequest) -> Choice:
     there is one, is across all of its track.
     """
     sweep, stock = request.sweep, check_sweep(request)
+    if request.bins is not None:
+        return _from_stock(request, stock, Owned(request.bins))
     share = partial(share_within, sweep=sweep, tolerances=request.tolerances, limits=request.limits)
-    key = attrgetter("pot_ohm" if request.pot_ohm is None else "end_ohm")
+    key = attrgetter("end_ohm" if len(request.pots_ohm) == 1 else "pot_ohm")
     few = partial(share, boards=FEW_BOARDS)
     sets, near = _first_found(lambda most: swept_sets(sweep, stock, most_miss=most))
     plain = ranked(sets, stock, key=key, share=few) if near else sets
@@ -103,13 +116,82 @@ def choose_fixed(request: ChooseFixedRequest) -> Choice:
     corner_hz, kind = request.corner_hz, request.kind
     shape = request.shape if kind == "third-order" else "butterworth"
     series = {"capacitors": request.capacitors, "resistors": request.resistors}
+    if request.bins is not None and (found := _fixed_from_stock(request, shape, Owned(request.bins))) is not None:
+        return found
     sets, near = _first_found(lambda most: fixed_sets(corner_hz, kind=kind, shape=shape, most_miss=most, **series))
     if not near:
         raise nothing_near(f"{request.capacitors} capacitors", _fixed(sets[0], corner_hz, kind) if sets else None)
     best: dict[float, FixedParts] = {}
     for parts in sets:
         best.setdefault(parts.ohm, parts)
-    return _chosen([_fixed(parts, corner_hz, kind) for parts in [*best.values()][: request.alternatives + 1]], request)
+    owned = None if request.bins is None else Owned(request.bins)
+    some = [*best.values()][: request.alternatives + 1]
+    return _chosen([_fixed_owned(parts, request, owned) for parts in some], request)
+
+
+def _from_stock(request: ChooseRequest, sale: Stock, owned: Owned) -> Choice:
+    """Return parts for a swept filter, those first for which nothing must be ordered."""
+    sweep = request.sweep
+    offers = swept_offers(sweep, sale, owned, any_pot=not request.pots_ohm, most_miss=1.0)
+    if len(offers) <= request.alternatives:
+        sets, near = _first_found(lambda most: swept_sets(sweep, sale, most_miss=most))
+        if not near and not offers:
+            raise nothing_near(f"{sale.words}, nor any that you own,", _swept(sets[0], sweep, sale) if sets else None)
+        offers += [swept_offer(parts, sweep, sale, owned) for parts in sets if near]
+
+    def tolerances(offer: Offer[SweptParts]) -> Tolerances:
+        taper, _ = best_taper(offer.parts.pot_ohm, offer.parts.end_ohm, offer.stock, start_ohm=offer.parts.start_ohm)
+        return owned.tolerances(swept_needs(offer.parts, sweep.kind), request.tolerances, taper)
+
+    def share(offer: Offer[SweptParts], boards: int = FEW_BOARDS) -> float:
+        return share_within(offer.parts, sweep, tolerances=tolerances(offer), limits=request.limits, boards=boards)
+
+    def measured(offer: Offer[SweptParts]) -> MeasuredSet:
+        found = _swept(offer.parts, sweep, offer.stock)
+        return replace(found, share_within=share(offer, BOARDS), orders=offer.orders)
+
+    ordered = best_offers(offers, key=attrgetter("pot_ohm", "end_ohm"), share=share)
+    one = next((offer for offer in ordered if len(offer.orders) == 1), None)
+    offered = [measured(offer) for offer in ordered[: request.alternatives + 1]]
+    request = replace(request, tolerances=tolerances(ordered[0]))
+    chosen = _chosen(offered, request, in_hand=_in_hand(offered[0], request.base))
+    return replace(chosen, gain=measured(one) if one is not None and not ordered[0].orders else None)
+
+
+def _fixed_from_stock(request: ChooseFixedRequest, shape: str, owned: Owned) -> Choice | None:
+    """Return parts for a filter without knob or switch with at most one order; None where none come near."""
+    corner_hz, kind = request.corner_hz, request.kind
+    series = {"resistors": request.resistors, "capacitors": request.capacitors}
+    ordered = best_offers(
+        fixed_offers(
+            lambda ohms, farads: fixed_sets(corner_hz, kind=kind, shape=shape, resistors=ohms, capacitors=farads),
+            kind,
+            owned,
+            **series,
+        ),
+        key=attrgetter("ohm"),
+    )
+    if not ordered:
+        return None
+
+    def chosen(offers: Sequence[Offer[FixedParts]]) -> Choice:
+        tolerances = owned.tolerances(fixed_needs(offers[0].parts, kind), request.tolerances)
+        sets = [_fixed_owned(offer.parts, request, owned) for offer in offers]
+        return _chosen(sets, replace(request, tolerances=tolerances))
+
+    best = chosen(ordered[: request.alternatives + 1])
+    one = next((offer for offer in ordered if len(offer.orders) == 1), None)
+    if one is None or ordered[0].orders:
+        return best
+    other = chosen([one])
+    within = replace(other.best, share_within=other.spread.yield_share)
+    return replace(best, best=replace(best.best, share_within=best.spread.yield_share), gain=within)
+
+
+def _fixed_owned(parts: FixedParts, request: ChooseFixedRequest, owned: Owned | None) -> MeasuredSet:
+    """Return a set of parts for a filter without knob or switch, measured, with what must be ordered of it."""
+    orders = None if owned is None else owned.orders(fixed_needs(parts, request.kind))
+    return replace(_fixed(parts, request.corner_hz, request.kind), orders=orders)
 
 
 def _first_found(search: Callable[[float], list[P]]) -> tuple[list[P], bool]:

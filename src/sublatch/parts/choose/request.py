@@ -11,6 +11,7 @@ from sublatch.circuit.components.preferred import series
 from sublatch.circuit.components.sold import CAPACITOR_SERIES, DUAL_POTS_OHM, USUAL_CAPACITORS, USUAL_RESISTORS
 from sublatch.circuit.components.tolerances import Tolerances
 from sublatch.errors import CircuitError, nearest_hint
+from sublatch.parts.choose.bins import Bin
 from sublatch.parts.choose.choice import MeasuredSet, Setting
 from sublatch.parts.choose.swept_search import (
     APART_MISS,
@@ -48,8 +49,8 @@ class ChooseRequest:
         Corner with the tone knob at 0 and at 10, in both positions of the switch; 10 Hz to 20 kHz.
     peak_db, flat_peak_db
         Peak in the two positions, 0 to 20 dB; 0 dB is the maximally flat curve.
-    pot_ohm
-        The pot's track; one that is sold when not given.
+    pots_ohm
+        The pots that may be taken, by their track; those that are sold when none are given.
     taper
         Its taper; the one that spreads the octaves most evenly when not given.
     midpoint
@@ -64,6 +65,8 @@ class ChooseRequest:
         How many other sets to tell of at most.
     base
         The circuit that they are meant for, a built-in one or a file: headroom is judged in it.
+    bins
+        What is owned: what needs no order then comes first; None where nothing is said of it.
     """
 
     kind: SweptKind = "swept-second-order"
@@ -71,7 +74,7 @@ class ChooseRequest:
     high_hz: float
     peak_db: float
     flat_peak_db: float = 0.0
-    pot_ohm: float | None = None
+    pots_ohm: tuple[float, ...] = ()
     taper: Taper | None = None
     midpoint: float = AUDIO_MIDPOINT
     capacitors: str = USUAL_CAPACITORS
@@ -80,6 +83,7 @@ class ChooseRequest:
     limits: Limits = field(default_factory=Limits)
     alternatives: int = 4
     base: str = BASE
+    bins: tuple[Bin, ...] | None = None
 
     @property
     def sweep(self) -> Sweep:
@@ -108,6 +112,8 @@ class ChooseFixedRequest:
         How far a board may be off.
     alternatives
         How many other sets to tell of at most.
+    bins
+        What is owned, as for `ChooseRequest`.
     """
 
     corner_hz: float
@@ -118,11 +124,12 @@ class ChooseFixedRequest:
     tolerances: Tolerances = field(default_factory=Tolerances)
     limits: Limits = field(default_factory=Limits)
     alternatives: int = 4
+    bins: tuple[Bin, ...] | None = None
 
 
 def check_sweep(request: ChooseRequest) -> Stock:
     """Return what there is to buy from, or raise CircuitError for what cannot be asked."""
-    sweep, taper, midpoint, pot_ohm = request.sweep, request.taper, request.midpoint, request.pot_ohm
+    sweep, taper, midpoint, pots_ohm = request.sweep, request.taper, request.midpoint, request.pots_ohm
     _check_word("kind", request.kind, get_args(SweptKind))
     _check_hertz("the low end", sweep.low_hz)
     _check_hertz("the high end", sweep.high_hz)
@@ -146,9 +153,8 @@ def check_sweep(request: ChooseRequest) -> Stock:
         wiper_fraction(5.0, taper=taper, midpoint=midpoint)  # says what is wrong
         tapers = tuple(name for name in get_args(Taper) if name == taper)
     wiper_fraction(5.0, taper="log", midpoint=midpoint)
-    _check_pot(pot_ohm, sweep.ratio)
-    pots = DUAL_POTS_OHM if pot_ohm is None else (pot_ohm,)
-    return Stock(pots, tapers, midpoint, request.capacitors, request.resistors)
+    _check_pots(pots_ohm, sweep.ratio)
+    return Stock(pots_ohm or DUAL_POTS_OHM, tapers, midpoint, request.capacitors, request.resistors)
 
 
 def check_fixed(request: ChooseFixedRequest) -> None:
@@ -238,19 +244,20 @@ def _check_series(capacitors: str, resistors: str) -> None:
         )
 
 
-def _check_pot(pot_ohm: float | None, ratio: float) -> None:
-    """Raise an error for a pot that there is not, or that does not reach from end to end."""
-    if pot_ohm is not None and not LEAST_POT_OHM <= pot_ohm <= MOST_POT_OHM:
-        raise CircuitError(
-            f"a pot must be {format_ohms(LEAST_POT_OHM)} to {format_ohms(MOST_POT_OHM)}, got {pot_ohm:g} Ω"
-        )
-    largest = max(DUAL_POTS_OHM) if pot_ohm is None else pot_ohm
+def _check_pots(pots_ohm: tuple[float, ...], ratio: float) -> None:
+    """Raise an error for a pot that there is not, or for pots of which none reaches from end to end."""
+    for pot_ohm in pots_ohm:
+        if not LEAST_POT_OHM <= pot_ohm <= MOST_POT_OHM:
+            raise CircuitError(
+                f"a pot must be {format_ohms(LEAST_POT_OHM)} to {format_ohms(MOST_POT_OHM)}, got {pot_ohm:g} Ω"
+            )
+    largest = max(pots_ohm or DUAL_POTS_OHM)
     reach = (1.0 + largest / LEAST_END_OHM) * (1.0 + CORNER_MISS) / (1.0 - CORNER_MISS)
     if ratio <= reach:
         return
     needed = [pot for pot in DUAL_POTS_OHM if 1.0 + pot / LEAST_END_OHM >= ratio]
     hint = f"; take {format_ohms(needed[0])} or more" if needed else "; ask for a smaller sweep"
-    which = f"a pot of {format_ohms(largest)}" if pot_ohm is not None else f"the largest pot, {format_ohms(largest)},"
+    which = f"a pot of {format_ohms(largest)}" if pots_ohm else f"the largest pot, {format_ohms(largest)},"
     raise CircuitError(
         f"the high end must be at most {1.0 + largest / LEAST_END_OHM:.4g} times the low end for {which} with an end "
         f"resistor of {format_ohms(LEAST_END_OHM)}, got {ratio:.4g} times{hint}"

@@ -38,6 +38,8 @@ from sublatch.units import format_ohms
 
 T = TypeVar("T", float, Array)
 Pair = tuple[float, float]
+Values = str | tuple[float, ...]
+"""The name of a series, or values in ohms or farads."""
 
 CORNER_MISS, APART_MISS, CURVE_MISS_DB = 0.10, 0.05, 0.5
 """What counts as one miss: a corner 10 % off, the corners of the switch 5 % apart, a curve 0.5 dB off."""
@@ -99,20 +101,20 @@ class Stock:
     midpoint
         Share of the track below the wiper at half rotation, for the log tapers.
     capacitors, resistors
-        Names of their series.
+        Names of their series, or their values.
     """
 
     pots_ohm: tuple[float, ...] = DUAL_POTS_OHM
     tapers: tuple[Taper, ...] = TAPERS
     midpoint: float = AUDIO_MIDPOINT
-    capacitors: str = USUAL_CAPACITORS
-    resistors: str = USUAL_RESISTORS
+    capacitors: Values = USUAL_CAPACITORS
+    resistors: Values = USUAL_RESISTORS
 
     @property
     def words(self) -> str:
         """What there is, in words."""
         pot = f", a pot of {format_ohms(self.pots_ohm[0])}" if len(self.pots_ohm) == 1 else ""
-        return f"{self.capacitors} capacitors{pot} and {self.resistors} end resistors"
+        return f"{_named(self.capacitors)} capacitors{pot} and {_named(self.resistors)} end resistors"
 
 
 @dataclass(frozen=True)
@@ -207,9 +209,21 @@ def swept_sets(sweep: Sweep, stock: Stock, *, most_miss: float = 1.0, with_start
     return sorted(sets, key=lambda parts: parts.rank)
 
 
-def start_resistors(pot_ohm: float, series: str) -> tuple[float, ...]:
+def values_of(values: Values, low: float, high: float) -> Array:
+    """Return the values of a series, or of those that there are, between limits (n,), rising."""
+    if isinstance(values, str):
+        return values_between(low, high, values)
+    return np.array([value for value in sorted(values) if low <= value <= high])
+
+
+def _named(values: Values) -> str:
+    """Return where values come from, in a word."""
+    return values if isinstance(values, str) else "your"
+
+
+def start_resistors(pot_ohm: float, series: Values) -> tuple[float, ...]:
     """Return the resistors that can be put across the gangs of a pot."""
-    return tuple(values_between(pot_ohm / START_RANGE, pot_ohm * START_RANGE, series).tolist())
+    return tuple(values_of(series, pot_ohm / START_RANGE, pot_ohm * START_RANGE).tolist())
 
 
 def across(gang_ohm: T, start_ohm: T | float | None) -> T:
@@ -217,7 +231,7 @@ def across(gang_ohm: T, start_ohm: T | float | None) -> T:
     return gang_ohm if start_ohm is None else gang_ohm * start_ohm / (gang_ohm + start_ohm)
 
 
-def end_resistors(pot_ohm: float, ratio: float, *, series: str, off: float) -> Array:
+def end_resistors(pot_ohm: float, ratio: float, *, series: Values, off: float) -> Array:
     """Return the end resistors with which a pot sweeps a ratio when both ends may be off by a share."""
     least, most = (ratio * (1 - off) / (1 + off), ratio * (1 + off) / (1 - off)) if off < 1 else (1.0, np.inf)
     low = max(pot_ohm / (most - 1.0), LEAST_END_OHM)
@@ -227,9 +241,9 @@ def end_resistors(pot_ohm: float, ratio: float, *, series: str, off: float) -> A
 
 
 @cache
-def _resistors(series: str) -> Array:
+def _resistors(series: Values) -> Array:
     """Return the end resistors of a series."""
-    return values_between(LEAST_END_OHM, MOST_END_OHM, series)
+    return values_of(series, LEAST_END_OHM, MOST_END_OHM)
 
 
 @cache
@@ -254,7 +268,7 @@ def octaves_per_step(
     return np.asarray(np.log2(series[:-2] / series[2:]))
 
 
-def _pairs(kind: str, series: str, peak_db: float, most_miss: float) -> _Pairs:
+def _pairs(kind: str, series: Values, peak_db: float, most_miss: float) -> _Pairs:
     """Return the pairs of capacitors whose curve is near enough."""
     farad, boards, corner_hz = _solved_pairs(kind, series)
     curve_miss = departure_db(boards, corner_hz, second_order(q_of_peak(peak_db))) / CURVE_MISS_DB
@@ -264,9 +278,9 @@ def _pairs(kind: str, series: str, peak_db: float, most_miss: float) -> _Pairs:
 
 
 @cache
-def _solved_pairs(kind: str, series: str) -> tuple[Array, Boards, Array]:
+def _solved_pairs(kind: str, series: Values) -> tuple[Array, Boards, Array]:
     """Return all pairs of capacitors of a series (n, 2), solved with `SOLVED_OHM` as each resistance, and corners."""
-    values = values_between(LEAST_FARAD, MOST_FARAD, series)
+    values = values_of(series, LEAST_FARAD, MOST_FARAD)
     farad = np.stack([grid.ravel() for grid in np.meshgrid(values, values, indexing="ij")], axis=1)
     some = (float(values[0]), float(values[0]))
     network = SweptParts(HANDY_POT_OHM, SOLVED_OHM, some, some, ()).filter(kind).network(tone=FULL_TURN, peak="flat")

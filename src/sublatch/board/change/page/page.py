@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from sublatch.board.change.find import Change
+from sublatch.board.change.find import Change, fresh_board
 from sublatch.board.change.page.checks import checks, filter_checks, joints
 from sublatch.board.change.page.drawing import change_svg
 from sublatch.board.change.page.figures import (
@@ -22,6 +22,7 @@ from sublatch.board.change.page.readings import Bench, bench
 from sublatch.board.change.page.words import steps
 from sublatch.board.change.points import Point, lead_name, points
 from sublatch.board.change.shared import shared_parts
+from sublatch.board.change.small_board import SmallBoard
 from sublatch.board.netlist import Board, Component
 from sublatch.board.parts_list import PartLine, parts_list
 from sublatch.board.sheet.amounts import EASY_PINS, amount
@@ -32,6 +33,7 @@ from sublatch.board.sheet.page import css_string, settings_sentence, shortened
 from sublatch.board.sheet.reading_limits import POT_SHARE
 from sublatch.board.sheet.supply import supply_estimate
 from sublatch.board.sheet.wiring import Gang, Wiring, wiring
+from sublatch.board.stripboard.page import found_section
 from sublatch.units import format_hertz
 from sublatch.version import __version__
 
@@ -43,13 +45,15 @@ OF_THE_CIRCUIT = ("Supply voltage", "Offsets")
 """Cautions that depend on the circuit."""
 
 
-def page(change: Change) -> str:
+def page(change: Change, *, board: SmallBoard | None = None) -> str:
     """Return the change sheet as an HTML document.
 
     Parameters
     ----------
     change
         The change; both circuits' volume knobs stand at a number.
+    board
+        The small board of what is added; None where there is none, or it is not to be shown.
     """
     from jinja2 import Environment, PackageLoader, StrictUndefined
     from markupsafe import Markup
@@ -73,16 +77,14 @@ def page(change: Change) -> str:
         kept=len(shared_parts(change)),
         cautions=_cautions(change),
         **_result(change, before, after),
-        **_work(change, tie_points),
+        **_work(change, tie_points, board),
         **_readings(change, tie_points, before, after),
     )
 
 
 def parts_to_buy(change: Change) -> list[PartLine]:
     """Return what is to be bought for a change alone."""
-    fresh = {part.reference for one in change.operations for part in one.new}
-    parts = (part for part in change.changed.components if part.reference in fresh)
-    return parts_list(replace(change.changed, components=tuple(parts)))
+    return parts_list(fresh_board(change))
 
 
 def _result(change: Change, before: Bench, after: Bench) -> dict[str, Any]:
@@ -109,11 +111,8 @@ def _result(change: Change, before: Bench, after: Bench) -> dict[str, Any]:
     }
 
 
-def _work(change: Change, tie_points: Sequence[Point]) -> dict[str, Any]:
-    """Return what the sheet says of the work.
-
-    A layout of what is added (`sublatch.board.change.points.addition`) belongs here, beside the drawings.
-    """
+def _work(change: Change, tie_points: Sequence[Point], board: SmallBoard | None) -> dict[str, Any]:
+    """Return what the sheet says of the work."""
     from markupsafe import Markup
 
     return {
@@ -124,6 +123,7 @@ def _work(change: Change, tie_points: Sequence[Point]) -> dict[str, Any]:
         "wiring": _new_wiring(change),
         "letters": {change.net_after(point.net): point.letter for point in tie_points},
         "pot_percent": f"{POT_SHARE:.0%}",
+        "small_board": None if board is None else Markup(found_section(board.layout or board.why_none)),
     }
 
 
