@@ -7,7 +7,6 @@ from math import exp
 import numpy as np
 import pytest
 from scipy.optimize import brentq
-from sublatch.signal.octave import generate
 
 from board_cases import circuit_of
 from sublatch.board.assemble import board
@@ -19,6 +18,7 @@ from sublatch.circuit.load import load_circuit
 from sublatch.circuit.octave_stages.gain_gated import GainGated
 from sublatch.circuit.octave_stages.transconductance_pair import pair_stage
 from sublatch.errors import CircuitError
+from sublatch.signal.octave_stage.switched import generate
 
 THERMAL_V = 1.380649e-23 * 298.15 / 1.602176634e-19
 """kT/q at 25 °C (SI 2019)."""

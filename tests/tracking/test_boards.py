@@ -20,7 +20,7 @@ DRAWS = BoardDraws(6, first=3, tolerances=Tolerances(resistor=0.05, capacitor=0.
 
 @pytest.fixture(scope="module")
 def take():
-    return take_from_samples(demo_takes(48000)["dead-notes"], 48000, name="dead-notes")
+    return take_from_samples(demo_takes(48000)["hard-accents"][: 6 * 48000], 48000, name="hard-accents")
 
 
 @pytest.fixture(scope="module")
