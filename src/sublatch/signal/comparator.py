@@ -120,8 +120,8 @@ class Store:
         before = _before(changes)
         kept = (self.thresholds(before, changes, later=later) for later in (False, True))
         times = _passed_from(self.samples, before, *kept)
-        if self.above_rest is None:
-            return times
+        if self.above_rest is None or self.side.share == 1.0:
+            return times  # of all that it holds, a step below or above it passes always or never
         charged = self.above_rest[changes] > self.decay * self.above_rest[before]
         own = np.full(np.count_nonzero(charged), self._charging_v)
         times[charged] = np.maximum(times[charged], _passed_from(self.samples, before[charged], own, own))
@@ -131,8 +131,7 @@ class Store:
     def _charging_v(self) -> float:
         """What a signal that charges the store has to be above to pass its own threshold."""
         side = self.side
-        lacking_v = side.share * side.charge_shift_v + side.added_v
-        return lacking_v / (1.0 - side.share) if side.share < 1.0 else -np.inf
+        return (side.share * side.charge_shift_v + side.added_v) / (1.0 - side.share)
 
     def thresholds(self, before: Whole, changes: Whole, *, later: bool) -> Signal:
         """Return the threshold (m,) that what the store has kept brings: at the sample before each change, or later."""
