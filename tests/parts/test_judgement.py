@@ -20,6 +20,8 @@ PLEASANT = {"low_hz": 100.0, "high_hz": 3000.0, "peak_db": 4.0}
 WIDE = {"low_hz": 100.0, "high_hz": 5000.0, "peak_db": 7.5}
 PEAKY = {"low_hz": 100.0, "high_hz": 5000.0, "peak_db": 20.0, "pots_ohm": (220e3,)}
 WISHES = (PLEASANT, WIDE, PEAKY)
+LITTLE = {"gated-swept"}
+"""With its peak of 3.8 dB it has 16.3 dB left at unity, under the 17 dB that slapped notes may be louder."""
 
 
 @pytest.fixture(scope="module", params=range(len(WISHES)))
@@ -36,7 +38,7 @@ def test_the_two_commands_judge_alike(judged):
     remarks = [one for one in found.remarks if "direct knob" not in one.text]  # no filter changes that knob
     by_code = [{one.code: one.text for one in some} for some in (choice.remarks, remarks)]
     assert by_code[0] == by_code[1]
-    expected = {str(PLEASANT): set(), str(WIDE): {"twitchy", "little-headroom"}}
+    expected = {str(PLEASANT): {"little-headroom"}, str(WIDE): {"twitchy", "little-headroom"}}
     assert set(by_code[0]) == expected.get(str(wish), {"twitchy", "little-headroom", "hard-to-buy"})
     assert choice.best.steepest_octaves == pytest.approx(found.curves[0].steepest_per_step, rel=1e-6)
     assert (choice.best.steepest_octaves > TWITCHY["octaves"]) == ("twitchy" in by_code[0])
@@ -83,8 +85,8 @@ def test_common_pots_come_before_those_that_are_hard_to_buy():
 def test_a_pot_that_was_asked_for_is_taken_and_remarked_on():
     found = choose(ChooseRequest(**PLEASANT, pots_ohm=(220e3,)))
     assert found.best.parts["pot"]["value"] == 220e3
-    (remark,) = found.remarks
-    assert (remark.code, remark.text) == ("hard-to-buy", "hard to buy: a 220k dual-gang reverse-log pot")
+    (text,) = (remark.text for remark in found.remarks if remark.code == "hard-to-buy")
+    assert text == "hard to buy: a 220k dual-gang reverse-log pot"
 
 
 def test_where_a_resistor_can_be_chosen_it_is_a_common_one():
@@ -131,11 +133,12 @@ def test_a_twitchy_step_is_above_the_bound():
 def test_built_in_circuits_are_remarked_on_for_linear_level_knobs_alone(name):
     circuit = load_circuit(name)
     linear = {"direct": circuit.mix.direct_pot.taper, "volume": circuit.output.pot.taper}
-    told = knobs(circuit).remarks
-    assert {one.code for one in told} == {"twitchy"}
+    remarks = knobs(circuit).remarks
+    told = [remark for remark in remarks if remark.code == "twitchy"]
+    assert {remark.code for remark in remarks} - {"twitchy"} == ({"little-headroom"} if name in LITTLE else set())
     assert {one.text.split()[1] for one in told} == {knob for knob, taper in linear.items() if taper == "linear"}
     log = {"mix.direct_pot.taper": "log", "output.pot.taper": "log"}
-    assert knobs(load_circuit(name, changes=log)).remarks == ()
+    assert "twitchy" not in {remark.code for remark in knobs(load_circuit(name, changes=log)).remarks}
 
 
 def test_a_take_that_clips_at_unity_is_remarked_on_and_one_that_does_not_is_not():

@@ -120,7 +120,7 @@ def test_each_capacitors_corner_is_drawn_below_the_notes_that_have_to_pass(panel
     _, shown = panels(found)
     axes = shown["coupling"]
     drawn = lines(axes)
-    assert len(found.couplings) == 3
+    assert len(found.couplings) == 6  # four of them in the detector
     for one, (x, y, *_), words in zip(found.couplings, drawn, legend(axes), strict=False):
         np.testing.assert_array_equal((x, y), (one.position, one.corner_hz))
         assert words == f"{one.name}, {one.loss_octave_db:.1f} dB lost at 20.6 Hz"

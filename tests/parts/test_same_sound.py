@@ -39,6 +39,7 @@ def other_bass():
         phase = chance.uniform(0.0, 2 * np.pi, len(partials))
         waves = strength[:, None] * np.sin(2 * np.pi * pitch_hz * partials[:, None] * time_s + phase[:, None])
         notes.append(0.2 * waves.sum(axis=0) * np.exp(-2.0 * time_s))
+    notes[-1] *= np.cos(np.pi / 2 * time_s) ** 2  # else the take is cut while its filters ring
     return take_from_samples(np.concatenate(notes), RATE, name="other bass")
 
 
