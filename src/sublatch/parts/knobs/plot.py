@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import warnings
 from io import BytesIO
+from itertools import cycle
 
 import matplotlib.style
 import numpy as np
@@ -19,7 +20,11 @@ from sublatch.parts.knobs.travel import USEFUL_DB, KnobCurve, taper_name
 WIDTH_INCHES, ROW_INCHES, DPI = 11.0, 3.9, 120
 INK, PRESENT, EVEN, MARK = "#1a1a1a", "#0072b2", "#d55e00", "#1a1a1a"
 """Of Okabe and Ito's set, which the colour-blind can tell apart (from memory); the lines' dashes differ too."""
-COUPLING_STYLES = (("#0072b2", "-"), ("#d55e00", (0, (6, 2))), ("#009e73", (0, (1.5, 1.5))))
+COUPLING_STYLES = [
+    (colour, dashes)
+    for dashes in ("-", (0, (6, 2)), (0, (1.5, 1.5)))
+    for colour in ("#0072b2", "#d55e00", "#009e73", "#cc79a7")
+]
 TICKS_HZ = (0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000)
 LOWEST_DB = -42.0
 LONGEST_TITLE = 70
@@ -132,7 +137,7 @@ def _mark(axes: Axes, position: float, value: float, words: str) -> None:
 
 def _coupling_panel(axes: Axes, report: Knobs) -> None:
     """Draw each coupling capacitor's corner over the travel of the volume knob."""
-    for one, (colour, dashes) in zip(report.couplings, COUPLING_STYLES, strict=False):
+    for one, (colour, dashes) in zip(report.couplings, cycle(COUPLING_STYLES), strict=False):
         label = f"{one.name}, {one.loss_octave_db:.1f} dB lost at {OCTAVE_UNDER_HZ:.1f} Hz"
         axes.plot(one.position, one.corner_hz, color=colour, linestyle=dashes, linewidth=1.8, label=label)
     axes.set_yscale("log")
