@@ -47,8 +47,11 @@ KINDS: tuple[tuple[Kind, str], ...] = (
 """The kinds of dropout in words."""
 
 
+LIVE = ("knob", "elements", "matrices", "network", "response", "wish", "loudness", "worklet", "live")
+"""Those that make the sound after the octave stage."""
 SCRIPTS = (
     *("keys", "sounds", "voices", "player", "marks", "candidate", "monitoring", "positions", "page"),
+    *(f"live/{name}" for name in LIVE),
     *("odds", "trial", "blind-setup", "blind-trial", "blind-result", "blind"),
 )
 """The page's scripts, in the order in which they run."""
@@ -155,7 +158,7 @@ def _policy(scripts: Sequence[str]) -> str:
     """
     hashes = " ".join(f"'sha256-{b64encode(sha256(script.encode()).digest()).decode()}'" for script in scripts)
     return (
-        f"default-src 'none'; script-src 'self' file: {hashes}; media-src 'self' file:; style-src 'unsafe-inline'; "
+        f"default-src 'none'; script-src 'strict-dynamic' {hashes}; media-src 'self' file:; style-src 'unsafe-inline'; "
         "base-uri 'none'; form-action 'none'"
     )
 

@@ -1,0 +1,72 @@
+"""What the page is told so that it can make sounds itself: circuits after the octave stage, and each take's bare sounds."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from sublatch.audition.folder.layout import url_of
+from sublatch.audition.listen.results import BareSound, CandidateResult, TakeResult
+from sublatch.audition.live.parts import live_circuit
+from sublatch.audition.page.wording import path_in_words
+from sublatch.audition.plan.records import Candidate
+
+
+def live_circuits(candidates: Sequence[Candidate]) -> dict[str, Any]:
+    """Return each candidate's circuit after the octave stage, by its name, without those that have moves.
+
+    Parameters
+    ----------
+    candidates
+        The audition's candidates.
+
+    Returns
+    -------
+    dict
+        As `live_circuit`, and with ``words``, what each of its settings is called.
+    """
+    circuits = {}
+    for candidate in candidates:
+        if not candidate.moves:
+            circuit = live_circuit(candidate.circuit)
+            words = {setting: path_in_words(setting) for setting in (*circuit["values"], *circuit["pots"])}
+            circuits[candidate.name] = {**circuit, "words": words}
+    return circuits
+
+
+def live_take(take: TakeResult) -> dict[str, Any] | None:
+    """Return what the page makes a take's sounds from; None where it makes none.
+
+    Parameters
+    ----------
+    take
+        The take's result.
+
+    Returns
+    -------
+    dict
+        ``sounds``, each with its ``carrier``, its ``bands``, its ``full_scale_volts`` and its ``candidates`` with the
+        volume that each has on this take; ``target_lufs``, the loudness that all are brought to, None where another
+        level was made equal; ``gain_db``, the gain then; and the take's own ``full_scale_volts``.
+    """
+    if not take.bare:
+        return None
+    bypassed, by_name = take.candidates[0], {candidate.name: candidate for candidate in take.candidates}
+    loudness = bypassed.levels.loudness_lufs if take.matched_by == "loudness" else None
+    return {
+        "sounds": [_sound(bare, by_name) for bare in take.bare],
+        "target_lufs": None if loudness is None else loudness + bypassed.plain_gain_db,
+        "gain_db": bypassed.plain_gain_db,
+        "full_scale_volts": take.full_scale_volts,
+    }
+
+
+def _sound(bare: BareSound, by_name: dict[str, CandidateResult]) -> dict[str, Any]:
+    """Return one bare sound's data."""
+    name = " and ".join(bare.candidates)
+    return {
+        "carrier": {"key": bare.key, "sound": url_of(bare.carrier), "name": name},
+        "bands": {"key": bare.bands_key, "sound": url_of(bare.bands_carrier), "name": name},
+        "full_scale_volts": bare.full_scale_volts,
+        "candidates": [{"name": candidate, "volume": by_name[candidate].volume} for candidate in bare.candidates],
+    }
