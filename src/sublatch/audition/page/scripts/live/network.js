@@ -2,7 +2,7 @@
 
 // @ts-check
 // A network as state space: x' = A x + B u, y = C x + D u, with the voltages of its capacitors as the state; and its step
-// from one sample to the next, exact for an input that is a quintic through six samples.
+// from one sample to the next, exact for an input that is a polynomial through ten samples.
 //
 // From the nodal equations G v + C v' = b u, with each capacitor as a voltage source of its own state; C.-W. Ho and
 // others, "The modified nodal approach to network analysis", 1975 (from memory), as in circuit/networks/solver.py.
@@ -10,7 +10,7 @@
   const GROUND = 'ground';
   const SOURCES = ['octave', 'direct'];
   const SERIES_S = 1e-10; // time constant in series with each capacitor, without which one across a source has no current
-  const POINTS = [-2, -1, 0, 1, 2, 3]; // samples that the input between 0 and 1 is known from
+  const POINTS = [-4, -3, -2, -1, 0, 1, 2, 3, 4, 5]; // samples that the input between 0 and 1 is known from
   const ORDERS = POINTS.length;
 
   /** @typedef {import('./elements.js').Element} Element */
@@ -159,7 +159,7 @@
   }
 
   /**
-   * A network's step of one sample: w[n + 1] = change w[n] + Σ weights u[n − 2 … n + 3], y[n] = c w[n] + d u[n].
+   * A network's step of one sample: w[n + 1] = change w[n] + Σ weights u[n − 4 … n + 5], y[n] = c w[n] + d u[n].
    * @param {StateSpace} space
    * @param {number} sampleRate
    */
@@ -206,7 +206,7 @@
     return power.every((value) => Math.abs(value) < 1e12);
   }
 
-  // What turns the six samples into the derivatives, at 0, of the quintic through them.
+  // What turns the samples into the derivatives, at 0, of the polynomial through them.
   const DERIVATIVES = (() => {
     const powers = new Float64Array(ORDERS * ORDERS);
     const inverse = new Float64Array(ORDERS * ORDERS);

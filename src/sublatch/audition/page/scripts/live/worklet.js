@@ -5,13 +5,15 @@
 // turned, and the output buffer's limits. It is a function only so that the page has its text; see `address`.
 (() => {
   const program = () => {
-    const POINTS = 6; // samples that a step is worked out from: two before, three after
+    const POINTS = 10; // samples that a step is worked out from: four before, five after
+    const NOW = POINTS / 2 - 1; // where among them the one is that is worked out
     const FADE_S = 0.025; // straight crossfade from one setting to the next
     const MOST_VOICES = 4; // settings that sound at once while a knob is turned faster than they fade
     const TELL_S = 0.05;
-    const HALF = 16; // samples on either side of an instant of clipping that its corner is spread over
+    const ORDERS = 3; // derivatives of the signal that jump where it is clipped
+    const HALF = 24; // samples on either side of an instant of clipping that its corner is spread over
     const DENSITY = 512; // points a sample of the table of corners
-    const BETA = 9; // Kaiser window of the table's sinc: J. F. Kaiser, 1974 (from memory)
+    const BETA = 14; // Kaiser window of the table's sinc: J. F. Kaiser, 1974 (from memory)
     const NEWTON_STEPS = 6;
 
     /** The modified Bessel function of order 0, by its power series. @type {(x: number) => number} */
@@ -24,61 +26,66 @@
       return sum;
     };
 
-    // What a band-limited corner, and a band-limited bend, have beyond those drawn from sample to sample: the second and
-    // third integral of a windowed sinc, less x and x² / 2 after the instant.
+    // What a band-limited jump of each derivative has beyond one that is drawn from sample to sample: the repeated integral
+    // of a windowed sinc, less x, x² / 2 … after the instant.
     const corners = (() => {
       const count = 2 * HALF * DENSITY + 1;
-      let values = Float64Array.from({ length: count }, (_, i) => {
-        const x = i / DENSITY - HALF;
-        const sinc = x === 0 ? 1 : Math.sin(Math.PI * x) / (Math.PI * x);
-        return sinc * bessel(BETA * Math.sqrt(Math.max(0, 1 - (x / HALF) ** 2))) / bessel(BETA);
-      });
       const integral = (/** @type {Float64Array} */ of) => {
         const sums = new Float64Array(count);
         for (let i = 1; i < count; i += 1) sums[i] = sums[i - 1] + (of[i] + of[i - 1]) / (2 * DENSITY);
         return sums;
       };
-      values = integral(values);
-      values = integral(values.map((value) => value / values[count - 1]));
-      const after = (/** @type {number} */ i) => Math.max(0, i / DENSITY - HALF);
-      const bend = integral(values).map((value, i) => value - after(i) ** 2 / 2);
-      return { corner: values.map((value, i) => value - after(i)), bend };
+      let values = integral(Float64Array.from({ length: count }, (_, i) => {
+        const x = i / DENSITY - HALF;
+        const sinc = x === 0 ? 1 : Math.sin(Math.PI * x) / (Math.PI * x);
+        return sinc * bessel(BETA * Math.sqrt(Math.max(0, 1 - (x / HALF) ** 2))) / bessel(BETA);
+      }));
+      values = values.map((value) => value / values[count - 1]);
+      let factorial = 1;
+      return Array.from({ length: ORDERS }, (_, i) => {
+        values = integral(values);
+        factorial *= i + 1;
+        return values.map((value, at) => value - Math.max(0, at / DENSITY - HALF) ** (i + 1) / factorial);
+      });
     })();
 
-    /** The quintic's coefficients from six samples at −2 … 3, by divided differences. */
-    class Quintic {
-      constructor() { this.of = new Float64Array(POINTS); }
+    /** The polynomial through a signal's samples around one, in Newton's form. */
+    class Polynomial {
+      constructor() {
+        this.of = new Float64Array(POINTS);
+        this.value = new Float64Array(ORDERS + 1); // with its derivatives
+      }
 
       /** @param {Float64Array} samples */
       through(samples) {
-        const f = this.of; // Newton's form at −2 … 3: backward in place, each order divided by its span
-        f.set(samples);
+        const { of } = this; // divided differences, backward in place
+        of.set(samples);
         for (let order = 1; order < POINTS; order += 1) {
-          for (let i = POINTS - 1; i >= order; i -= 1) f[i] = (f[i] - f[i - 1]) / order;
+          for (let i = POINTS - 1; i >= order; i -= 1) of[i] = (of[i] - of[i - 1]) / order;
         }
       }
 
-      /** Value, slope and second derivative at u. @param {number} u @returns {[number, number, number]} */
+      /** @param {number} u where, from that one on in samples @returns {Float64Array} the value and its derivatives */
       at(u) {
-        let [value, slope, bend] = [this.of[POINTS - 1], 0, 0];
-        for (let i = POINTS - 2; i >= 0; i -= 1) {
-          const x = u + 2 - i;
-          bend = bend * x + 2 * slope;
-          slope = slope * x + value;
-          value = value * x + this.of[i];
+        const { of, value } = this;
+        value.fill(0);
+        for (let i = POINTS - 1; i >= 0; i -= 1) {
+          const x = u + NOW - i;
+          for (let order = ORDERS; order > 0; order -= 1) value[order] = value[order] * x + order * value[order - 1];
+          value[0] = value[0] * x + of[i];
         }
-        return [value, slope, bend];
+        return value;
       }
     }
 
     /** An output between two limits, clipped at the very instants, without aliasing. */
     class Limiter {
       constructor() {
-        this.samples = new Float64Array(POINTS); // volts at −2 … 3 around the sample that is worked on
+        this.samples = new Float64Array(POINTS); // volts around the one that is worked on
         this.ring = new Float64Array(4 * HALF);
         this.at = 0;
         this.over = 0; // samples at the limits so far
-        this.quintic = new Quintic();
+        this.curve = new Polynomial();
       }
 
       /** @param {number} volts the newest @param {number} low @param {number} high @returns {number} what leaves */
@@ -86,7 +93,7 @@
         const { samples, ring } = this;
         samples.copyWithin(0, 1);
         samples[POINTS - 1] = volts;
-        const [now, then] = [samples[2], samples[3]];
+        const [now, then] = [samples[NOW], samples[NOW + 1]];
         this.at = (this.at + 1) % ring.length;
         ring[this.at] += Math.min(Math.max(now, low), high);
         if (now > high || then > high) this.cross(high, now, then, 1);
@@ -104,28 +111,30 @@
           this.over += 1;
           return;
         }
-        this.quintic.through(this.samples);
+        this.curve.through(this.samples);
         let u = before / (before - after);
         for (let i = 0; i < NEWTON_STEPS; i += 1) {
-          const [value, slope] = this.quintic.at(u);
+          const [value, slope] = this.curve.at(u);
           if (slope * (then - now) <= 0) break;
           u = Math.min(Math.max(u - (value - limit) / slope, 0), 1);
         }
-        const [, slope, bend] = this.quintic.at(u);
         const enters = after > 0;
         this.over += enters ? 1 - u : u;
-        this.spread(u, enters ? -slope : slope, enters ? -bend : bend);
+        this.spread(u, this.curve.at(u), enters ? -1 : 1);
       }
 
-      /** @param {number} u where between this sample and the next @param {number} slope @param {number} bend */
-      spread(u, slope, bend) {
+      /** @param {number} u where between this sample and the next @param {Float64Array} jumps @param {1 | -1} sign */
+      spread(u, jumps, sign) {
         const { ring } = this;
         for (let k = 1 - HALF; k <= HALF; k += 1) {
           const place = (k - u + HALF) * DENSITY;
           const whole = Math.min(Math.floor(place), 2 * HALF * DENSITY - 1);
           const share = place - whole;
-          const read = (/** @type {Float64Array} */ table) => table[whole] + share * (table[whole + 1] - table[whole]);
-          ring[(this.at + k + ring.length) % ring.length] += slope * read(corners.corner) + bend * read(corners.bend);
+          let sum = 0;
+          for (let i = 0; i < ORDERS; i += 1) {
+            sum += jumps[i + 1] * (corners[i][whole] + share * (corners[i][whole + 1] - corners[i][whole]));
+          }
+          ring[(this.at + k + ring.length) % ring.length] += sign * sum;
         }
       }
     }
@@ -145,10 +154,10 @@
         this.rise = before ? 0 : 1;
       }
 
-      /** @param {Float64Array[]} history of its input's two channels @returns {number} volts at the third sample */
+      /** @param {Float64Array[]} history of its input's two channels @returns {number} volts at `NOW` */
       next([octave, direct]) {
         const { count, volts, scratch, turn: { change, weights, c, d } } = this;
-        let out = d[0] * octave[2] + d[1] * direct[2];
+        let out = d[0] * octave[NOW] + d[1] * direct[NOW];
         for (let i = 0; i < count; i += 1) {
           out += c[i] * volts[i];
           let sum = 0;
@@ -237,6 +246,6 @@
   globalThis.sublatch ??= {};
   sublatch.liveWorklet = {
     address: `data:text/javascript,${encodeURIComponent(`(${program})()`)}`,
-    LATE: 3 + 3 + 15, // samples by which what leaves comes after what enters
+    LATE: 5 + 5 + 23, // samples by which what leaves comes after what enters
   };
 })();
