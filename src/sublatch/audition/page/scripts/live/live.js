@@ -17,7 +17,7 @@
 
   /** @type {(context: BaseAudioContext) => Promise<void>} */
   function module(context) {
-    if (!modules.has(context)) modules.set(context, context.audioWorklet.addModule(sublatch.liveWorklet.address));
+    if (!modules.has(context)) modules.set(context, context.audioWorklet.addModule(sublatch.liveWorklet));
     return modules.get(context);
   }
 
@@ -52,7 +52,7 @@
     get overload() { return this.#over.share; }
 
     /** By how much what leaves comes after what enters, in seconds: feed it so much ahead. */
-    get late_s() { return sublatch.liveWorklet.LATE / this.context.sampleRate; }
+    get late_s() { return sublatch.tables.LATE / this.context.sampleRate; }
 
     /** The sounds to feed its inputs with, in their order. @returns {AudioBuffer[]} */
     get buffers() { return this.#sounds.map(({ buffer }) => buffer); }
@@ -147,7 +147,11 @@
         channelCount: 2,
         channelCountMode: 'explicit',
         channelInterpretation: 'discrete',
-        processorOptions: { full_scales: this.#take.sounds.map((each) => each.full_scale_volts), turns: this.#waiting },
+        processorOptions: {
+          full_scales: this.#take.sounds.map((each) => each.full_scale_volts),
+          turns: this.#waiting,
+          tables: sublatch.tables,
+        },
       });
       node.port.onmessage = ({ data }) => {
         if (data.frames === undefined) this.dispatchEvent(new CustomEvent('heard', { detail: data }));

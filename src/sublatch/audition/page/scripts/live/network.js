@@ -2,7 +2,7 @@
 
 // @ts-check
 // A network as state space: x' = A x + B u, y = C x + D u, with the voltages of its capacitors as the state; and its step
-// from one sample to the next, exact for an input that is a polynomial through ten samples.
+// from one sample to the next, exact for an input that is a polynomial through samples and half samples.
 //
 // From the nodal equations G v + C v' = b u, with each capacitor as a voltage source of its own state; C.-W. Ho and
 // others, "The modified nodal approach to network analysis", 1975 (from memory), as in circuit/networks/solver.py.
@@ -10,8 +10,7 @@
   const GROUND = 'ground';
   const SOURCES = ['octave', 'direct'];
   const SERIES_S = 1e-10; // time constant in series with each capacitor, without which one across a source has no current
-  const POINTS = [-4, -3, -2, -1, 0, 1, 2, 3, 4, 5]; // samples that the input between 0 and 1 is known from
-  const ORDERS = POINTS.length;
+  const { GRID: ORDERS, FROM, NOW, POINTS, REACH, halfway } = sublatch.tables;
 
   /** @typedef {import('./elements.js').Element} Element */
 
@@ -159,13 +158,14 @@
   }
 
   /**
-   * A network's step of one sample: w[n + 1] = change w[n] + Σ weights u[n − 4 … n + 5], y[n] = c w[n] + d u[n].
+   * A network's step of one sample: w[n + 1] = change w[n] + Σ weights u[n − NOW …], y[n] = c w[n] + d u[n].
    * @param {StateSpace} space
    * @param {number} sampleRate
    */
   function step({ names, a, b, c, d }, sampleRate) {
     const r = names.length;
     const n = r + ORDERS * 2;
+    const width = POINTS * 2;
     const generator = new Float64Array(n * n);
     for (let i = 0; i < r; i += 1) {
       for (let j = 0; j < r; j += 1) generator[i * n + j] = a[i * r + j] / sampleRate;
@@ -178,16 +178,14 @@
       }
     }
     const moved = sublatch.matrices.exponential(generator, n);
-    const [change, weights] = [new Float64Array(r * r), new Float64Array(r * ORDERS * 2)];
+    const [change, weights] = [new Float64Array(r * r), new Float64Array(r * width)];
     for (let i = 0; i < r; i += 1) {
       change.set(moved.subarray(i * n, i * n + r), i * r);
-      for (let at = 0; at < ORDERS * 2; at += 1) {
-        const [source, point] = [Math.floor(at / ORDERS), at % ORDERS];
-        let sum = 0;
+      for (let at = 0; at < width; at += 1) {
+        const [source, point] = [Math.floor(at / POINTS), at % POINTS];
         for (let order = 0; order < ORDERS; order += 1) {
-          sum += moved[i * n + r + source * ORDERS + order] * DERIVATIVES[order * ORDERS + point];
+          weights[i * width + at] += moved[i * n + r + source * ORDERS + order] * DERIVATIVES[order * POINTS + point];
         }
-        weights[i * ORDERS * 2 + at] = sum;
       }
     }
     return { names, change, weights, c, d };
@@ -206,20 +204,22 @@
     return power.every((value) => Math.abs(value) < 1e12);
   }
 
-  // What turns the samples into the derivatives, at 0, of the polynomial through them.
+  // What turns the samples into the derivatives, at 0, of that polynomial.
   const DERIVATIVES = (() => {
     const powers = new Float64Array(ORDERS * ORDERS);
-    const inverse = new Float64Array(ORDERS * ORDERS);
+    const made = new Float64Array(ORDERS * POINTS);
     for (let i = 0; i < ORDERS; i += 1) {
-      for (let j = 0; j < ORDERS; j += 1) powers[i * ORDERS + j] = POINTS[i] ** j;
-      inverse[i * ORDERS + i] = 1;
+      const place = FROM + i / 2;
+      for (let j = 0; j < ORDERS; j += 1) powers[i * ORDERS + j] = place ** j;
+      if (i % 2 === 0) made[i * POINTS + NOW + place] = 1;
+      else made.set(halfway, i * POINTS + NOW + Math.floor(place) - REACH + 1);
     }
-    sublatch.matrices.solve(powers, inverse, ORDERS, ORDERS);
+    sublatch.matrices.solve(powers, made, ORDERS, POINTS);
     for (let order = 1, factorial = 1; order < ORDERS; order += 1) {
       factorial *= order;
-      for (let j = 0; j < ORDERS; j += 1) inverse[order * ORDERS + j] *= factorial;
+      for (let j = 0; j < POINTS; j += 1) made[order * POINTS + j] *= factorial;
     }
-    return inverse;
+    return made;
   })();
 
   globalThis.sublatch ??= {};

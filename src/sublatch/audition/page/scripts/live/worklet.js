@@ -2,137 +2,122 @@
 
 // @ts-check
 // What runs beside the page for every sample: a network's steps, its capacitors' voltages handed on when a knob is
-// turned, and the output buffer's limits. It is a function only so that the page has its text; see `address`.
+// turned, and the output buffer's limits. It is a function only so that the page has its text.
 (() => {
   const program = () => {
-    const POINTS = 10; // samples that a step is worked out from: four before, five after
-    const NOW = POINTS / 2 - 1; // where among them the one is that is worked out
     const FADE_S = 0.025; // straight crossfade from one setting to the next
     const MOST_VOICES = 4; // settings that sound at once while a knob is turned faster than they fade
     const TELL_S = 0.05;
-    const ORDERS = 3; // derivatives of the signal that jump where it is clipped
-    const HALF = 24; // samples on either side of an instant of clipping that its corner is spread over
-    const DENSITY = 512; // points a sample of the table of corners
-    const BETA = 14; // Kaiser window of the table's sinc: J. F. Kaiser, 1974 (from memory)
     const NEWTON_STEPS = 6;
+    const NEAR = 0.37; // share of a limit below which nothing between samples reaches it (signal/filtering/limits.py)
 
-    /** The modified Bessel function of order 0, by its power series. @type {(x: number) => number} */
-    const bessel = (x) => {
-      let [sum, term] = [1, 1];
-      for (let k = 1; term > 1e-17 * sum; k += 1) {
-        term *= (x / (2 * k)) ** 2;
-        sum += term;
+    /** The polynomial through a signal's samples and half samples around one, in Newton's form. */
+    class Curve {
+      /** @param {any} tables */
+      constructor(tables) {
+        this.tables = tables;
+        this.of = new Float64Array(tables.GRID);
+        this.found = new Float64Array(tables.jumps.length + 1); // the value and its derivatives
       }
-      return sum;
-    };
 
-    // What a band-limited jump of each derivative has beyond one that is drawn from sample to sample: the repeated integral
-    // of a windowed sinc, less x, x² / 2 … after the instant.
-    const corners = (() => {
-      const count = 2 * HALF * DENSITY + 1;
-      const integral = (/** @type {Float64Array} */ of) => {
-        const sums = new Float64Array(count);
-        for (let i = 1; i < count; i += 1) sums[i] = sums[i - 1] + (of[i] + of[i - 1]) / (2 * DENSITY);
-        return sums;
-      };
-      let values = integral(Float64Array.from({ length: count }, (_, i) => {
-        const x = i / DENSITY - HALF;
-        const sinc = x === 0 ? 1 : Math.sin(Math.PI * x) / (Math.PI * x);
-        return sinc * bessel(BETA * Math.sqrt(Math.max(0, 1 - (x / HALF) ** 2))) / bessel(BETA);
-      }));
-      values = values.map((value) => value / values[count - 1]);
-      let factorial = 1;
-      return Array.from({ length: ORDERS }, (_, i) => {
-        values = integral(values);
-        factorial *= i + 1;
-        return values.map((value, at) => value - Math.max(0, at / DENSITY - HALF) ** (i + 1) / factorial);
-      });
-    })();
-
-    /** The polynomial through a signal's samples around one, in Newton's form. */
-    class Polynomial {
-      constructor() {
-        this.of = new Float64Array(POINTS);
-        this.value = new Float64Array(ORDERS + 1); // with its derivatives
+      /** The half sample after a sample. @param {Float64Array} samples @param {number} after @returns {number} */
+      halfway(samples, after) {
+        const { halfway, REACH, NOW } = this.tables;
+        let sum = 0;
+        for (let i = 0, at = NOW + after - REACH + 1; i < halfway.length; i += 1, at += 1) sum += halfway[i] * samples[at];
+        return sum;
       }
 
       /** @param {Float64Array} samples */
       through(samples) {
-        const { of } = this; // divided differences, backward in place
-        of.set(samples);
-        for (let order = 1; order < POINTS; order += 1) {
-          for (let i = POINTS - 1; i >= order; i -= 1) of[i] = (of[i] - of[i - 1]) / order;
+        const { of, tables: { FROM, NOW, GRID } } = this;
+        for (let i = 0; i < GRID; i += 1) {
+          const place = FROM + i / 2;
+          of[i] = i % 2 ? this.halfway(samples, Math.floor(place)) : samples[NOW + place];
+        }
+        for (let order = 1; order < GRID; order += 1) { // divided differences, backward in place
+          for (let i = GRID - 1; i >= order; i -= 1) of[i] = 2 * (of[i] - of[i - 1]) / order;
         }
       }
 
-      /** @param {number} u where, from that one on in samples @returns {Float64Array} the value and its derivatives */
+      /** @param {number} u from 0 to 1 between this sample and the next @returns {Float64Array} */
       at(u) {
-        const { of, value } = this;
-        value.fill(0);
-        for (let i = POINTS - 1; i >= 0; i -= 1) {
-          const x = u + NOW - i;
-          for (let order = ORDERS; order > 0; order -= 1) value[order] = value[order] * x + order * value[order - 1];
-          value[0] = value[0] * x + of[i];
+        const { of, found, tables: { FROM, GRID } } = this;
+        found.fill(0);
+        for (let i = GRID - 1; i >= 0; i -= 1) {
+          const x = u - FROM - i / 2;
+          for (let order = found.length - 1; order > 0; order -= 1) {
+            found[order] = found[order] * x + order * found[order - 1];
+          }
+          found[0] = found[0] * x + of[i];
         }
-        return value;
+        return found;
       }
     }
 
     /** An output between two limits, clipped at the very instants, without aliasing. */
     class Limiter {
-      constructor() {
-        this.samples = new Float64Array(POINTS); // volts around the one that is worked on
-        this.ring = new Float64Array(4 * HALF);
+      /** @param {any} tables */
+      constructor(tables) {
+        this.tables = tables;
+        this.samples = new Float64Array(tables.POINTS); // volts around the one that is worked on
+        this.ring = new Float64Array(4 * tables.HALF);
         this.at = 0;
         this.over = 0; // samples at the limits so far
-        this.curve = new Polynomial();
+        this.curve = new Curve(tables);
       }
 
       /** @param {number} volts the newest @param {number} low @param {number} high @returns {number} what leaves */
       next(volts, low, high) {
-        const { samples, ring } = this;
+        const { samples, ring, tables: { NOW, HALF } } = this;
         samples.copyWithin(0, 1);
-        samples[POINTS - 1] = volts;
-        const [now, then] = [samples[NOW], samples[NOW + 1]];
+        samples[samples.length - 1] = volts;
         this.at = (this.at + 1) % ring.length;
-        ring[this.at] += Math.min(Math.max(now, low), high);
-        if (now > high || then > high) this.cross(high, now, then, 1);
-        if (now < low || then < low) this.cross(low, now, then, -1);
+        ring[this.at] += Math.min(Math.max(samples[NOW], low), high);
+        this.clip(samples[NOW], samples[NOW + 1], low, high);
         const leaving = (this.at + ring.length - (HALF - 1)) % ring.length;
         const out = ring[leaving];
         ring[leaving] = 0;
         return out;
       }
 
-      /** @param {number} limit @param {number} now @param {number} then @param {1 | -1} side */
-      cross(limit, now, then, side) {
-        const [before, after] = [side * (now - limit), side * (then - limit)];
-        if (before > 0 && after > 0) {
-          this.over += 1;
-          return;
-        }
+      clip(now, then, low, high) {
+        if (Math.max(now, then) < NEAR * high && Math.min(now, then) > NEAR * low) return;
+        const middle = this.curve.halfway(this.samples, 0);
+        const [highest, lowest] = [Math.max(now, middle, then), Math.min(now, middle, then)];
+        if (highest <= high && lowest >= low) return;
         this.curve.through(this.samples);
-        let u = before / (before - after);
+        for (const [u, one, other] of [[0, now, middle], [0.5, middle, then]]) {
+          if (highest > high) this.cross(high, u, one - high, other - high);
+          if (lowest < low) this.cross(low, u, low - one, low - other);
+        }
+      }
+
+      /** @param {number} limit @param {number} from @param {number} before how far past it @param {number} after */
+      cross(limit, from, before, after) {
+        if (before > 0 && after > 0) this.over += 0.5;
+        if (before > 0 === after > 0) return;
+        let [u, enters] = [from + 0.5 * before / (before - after), after > 0];
         for (let i = 0; i < NEWTON_STEPS; i += 1) {
           const [value, slope] = this.curve.at(u);
-          if (slope * (then - now) <= 0) break;
-          u = Math.min(Math.max(u - (value - limit) / slope, 0), 1);
+          const move = (value - limit) / slope;
+          if (!Number.isFinite(move)) break;
+          u = Math.min(Math.max(u - move, from), from + 0.5);
         }
-        const enters = after > 0;
-        this.over += enters ? 1 - u : u;
+        this.over += enters ? from + 0.5 - u : u - from;
         this.spread(u, this.curve.at(u), enters ? -1 : 1);
       }
 
-      /** @param {number} u where between this sample and the next @param {Float64Array} jumps @param {1 | -1} sign */
-      spread(u, jumps, sign) {
-        const { ring } = this;
+      /** @param {number} u @param {Float64Array} found the signal there and its derivatives @param {1 | -1} sign */
+      spread(u, found, sign) {
+        const { ring, tables: { HALF, DENSITY, jumps } } = this;
         for (let k = 1 - HALF; k <= HALF; k += 1) {
           const place = (k - u + HALF) * DENSITY;
           const whole = Math.min(Math.floor(place), 2 * HALF * DENSITY - 1);
           const share = place - whole;
           let sum = 0;
-          for (let i = 0; i < ORDERS; i += 1) {
-            sum += jumps[i + 1] * (corners[i][whole] + share * (corners[i][whole + 1] - corners[i][whole]));
+          for (let i = 0; i < jumps.length; i += 1) {
+            sum += found[i + 1] * (jumps[i][whole] + share * (jumps[i][whole + 1] - jumps[i][whole]));
           }
           ring[(this.at + k + ring.length) % ring.length] += sign * sum;
         }
@@ -154,16 +139,17 @@
         this.rise = before ? 0 : 1;
       }
 
-      /** @param {Float64Array[]} history of its input's two channels @returns {number} volts at `NOW` */
-      next([octave, direct]) {
+      /** @param {Float64Array[]} history of its input's two channels @param {number} now @returns {number} volts then */
+      next([octave, direct], now) {
         const { count, volts, scratch, turn: { change, weights, c, d } } = this;
-        let out = d[0] * octave[NOW] + d[1] * direct[NOW];
+        const points = octave.length;
+        let out = d[0] * octave[now] + d[1] * direct[now];
         for (let i = 0; i < count; i += 1) {
           out += c[i] * volts[i];
           let sum = 0;
           for (let j = 0, at = i * count; j < count; j += 1, at += 1) sum += change[at] * volts[j];
-          for (let j = 0, at = i * 2 * POINTS; j < POINTS; j += 1, at += 1) {
-            sum += weights[at] * octave[j] + weights[at + POINTS] * direct[j];
+          for (let j = 0, at = i * 2 * points; j < points; j += 1, at += 1) {
+            sum += weights[at] * octave[j] + weights[at + points] * direct[j];
           }
           scratch[i] = sum;
         }
@@ -173,11 +159,12 @@
     }
 
     class Live extends AudioWorkletProcessor {
-      constructor({ processorOptions: { full_scales: fullScales, turns } }) {
+      constructor({ processorOptions: { full_scales: fullScales, turns, tables } }) {
         super();
         this.fullScales = fullScales; // volts at full scale of each input
-        this.histories = fullScales.map(() => [new Float64Array(POINTS), new Float64Array(POINTS)]);
-        this.limiter = new Limiter();
+        this.histories = fullScales.map(() => [0, 1].map(() => new Float64Array(tables.POINTS)));
+        this.now = tables.NOW;
+        this.limiter = new Limiter(tables);
         this.turns = turns; // still to come, each at its frame
         /** @type {Voice[]} */
         this.voices = [];
@@ -211,7 +198,7 @@
       take(inputs, frame) {
         this.histories.forEach((history, i) => history.forEach((samples, channel) => {
           samples.copyWithin(0, 1);
-          samples[POINTS - 1] = (inputs[i]?.[channel]?.[frame] ?? 0) * this.fullScales[i];
+          samples[samples.length - 1] = (inputs[i]?.[channel]?.[frame] ?? 0) * this.fullScales[i];
         }));
       }
 
@@ -219,7 +206,7 @@
         let [volts, low, high, gain] = [0, 0, 0, 0];
         let full = 0;
         this.voices.forEach((voice, i) => {
-          const own = voice.next(this.histories[voice.turn.input]);
+          const own = voice.next(this.histories[voice.turn.input], this.now);
           const { rise, turn } = voice;
           volts += (own - volts) * (i ? rise : 1);
           low += (turn.limits[0] - low) * (i ? rise : 1);
@@ -244,8 +231,5 @@
   };
 
   globalThis.sublatch ??= {};
-  sublatch.liveWorklet = {
-    address: `data:text/javascript,${encodeURIComponent(`(${program})()`)}`,
-    LATE: 5 + 5 + 23, // samples by which what leaves comes after what enters
-  };
+  sublatch.liveWorklet = `data:text/javascript,${encodeURIComponent(`(${program})()`)}`;
 })();
