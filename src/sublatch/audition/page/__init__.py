@@ -47,7 +47,7 @@ KINDS: tuple[tuple[Kind, str], ...] = (
 """The kinds of dropout in words."""
 
 
-LIVE = ("knob", "elements", "matrices", "tables", "network", "response", "wish", "loudness", "worklet", "live")
+LIVE = ("knob", "elements", "matrices", "tables", "network", "response", "wish", "loudness", "worklet", "node", "live")
 """Those that make the sound after the octave stage."""
 SCRIPTS = (
     *("keys", "sounds", "voices", "player", "marks", "candidate", "monitoring", "positions", "page"),

@@ -47,7 +47,8 @@ def live_take(take: TakeResult) -> dict[str, Any] | None:
     dict
         ``sounds``, each with its ``carrier``, its ``bands``, its ``full_scale_volts`` and its ``candidates`` with the
         volume that each has on this take; ``target_lufs``, the loudness that all are brought to, None where another
-        level was made equal; ``gain_db``, the gain then; and the take's own ``full_scale_volts``.
+        level was made equal; ``gain_db``, the gain then; ``bypassed_lufs``, None where it cannot be told; and the
+        take's own ``full_scale_volts``.
     """
     if not take.bare:
         return None
@@ -57,6 +58,7 @@ def live_take(take: TakeResult) -> dict[str, Any] | None:
         "sounds": [_sound(bare, by_name) for bare in take.bare],
         "target_lufs": None if loudness is None else loudness + bypassed.plain_gain_db,
         "gain_db": bypassed.plain_gain_db,
+        "bypassed_lufs": bypassed.levels.loudness_lufs,
         "full_scale_volts": take.full_scale_volts,
     }
 

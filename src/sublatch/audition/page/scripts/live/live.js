@@ -4,79 +4,78 @@
 // One take, made by the page itself while it plays: whatever is turned after the octave stage is heard at once. See
 // `createLive`; the page sets controls and asks for figures, and knows nothing of networks.
 (() => {
+  const SETTLED_MS = 300; // a hand that has rested for so long wants exact figures
+  const AT_LIMIT = 0.995; // of a limit: what counts as at it, sample by sample
+  const [FULL_TURN, HALVINGS] = [10, 14];
+
   /**
-   * @typedef {object} Turn what is wanted; what is left out stays as it is
+   * @typedef {object} Change what is wanted; what is left out stays as it is
    * @property {string} [candidate] the candidate to start from, with all its own controls and parts
    * @property {Record<string, any>} [controls] tone, peak, direct, direct_tone, volume
    * @property {Record<string, number>} [values] parts by their settings, in ohms and farads
    * @property {import('./wish.js').Wish | null} [wish] a filter in place of the parts'; null for the parts' own
    */
 
-  /** @type {Map<BaseAudioContext, Promise<void>>} */
-  const modules = new Map();
-
-  /** @type {(context: BaseAudioContext) => Promise<void>} */
-  function module(context) {
-    if (!modules.has(context)) modules.set(context, context.audioWorklet.addModule(sublatch.liveWorklet));
-    return modules.get(context);
-  }
-
+  /**
+   * Tells `turned` when something was set, `overload` now and then while it plays, `heard` when a turn begins to sound,
+   * and `settled` when exact figures have come in.
+   */
   class Live extends EventTarget {
+    #context;
     #take;
     #circuits;
     #sounds;
+    #node = null;
     #turn = null;
     #number = 0;
     #waiting = [];
-    #over = { share: 0 };
+    #share = 0;
+    #timer = 0;
 
     /** @param {BaseAudioContext} context @param {any} take its `live` data @param {any} circuits @param {any[]} sounds */
     constructor(context, take, circuits, sounds) {
       super();
-      Object.assign(this, { context, node: null });
+      this.#context = context;
       this.#take = take;
       this.#circuits = circuits;
       this.#sounds = sounds;
     }
 
     /** Candidates that it can play. @returns {string[]} */
-    get candidates() { return this.#take.sounds.flatMap(({ candidates }) => candidates.map(({ name }) => name)); }
+    get candidates() { return this.#sounds.flatMap(({ candidates }) => candidates.map(({ name }) => name)); }
 
-    /** What is heard now: candidate, controls, values, wish. */
-    get setting() { return this.#turn && { ...this.#turn.wanted }; }
+    /** What is set: candidate, controls, values, wish. */
+    get setting() { return this.#turn && this.#turn.wanted; }
 
-    /** The circuit of what is heard, as Python tells it. */
+    /** The circuit of what is set, as Python tells it. */
     get circuit() { return this.#circuits[this.#turn.wanted.candidate]; }
 
     /** Share of the last moments at the output's limits, 0 to 1. */
-    get overload() { return this.#over.share; }
+    get overload() { return this.#share; }
 
     /** By how much what leaves comes after what enters, in seconds: feed it so much ahead. */
-    get late_s() { return sublatch.tables.LATE / this.context.sampleRate; }
+    get late_s() { return sublatch.tables.LATE / this.#context.sampleRate; }
 
     /** The sounds to feed its inputs with, in their order. @returns {AudioBuffer[]} */
     get buffers() { return this.#sounds.map(({ buffer }) => buffer); }
 
     /**
      * Turn something. The sound follows within milliseconds once it plays.
-     * @param {Turn} change
+     * @param {Change} change
      * @param {number} [frame] the context's frame from which on; at once without
+     * @throws {Error} when the circuit would not come to rest; all stays as it was
      */
     set(change, frame) {
-      const wanted = this.#wanted(change);
-      const turn = this.#worked(wanted);
-      turn.frame = frame;
-      this.#turn = turn;
-      const { names, change: matrix, weights, c, d, input, limits, gain, number } = turn;
-      const message = { names, change: matrix, weights, c, d, input, limits, gain, number, frame };
-      if (this.node) this.node.port.postMessage(message);
-      else this.#waiting = frame === undefined ? [message] : [...this.#waiting, message];
+      this.#begin(this.#worked(this.#wanted(change)), frame);
+      clearTimeout(this.#timer);
+      if (this.#context instanceof AudioContext) this.#timer = setTimeout(() => this.settle(), SETTLED_MS);
       this.dispatchEvent(new Event('turned'));
     }
 
     #wanted({ candidate, controls = {}, values = {}, wish }) {
       const before = this.#turn?.wanted;
-      const base = candidate && candidate !== before?.candidate ? this.#own(candidate) : before ?? this.#own(this.candidates[0]);
+      const other = candidate !== undefined && candidate !== before?.candidate;
+      const base = !before || other ? this.#own(candidate ?? this.candidates[0]) : before;
       return {
         candidate: base.candidate,
         controls: { ...base.controls, ...controls },
@@ -86,7 +85,7 @@
     }
 
     #own(candidate) {
-      const { volume } = this.#take.sounds.flatMap(({ candidates }) => candidates).find(({ name }) => name === candidate);
+      const { volume } = this.#sounds.flatMap(({ candidates }) => candidates).find(({ name }) => name === candidate);
       const { controls } = this.#circuits[candidate];
       return { candidate, controls: { ...controls, volume: controls.volume ?? volume }, values: {}, wish: null };
     }
@@ -95,22 +94,64 @@
       const own = this.#circuits[wanted.candidate];
       const circuit = wanted.wish ? sublatch.wish.circuit(own, wanted.wish) : own;
       const elements = sublatch.response.elements({ circuit, controls: wanted.controls, values: wanted.values });
-      const step = sublatch.network.step(sublatch.network.stateSpace(elements, circuit.output), this.context.sampleRate);
+      const space = sublatch.network.stateSpace(elements, circuit.output);
+      const step = sublatch.network.step(space, this.#context.sampleRate);
       if (!sublatch.network.isStable(step)) throw new Error('with this value the circuit would not come to rest');
-      const input = this.#take.sounds.findIndex(({ candidates }) => candidates.some(({ name }) => name === wanted.candidate));
-      const gain = sublatch.response.gains(elements, circuit.output);
-      const lufs = this.#sounds[input].loudness?.of(gain) ?? null;
-      const gainDb = this.#gainDb(lufs);
+      const input = this.#sounds.findIndex(({ candidates }) => candidates.some(({ name }) => name === wanted.candidate));
+      const lufs = this.#sounds[input].loudness?.of(sublatch.response.spaceGains(space)) ?? null;
+      return { wanted, circuit, elements, input, lufs, message: { ...step, input, limits: circuit.limits } };
+    }
+
+    #begin(turn, frame) {
       this.#number += 1;
-      return {
-        ...step, wanted, circuit, elements, input, lufs, gain_db: gainDb, limits: circuit.limits, number: this.#number,
-        gain: 10 ** (gainDb / 20) / this.#take.full_scale_volts,
-      };
+      const gain = 10 ** (this.#gainDb(turn.lufs) / 20) / this.#take.full_scale_volts;
+      this.#turn = { ...turn, number: this.#number };
+      const message = { ...turn.message, gain, number: this.#number, frame };
+      if (this.#node) this.#node.port.postMessage(message);
+      else this.#waiting = frame === undefined ? [message] : [...this.#waiting, message];
     }
 
     #gainDb(lufs) {
       const { target_lufs: target, gain_db: plain } = this.#take;
       return target === null || lufs === null ? plain : target - lufs;
+    }
+
+    /**
+     * Work out exactly, clipping and all, how loud the setting is and how long it clips, as it is and at unity; the
+     * level follows. Nothing comes of it when something is turned meanwhile.
+     */
+    async settle() {
+      const { number, input, wanted } = this.#turn;
+      const exact = await this.#exactly(this.#turn);
+      const unity = this.#unity(wanted, input);
+      const atUnity = unity === null ? null : await this.#exactly(this.#worked({ ...wanted, controls: { ...wanted.controls, volume: unity } }));
+      if (this.#turn.number !== number) return;
+      this.#begin({ ...this.#turn, lufs: exact.lufs ?? this.#turn.lufs });
+      Object.assign(this.#turn, { settled: { at_limit_share: exact.share, unity, at_limit_share_unity: atUnity?.share ?? null } });
+      this.dispatchEvent(new Event('settled'));
+    }
+
+    async #exactly({ input, message }) {
+      const fullScale = this.#take.full_scale_volts;
+      const samples = await sublatch.liveNode.whole(this.#sounds[input], { ...message, gain: 1 / fullScale });
+      const [low, high] = message.limits.map((limit) => AT_LIMIT * limit / fullScale);
+      const over = samples.reduce((count, sample) => count + (sample >= high || sample <= low ? 1 : 0), 0);
+      return { lufs: sublatch.loudness.measured(samples, this.#context.sampleRate), share: over / samples.length };
+    }
+
+    // Where the volume makes the effect as loud as the bypassed take, if no supply limited it; full turn where beyond.
+    #unity(wanted, input) {
+      const { bypassed_lufs: bypassed } = this.#take;
+      if (bypassed === null || this.#sounds[input].loudness === null) return null;
+      let [low, high] = [0, FULL_TURN];
+      for (let i = 0; i < HALVINGS; i += 1) {
+        const volume = i ? (low + high) / 2 : FULL_TURN;
+        const { lufs } = this.#worked({ ...wanted, controls: { ...wanted.controls, volume } });
+        if (i === 0 && (lufs === null || lufs < bypassed)) return FULL_TURN;
+        if (lufs === null || lufs < bypassed) low = volume;
+        else high = volume;
+      }
+      return (low + high) / 2;
     }
 
     /** Gain of the output filter in dB over frequency, its corner and its peak, as it is set. */
@@ -121,53 +162,38 @@
 
     /** Loudness of the circuit's output before matching, and the gain that matches it. */
     level() {
-      const { lufs, gain_db: gainDb } = this.#turn;
-      return { lufs, gain_db: gainDb };
+      const { lufs } = this.#turn;
+      return { lufs, gain_db: this.#gainDb(lufs) };
     }
 
-    /** All that is told of the setting. */
+    /** All that is told of the setting; `settled` is null until it is. */
     figures() {
       const { frequency_hz: _, gain_db: __, ...figures } = this.response();
-      return { ...figures, ...this.level(), overload: this.overload };
+      return { ...figures, ...this.level(), overload: this.#share, settled: this.#turn.settled ?? null };
     }
 
-    /** The node, made when it is first asked for: an input of two channels for each of `buffers`, one channel out. */
+    /** Lead it on to a node; returns its own, with an input of two channels for each of `buffers`. */
     connect(destination) {
       if (!this.#turn) this.set({});
-      this.node ??= this.#made();
-      this.node.connect(destination);
-      return this.node;
+      if (!this.#node) {
+        this.#node = sublatch.liveNode.node(this.#context, this.#sounds, this.#waiting);
+        this.#node.port.onmessage = ({ data }) => this.#told(data);
+      }
+      this.#node.connect(destination);
+      return this.#node;
     }
 
-    #made() {
-      const node = new AudioWorkletNode(this.context, 'sublatch-live', {
-        numberOfInputs: this.#sounds.length,
-        numberOfOutputs: 1,
-        outputChannelCount: [1],
-        channelCount: 2,
-        channelCountMode: 'explicit',
-        channelInterpretation: 'discrete',
-        processorOptions: {
-          full_scales: this.#take.sounds.map((each) => each.full_scale_volts),
-          turns: this.#waiting,
-          tables: sublatch.tables,
-        },
-      });
-      node.port.onmessage = ({ data }) => {
-        if (data.frames === undefined) this.dispatchEvent(new CustomEvent('heard', { detail: data }));
-        else {
-          this.#over.share = data.over / data.frames;
-          this.dispatchEvent(new Event('overload'));
-        }
-      };
-      return node;
+    #told(data) {
+      if (data.frames) this.#share = data.over / data.frames;
+      this.dispatchEvent(data.frames ? new Event('overload') : new CustomEvent('heard', { detail: data }));
     }
 
     /** Stop for good. */
     end() {
-      this.node?.port.postMessage('end');
-      this.node?.disconnect();
-      this.node = null;
+      clearTimeout(this.#timer);
+      this.#node?.port.postMessage('end');
+      this.#node?.disconnect();
+      this.#node = null;
     }
   }
 
@@ -179,15 +205,14 @@
    * @returns {Promise<Live>}
    */
   async function createLive(context, take, circuits) {
-    const { sounds } = take.live;
-    const loaded = Promise.all(sounds.map(async (each) => {
+    const sounds = Promise.all(take.live.sounds.map(async (each) => {
       const [[buffer], bands] = await Promise.all([
         sublatch.sounds.load([each.carrier], take.sample_rate, () => {}), sublatch.sounds.data(each.bands),
       ]);
       const figures = new Float32Array(bands.buffer, bands.byteOffset, bands.byteLength / 4);
-      return { buffer, loudness: figures.length ? new sublatch.Loudness(figures) : null };
+      return { ...each, buffer, loudness: figures.length ? new sublatch.Loudness(figures) : null };
     }));
-    const [ready] = await Promise.all([loaded, module(context)]);
+    const [ready] = await Promise.all([sounds, sublatch.liveNode.ready(context)]);
     return new Live(context, take.live, circuits, ready);
   }
 

@@ -110,9 +110,10 @@
       let pivot = column;
       for (let row = column + 1; row < n; row += 1) if (size(row * n + column) > size(pivot * n + column)) pivot = row;
       if (size(pivot * n + column) === 0) return false;
-      for (const [matrix, width] of /** @type {[Float64Array, number][]} */ ([[re, n], [im, n], [bRe, m], [bIm, m]])) {
-        swap(matrix, width, pivot, column);
-      }
+      swap(re, n, pivot, column);
+      swap(im, n, pivot, column);
+      swap(bRe, m, pivot, column);
+      swap(bIm, m, pivot, column);
       const at = column * n + column;
       const square = re[at] ** 2 + im[at] ** 2;
       for (let row = 0; row < n; row += 1) {
@@ -128,9 +129,9 @@
       const at = row * n + row;
       const square = re[at] ** 2 + im[at] ** 2;
       for (let k = row * m; k < (row + 1) * m; k += 1) {
-        [bRe[k], bIm[k]] = [
-          (bRe[k] * re[at] + bIm[k] * im[at]) / square, (bIm[k] * re[at] - bRe[k] * im[at]) / square,
-        ];
+        const [x, y] = [bRe[k], bIm[k]];
+        bRe[k] = (x * re[at] + y * im[at]) / square;
+        bIm[k] = (y * re[at] - x * im[at]) / square;
       }
     }
     return true;

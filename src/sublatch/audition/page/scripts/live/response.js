@@ -52,6 +52,27 @@
   }
 
   /**
+   * The same of a whole circuit, from its few states.
+   * @param {import('./network.js').StateSpace} space
+   * @returns {(hertz: number) => Float64Array}
+   */
+  function spaceGains({ names: { length: r }, a, b, c, d }) {
+    return (hertz) => {
+      const [re, im, x, y] = [a.map((value) => -value), new Float64Array(r * r), b.slice(), new Float64Array(r * 2)];
+      for (let i = 0; i < r; i += 1) im[i * r + i] = 2 * Math.PI * hertz;
+      sublatch.matrices.solveComplex(re, im, x, y, r, 2);
+      const gain = Float64Array.of(d[0], 0, d[1], 0);
+      for (let i = 0; i < r; i += 1) {
+        gain[0] += c[i] * x[2 * i];
+        gain[1] += c[i] * y[2 * i];
+        gain[2] += c[i] * x[2 * i + 1];
+        gain[3] += c[i] * y[2 * i + 1];
+      }
+      return gain;
+    };
+  }
+
+  /**
    * A setting's elements, the filter's op-amps of finite bandwidth where that counts (circuit/networks/bandwidth.py).
    * @param {import('./elements.js').Setting} setting
    * @returns {Element[]}
@@ -129,5 +150,5 @@
   }
 
   globalThis.sublatch ??= {};
-  sublatch.response = { gains, elements, figures, geometric, GRID_HZ };
+  sublatch.response = { gains, spaceGains, elements, figures, geometric, GRID_HZ };
 })();
