@@ -39,7 +39,8 @@ OFFLINE = """async ({ number, turns, seconds }) => {
     live.set(change, frame);
     told.push({ ...live.figures(), response: live.response() });
   }
-  const node = live.connect(context.destination);
+  const node = live.node();
+  node.connect(context.destination);
   live.buffers.forEach((buffer, i) => {
     const source = new AudioBufferSourceNode(context, { buffer });
     source.connect(node, 0, i);

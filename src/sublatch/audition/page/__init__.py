@@ -47,15 +47,18 @@ KINDS: tuple[tuple[Kind, str], ...] = (
 """The kinds of dropout in words."""
 
 
-LIVE = ("knob", "elements", "matrices", "tables", "network", "response", "wish", "loudness", "worklet", "node", "live")
+LIVE = (
+    *("knob", "elements", "matrices", "tables", "network", "response", "wish", "loudness", "worklet", "node", "live"),
+    *("source", "picture", "parts-list", "panel"),
+)
 """Those that make the sound after the octave stage."""
 SCRIPTS = (
-    *("keys", "sounds", "voices", "player", "marks", "candidate", "monitoring", "positions", "page"),
-    *(f"live/{name}" for name in LIVE),
+    *("keys", "sounds", "voices", "player", "marks", "candidate", "monitoring", "positions"),
+    *(*(f"live/{name}" for name in LIVE), "page"),
     *("odds", "trial", "blind-setup", "blind-trial", "blind-result", "blind"),
 )
 """The page's scripts, in the order in which they run."""
-STYLES = ("style.css", "listen.css", "blind.css")
+STYLES = ("style.css", "listen.css", "live.css", "blind.css")
 
 
 @dataclass(frozen=True)

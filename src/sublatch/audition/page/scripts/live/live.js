@@ -25,7 +25,7 @@
     #take;
     #circuits;
     #sounds;
-    #node = null;
+    #nodes = new Set();
     #turn = null;
     #number = 0;
     #waiting = [];
@@ -107,8 +107,8 @@
       const gain = 10 ** (this.#gainDb(turn.lufs) / 20) / this.#take.full_scale_volts;
       this.#turn = { ...turn, number: this.#number };
       const message = { ...turn.message, gain, number: this.#number, frame };
-      if (this.#node) this.#node.port.postMessage(message);
-      else this.#waiting = frame === undefined ? [message] : [...this.#waiting, message];
+      for (const node of this.#nodes) node.port.postMessage(message);
+      this.#waiting = frame === undefined ? [message] : [...this.#waiting, message];
     }
 
     #gainDb(lufs) {
@@ -172,28 +172,28 @@
       return { ...figures, ...this.level(), overload: this.#share, settled: this.#turn.settled ?? null };
     }
 
-    /** Lead it on to a node; returns its own, with an input of two channels for each of `buffers`. */
-    connect(destination) {
+    /**
+     * A node that makes the sound, at rest, with an input of two channels for each of `buffers`.
+     * @returns {AudioWorkletNode}
+     */
+    node() {
       if (!this.#turn) this.set({});
-      if (!this.#node) {
-        this.#node = sublatch.liveNode.node(this.#context, this.#sounds, this.#waiting);
-        this.#node.port.onmessage = ({ data }) => this.#told(data);
-      }
-      this.#node.connect(destination);
-      return this.#node;
+      const node = sublatch.liveNode.node(this.#context, this.#sounds, this.#waiting);
+      node.port.onmessage = ({ data }) => this.#told(data);
+      this.#nodes.add(node);
+      return node;
+    }
+
+    /** Let a node go. @param {AudioWorkletNode} node */
+    release(node) {
+      node.port.postMessage('end');
+      node.disconnect();
+      this.#nodes.delete(node);
     }
 
     #told(data) {
       if (data.frames) this.#share = data.over / data.frames;
       this.dispatchEvent(data.frames ? new Event('overload') : new CustomEvent('heard', { detail: data }));
-    }
-
-    /** Stop for good. */
-    end() {
-      clearTimeout(this.#timer);
-      this.#node?.port.postMessage('end');
-      this.#node?.disconnect();
-      this.#node = null;
     }
   }
 

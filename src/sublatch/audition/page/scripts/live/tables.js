@@ -13,7 +13,7 @@
 
   const JUMPS = 3; // derivatives of a signal that jump where it is clipped
   const HALF = 24; // samples on either side of an instant of clipping that its jumps are spread over
-  const DENSITY = 512; // points a sample
+  const DENSITY = 256; // points a sample
   const CLIPPING_BETA = 14;
 
   /** The modified Bessel function of order 0, by its power series. @type {(x: number) => number} */
