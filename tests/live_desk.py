@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 from base64 import b64decode
+from collections.abc import Mapping
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -35,8 +37,9 @@ OFFLINE = """async ({ number, turns, seconds }) => {
   const context = new OfflineAudioContext(1, Math.round(seconds * rate), rate);
   const live = await sublatch.createLive(context, take, circuits);
   const told = [];
-  for (const { frame, ...change } of turns) {
+  for (const { frame, settle, ...change } of turns) {
     live.set(change, frame);
+    if (settle) await live.settle();
     told.push({ ...live.figures(), response: live.response() });
   }
   const node = live.node();
@@ -53,6 +56,23 @@ OFFLINE = """async ({ number, turns, seconds }) => {
   return { sound: btoa(text), told };
 }"""
 
+IN_STEP = """async ({ loop, name }) => {
+  const { takes: [take], live: { circuits } } = JSON.parse(document.getElementById('audition').textContent);
+  const sounds = await sublatch.Player.sounds(take);
+  const file = take.candidates.findIndex((one) => one.name === name);
+  const heard = [];
+  for (const chosen of [file, take.candidates.length]) {
+    const context = new OfflineAudioContext(1, take.sample_rate, take.sample_rate);
+    const live = await sublatch.createLive(context, take, circuits);
+    live.set({ candidate: name });
+    const all = { voicing: true, bed: true };
+    void new sublatch.Voices({ context, take, ...sounds, live, heard: all, chosen, at_s: 0.01, from_s: 0.1, loop });
+    heard.push([...(await context.startRendering()).getChannelData(0)]);
+  }
+  return heard;
+}"""
+"""The first second of what is heard from 0.1 s into the first take: a candidate's file, and the page's own sound."""
+
 
 def made(page: Any, turns: list[dict[str, Any]], *, seconds: float, number: int = 0) -> tuple[np.ndarray, list[Any]]:
     """Return what the page makes of a take, sample by sample, with its turns, and what it tells after each."""
@@ -60,21 +80,32 @@ def made(page: Any, turns: list[dict[str, Any]], *, seconds: float, number: int 
     return np.frombuffer(b64decode(answer["sound"]), np.float32).astype(float), answer["told"]
 
 
-def random_turn(rng: np.random.Generator, circuit: Circuit, *, candidate: str) -> tuple[dict[str, Any], Circuit]:
-    """Return a turn of every control and of one part of a candidate, and the circuit that it makes."""
+def random_turn(
+    rng: np.random.Generator,
+    circuit: Circuit,
+    *,
+    candidate: str,
+    controls: Mapping[str, float] = MappingProxyType({}),
+    changed: Mapping[str, float] | None = None,
+) -> tuple[dict[str, Any], Circuit]:
+    """Return a turn of every control, some given, and of one part, unless given too; and the circuit it makes."""
     told = live_circuit(circuit)
-    controls: dict[str, Any] = {
-        name: str(rng.choice(["flat", "peaked"])) if name == "peak" else round(float(rng.uniform(0, 10)), 2)
-        for name, value in told["controls"].items()
-        if value is not None
-    }
-    paths = {name: f"switches.{name}" if name == "peak" else f"knobs.{name}" for name in controls}
-    settable = [name for name in told["values"] if ".parts." not in name]
-    changed = str(rng.choice(settable))
-    value = told["values"][changed] * float(rng.choice([0.68, 0.82, 1.2, 1.5]))
-    settings = {paths[name]: value for name, value in controls.items()} | {changed: value}
-    turn = {"candidate": candidate, "controls": controls, "values": {changed: value}}
-    return turn, with_settings(circuit, settings)
+    stands: dict[str, Any] = {}
+    for name, value in told["controls"].items():
+        if value is not None:
+            anywhere = str(rng.choice(["flat", "peaked"])) if name == "peak" else round(float(rng.uniform(0, 10)), 2)
+            stands[name] = controls.get(name, anywhere)
+    if changed is None:
+        part = str(rng.choice([name for name in told["values"] if ".parts." not in name]))
+        changed = {part: told["values"][part] * float(rng.choice([0.68, 0.82, 1.2, 1.5]))}
+    paths = {name: f"switches.{name}" if name == "peak" else f"knobs.{name}" for name in stands}
+    settings = {paths[name]: value for name, value in stands.items()} | dict(changed)
+    return {"candidate": candidate, "controls": stands, "values": dict(changed)}, with_settings(circuit, settings)
+
+
+def step_in(samples: np.ndarray) -> float:
+    """Return the largest step from one sample to the next."""
+    return float(np.max(np.abs(np.diff(samples))))
 
 
 def write_desk(folder: Path, *, seconds: float = 2.0) -> Audition:

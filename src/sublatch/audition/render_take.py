@@ -66,9 +66,7 @@ def audition_take(work: TakeWork) -> TakeResult:
         candidates=tuple(_results(work, sounds, gains, bed_sound, [NOTHING_TRACKED, *tracked], volumes)),
         voicing=_heard_voicing(work),
         bed=_heard_bed(work, gains),
-        bare=write_bare_sounds(
-            take, plan.candidates, cache=work.cache, layout=work.layout, manifest=work.manifest
-        ),
+        bare=write_bare_sounds(take, plan.candidates, cache=work.cache, layout=work.layout, manifest=work.manifest),
     )
 
 

@@ -6,12 +6,25 @@
   const KNOBS = ['tone', 'volume', 'direct', 'direct_tone'];
   const WISHES = ['low_hz', 'high_hz', 'peak_db'];
   const FIRST_WISH = { low_hz: 30, high_hz: 300, peak_db: 3 };
+  const HIGH_ENDS_HZ = [60, 4000]; // at the two ends of its slider, which runs evenly in pitch
   const LIT = 1e-4; // share of time at the limits from which on the lamp is lit
 
   /** @type {(value: number, digits?: number) => string} */
   const number = (value, digits = 1) => value.toFixed(digits).replace('-', '−');
   /** @type {(share: number) => string} */
   const percent = (share) => `${share > 0 && share < 0.0005 ? '< 0.1' : number(100 * share)} %`;
+
+  /** @type {(name: string, place: number) => number} */
+  function wishAt(name, place) {
+    const [low, high] = HIGH_ENDS_HZ;
+    return name === 'high_hz' ? low * (high / low) ** place : place;
+  }
+
+  /** @type {(name: string, value: number) => number} */
+  function placeOf(name, value) {
+    const [low, high] = HIGH_ENDS_HZ;
+    return name === 'high_hz' ? Math.log(value / low) / Math.log(high / low) : value;
+  }
 
   class Panel {
     /** @type {any} */
@@ -60,10 +73,13 @@
       this.control('engage').addEventListener('change', () => this.engage(this.control('engage').checked));
       for (const name of KNOBS) this.control(name).addEventListener('input', () => this.turn({ controls: { [name]: Number(this.control(name).value) } }));
       this.control('peak').addEventListener('change', () => this.turn({ controls: { peak: this.control('peak').value } }));
-      this.control('wish').addEventListener('change', () => this.turn({ wish: this.control('wish').checked ? this.wish : null }));
+      this.control('wish').addEventListener('change', () => {
+        this.turn({ wish: this.control('wish').checked ? this.wish : null });
+        this.parts();
+      });
       for (const name of WISHES) {
         this.control(name).addEventListener('input', () => {
-          this.wish = { ...this.wish, [name]: Number(this.control(name).value) };
+          this.wish = { ...this.wish, [name]: wishAt(name, Number(this.control(name).value)) };
           this.turn({ wish: this.wish });
         });
       }
@@ -83,7 +99,7 @@
 
     parts() {
       const { live } = this;
-      sublatch.livePartsList.show(this.shown('parts'), live.circuit, live.setting.values, (setting, value, words) => {
+      sublatch.livePartsList.show(this.shown('parts'), live.circuit, live.setting, (setting, value, words) => {
         this.turn({ values: { [setting]: value } });
         this.shown('spoken').textContent = words;
       });
@@ -122,16 +138,21 @@
       for (const name of WISHES) this.put(name, (wish ?? this.wish)[name]);
       for (const line of this.place.querySelectorAll('[data-live-of="wish"]')) line.hidden = !wish;
       const response = this.live.response();
-      sublatch.livePicture.draw(this.shown('curve'), response);
-      this.shown('filter').textContent = this.filterInWords(response);
+      sublatch.livePicture.draw(this.shown('curve'), wish ? { ...response, reference_db: 0, corner_hz: wish.high_hz } : response);
+      this.shown('filter').textContent = wish ? this.wishInWords(wish) : this.filterInWords(response);
       this.tellLevel();
     }
 
     put(name, value) {
       const control = this.control(name);
-      control.value = value;
+      control.value = placeOf(name, value);
+      control.setAttribute('aria-valuetext', name.endsWith('_hz') ? `${number(value, 0)} Hz` : `${value}`);
       const output = control.parentElement.querySelector('output');
       if (output) output.textContent = name.endsWith('_hz') ? number(value, 0) : number(value);
+    }
+
+    wishInWords({ low_hz: low, high_hz: high, peak_db: peak }) {
+      return `Wished: low end ${number(low, 0)} Hz, high end ${number(high, 0)} Hz, ${peak ? `peak ${number(peak)} dB` : 'no peak'}.`;
     }
 
     filterInWords({ corner_hz: corner, low_corner_hz: low, peak_db: peak, peak_hz: at }) {

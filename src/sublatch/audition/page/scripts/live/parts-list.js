@@ -41,15 +41,18 @@
    * Fill a place with a circuit's parts.
    * @param {Element} place
    * @param {any} circuit
-   * @param {Record<string, number>} values what differs from the circuit's own
+   * @param {{values: Record<string, number>, wish: object | null}} setting what is set; with a wish the filter has no parts
    * @param {(setting: string, value: number, words: string) => void} change
    */
-  function show(place, circuit, values, change) {
-    place.replaceChildren(...changeable(circuit).map(({ setting, words, value, unit, series }) => {
+  function show(place, circuit, { values, wish }, change) {
+    const there = changeable(circuit).filter(({ setting }) => !wish || !setting.startsWith('filter.'));
+    place.replaceChildren(...there.map(({ setting, words, value, unit, series }) => {
       const [line, name, output] = [document.createElement('p'), document.createElement('span'), document.createElement('output')];
       let now = values[setting] ?? value;
+      const back = button('back', `${words}: back to ${inWords(value, unit)}`, () => to(value));
       const tell = () => {
         output.textContent = inWords(now, unit);
+        back.style.visibility = now === value ? 'hidden' : 'visible';
         line.classList.toggle('changed', now !== value);
       };
       const to = (/** @type {number} */ next) => {
@@ -66,8 +69,8 @@
       };
       const step = (/** @type {number} */ steps) => () => to(sublatch.knob.stepped(now, steps, series));
       name.textContent = words;
-      line.append(name, button('−', `${words}: next lower value`, step(-1)), output, button('+', `${words}: next higher value`, step(1)),
-        button('as it was', `${words}: as it was`, () => to(value)));
+      const [lower, higher] = [step(-1), step(1)];
+      line.append(name, button('−', `${words}: next lower value`, lower), output, button('+', `${words}: next higher value`, higher), back);
       tell();
       return line;
     }));

@@ -42,12 +42,12 @@
   function draw(svg, { frequency_hz: frequency, gain_db: gain, reference_db: reference, corner_hz: corner }) {
     if (!svg.firstChild) {
       grid(svg);
-      svg.append(made('path', { class: 'corner' }), made('path', { class: 'curve' }));
+      svg.append(made('path', { class: 'corner' }), made('path', { class: 'turned' }));
     }
     const points = frequency.map((hertz, i) => [hertz, gain[i] - reference]).filter(([hertz, decibels]) => (
       hertz >= LOWEST_HZ && hertz <= HIGHEST_HZ && decibels >= LOWEST_DB));
     const path = points.map(([hertz, decibels]) => `${across(hertz).toFixed(1)} ${down(Math.min(decibels, HIGHEST_DB)).toFixed(1)}`);
-    svg.querySelector('.curve').setAttribute('d', path.length ? `M${path.join('L')}` : '');
+    svg.querySelector('.turned').setAttribute('d', path.length ? `M${path.join('L')}` : '');
     const inside = corner !== null && corner >= LOWEST_HZ && corner <= HIGHEST_HZ;
     svg.querySelector('.corner').setAttribute('d', inside ? `M${across(corner).toFixed(1)} 0V${HEIGHT - BOTTOM}` : '');
   }
