@@ -65,6 +65,7 @@ IN_STEP = """async ({ loop, name }) => {
     const context = new OfflineAudioContext(1, take.sample_rate, take.sample_rate);
     const live = await sublatch.createLive(context, take, circuits);
     live.set({ candidate: name });
+    await live.settle();
     const all = { voicing: true, bed: true };
     void new sublatch.Voices({ context, take, ...sounds, live, heard: all, chosen, at_s: 0.01, from_s: 0.1, loop });
     heard.push([...(await context.startRendering()).getChannelData(0)]);

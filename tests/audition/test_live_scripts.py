@@ -1,4 +1,4 @@
-"""The page's own arithmetic: pots, networks, loudness and wished filters, against Python's, closed forms and a library."""
+"""The page's own arithmetic: pots, networks, loudness and wished filters, against Python's and closed forms."""
 
 from __future__ import annotations
 

@@ -116,16 +116,12 @@ def test_what_is_set_begins_within_ten_milliseconds_of_its_frame(page):
     assert at <= first <= at + 0.01 * RATE
 
 
-@pytest.mark.parametrize("loop", [None, [0.4, 0.9]])
-def test_the_pages_own_sound_runs_in_step_with_the_file(page, loop):
-    """A switch from a file to the very same setting changes nothing but what the network's first moments leave."""
-    code = IN_STEP
-    file, own = (np.array(one) for one in page.evaluate(code, {"loop": loop, "name": "gated-first-order"}))
-    quiet = round(0.45 * RATE)  # the output's coupling has settled by then
-    end = len(file) if loop is None else round(0.5 * RATE)
-    d=np.abs(own-file); print([ (round(i/RATE,2), d[i:i+2400].max()) for i in range(0,len(d),2400)], np.abs(file).max())
+@pytest.mark.parametrize(("loop", "near"), [(None, 1e-3), ([0.4, 0.9], 1e-2)])
+def test_the_pages_own_sound_runs_in_step_with_the_file(page, loop, near):
+    """A loop's seam goes through the network, which makes a little of it."""
+    file, own = (np.array(one) for one in page.evaluate(IN_STEP, {"loop": loop, "name": "gated-first-order"}))
     assert np.max(np.abs(file)) > 0.1
-    assert np.max(np.abs(own - file)[quiet:end]) < 0.01 * np.max(np.abs(file))
+    assert np.max(np.abs(own - file)) < near * np.max(np.abs(file))
 
 
 def test_a_knob_turned_by_keys_is_heard_and_told(page, plan):

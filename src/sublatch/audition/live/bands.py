@@ -8,6 +8,8 @@ holds at most a few partials of a note.
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
 from sublatch.arrays import Array, Signal
@@ -47,7 +49,7 @@ def loudness_bands(octave: Signal, direct: Signal, *, sample_rate: int, full_sca
     """
     length = round(SHORTEST_S * sample_rate)
     starts = [round(number * STEP_S * sample_rate) for number in range(_blocks(len(octave), sample_rate))]
-    frequency = np.fft.rfftfreq(length, 1.0 / sample_rate)
+    frequency = np.asarray(np.arange(length // 2 + 1) * (sample_rate / length), dtype=np.float64)
     weights = 2.0 * loudness_weights(frequency) / length**2
     edges = np.searchsorted(frequency, np.geomspace(LOWEST_HZ, HIGHEST_HZ, BANDS + 1))
     found = np.zeros((len(starts), BANDS, FIGURES))
@@ -55,7 +57,7 @@ def loudness_bands(octave: Signal, direct: Signal, *, sample_rate: int, full_sca
         one, two = (np.fft.rfft(signal[start : start + length] / full_scale_volts) for signal in (octave, direct))
         powers = (np.abs(one) ** 2, np.abs(two) ** 2, one * two.conj())
         lines = [weights * power for power in (powers[0], powers[1], powers[2].real, powers[2].imag)]
-        for band, (low, high) in enumerate(zip(edges[:-1], edges[1:], strict=True)):
+        for band, (low, high) in enumerate(pairwise(edges)):
             figures[band, 1:] = [np.sum(line[low:high]) for line in lines]
             both = lines[0][low:high] + lines[1][low:high]
             figures[band, 0] = np.sum(frequency[low:high] * both) / max(np.sum(both), 1e-300)

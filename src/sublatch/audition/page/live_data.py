@@ -1,4 +1,4 @@
-"""What the page is told so that it can make sounds itself: circuits after the octave stage, and each take's bare sounds."""
+"""What the page is told so that it can make sounds itself: circuits after the octave stage, and bare sounds."""
 
 from __future__ import annotations
 
