@@ -27,7 +27,7 @@ RATE = 48000
 FULL_SCALE = 2.0
 TAKES = ("hard-accents", "dead-notes")
 OWN = {"own swept": SWEPT, "own band-pass": BAND_PASS, "own state variable": STATE_VARIABLE}
-LATE = 59
+LATE = 116
 """Samples by which the page's own sound comes late."""
 
 OFFLINE = """async ({ number, turns, seconds }) => {

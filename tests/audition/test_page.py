@@ -42,7 +42,7 @@ VOID = {"meta", "br", "link", "img", "input", "hr"}
 EXPECTED = """
 html head meta title style body header main footer section nav h1 h2 h3 p strong em bdi code small ul li a dl dt dd
 div figure figcaption table caption thead tbody tr th td audio span svg g path text defs rect line clippath
-button fieldset legend label input kbd script
+button fieldset legend label input kbd script details summary select option output
 """
 HOSTILE = [
     "<script>alert(1)</script>",

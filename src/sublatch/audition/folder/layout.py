@@ -9,7 +9,6 @@ from urllib.parse import quote
 from sublatch.audition.plan.records import BYPASSED, Audition
 from sublatch.files.whole_files import safe_names
 
-
 BARE = ("sound", "bands")
 """What the page is given of a take's octave stage."""
 

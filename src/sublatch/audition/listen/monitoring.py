@@ -198,7 +198,7 @@ def voicing_response(voicing: Voicing, sample_rate: int) -> Response:
 
 
 def write_samples_script(path: Path, samples: Signal, sample_rate: int, *, key: str, manifest: Manifest) -> float:
-    """Write the sound script of samples (n,) or (n, channels) unless it is there; return the gain in dB that what it carries lacks.
+    """Write samples (n,) or (n, channels) as a sound script unless it is there; return the gain in dB that it lacks.
 
     Raises
     ------

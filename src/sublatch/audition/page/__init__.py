@@ -48,8 +48,20 @@ KINDS: tuple[tuple[Kind, str], ...] = (
 
 
 LIVE = (
-    *("knob", "elements", "matrices", "tables", "network", "response", "wish", "loudness", "worklet", "node", "live"),
-    *("source", "picture", "parts-list", "panel"),
+    *(
+        "knob",
+        "elements",
+        "matrices",
+        "tables",
+        "network",
+        "response",
+        "wish",
+        "loudness",
+        "limiter",
+        "worklet",
+        "node",
+    ),
+    *("live", "source", "picture", "parts-list", "panel"),
 )
 """Those that make the sound after the octave stage."""
 SCRIPTS = (

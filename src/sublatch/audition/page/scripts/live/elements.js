@@ -6,25 +6,9 @@
   const LEAST_OHM = 1e-3; // what a wiper at the end of its track still has
 
   /**
-   * @typedef {object} Element
-   * @property {'resistor' | 'capacitor' | 'op-amp'} sort
-   * @property {string} name
-   * @property {string[]} nodes two, or an op-amp's plus, minus and output
-   * @property {number} [value] ohms or farads
-   * @property {number} [bandwidth_hz] where an op-amp's gain has fallen to 1; ideal without
-   */
-
-  /**
-   * @typedef {object} Setting
-   * @property {any} circuit as Python tells it (audition/live/parts.py)
-   * @property {Record<string, any>} controls tone, peak, direct, direct_tone, volume
-   * @property {Record<string, number>} [values] what differs from the circuit's own, by setting; pots' tracks too
-   */
-
-  /**
    * The elements of a circuit at a setting, op-amps ideal.
    * @param {Setting} setting
-   * @returns {Element[]}
+   * @returns {Part[]}
    */
   function elements({ circuit, controls, values = {} }) {
     const valueOf = (/** @type {string} */ name) => values[name] ?? circuit.values[name];
@@ -32,9 +16,9 @@
       const pot = circuit.pots[part.pot];
       return sublatch.knob.resistances({ ...pot, value: values[part.pot] ?? pot.value }, controls[part.control]);
     };
-    /** @type {Element[]} */
+    /** @type {Part[]} */
     const made = [];
-    const add = (/** @type {Element['sort']} */ sort, /** @type {string} */ name, /** @type {string[]} */ nodes, /** @type {number} */ value) =>
+    const add = (/** @type {Part['sort']} */ sort, /** @type {string} */ name, /** @type {string[]} */ nodes, /** @type {number} */ value) =>
       made.push({ sort, name, nodes, value });
     for (const part of circuit.parts) {
       const { sort, name, nodes } = part;

@@ -9,14 +9,6 @@
   const [FULL_TURN, HALVINGS] = [10, 14];
 
   /**
-   * @typedef {object} Change what is wanted; what is left out stays as it is
-   * @property {string} [candidate] the candidate to start from, with all its own controls and parts
-   * @property {Record<string, any>} [controls] tone, peak, direct, direct_tone, volume
-   * @property {Record<string, number>} [values] parts by their settings, in ohms and farads
-   * @property {import('./wish.js').Wish | null} [wish] a filter in place of the parts'; null for the parts' own
-   */
-
-  /**
    * Tells `turned` when something was set, `overload` now and then while it plays, `heard` when a turn begins to sound,
    * and `settled` when exact figures have come in.
    */
@@ -72,6 +64,7 @@
       this.dispatchEvent(new Event('turned'));
     }
 
+    /** @param {Change} change */
     #wanted({ candidate, controls = {}, values = {}, wish }) {
       const before = this.#turn?.wanted;
       const other = candidate !== undefined && candidate !== before?.candidate;

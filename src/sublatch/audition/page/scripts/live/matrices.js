@@ -83,6 +83,7 @@
     }
     const halvings = norm > 0 ? Math.max(0, Math.ceil(Math.log2(norm / SERIES_NORM))) : 0;
     const scaled = matrix.map((value) => value / 2 ** halvings);
+    /** @type {Float64Array} */
     let total = new Float64Array(n * n);
     for (let i = 0; i < n; i += 1) total[i * n + i] = 1;
     let term = total.slice();

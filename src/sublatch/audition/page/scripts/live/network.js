@@ -10,9 +10,7 @@
   const GROUND = 'ground';
   const SOURCES = ['octave', 'direct'];
   const SERIES_S = 1e-10; // time constant in series with each capacitor, without which one across a source has no current
-  const { GRID: ORDERS, FROM, NOW, POINTS, REACH, halfway } = sublatch.tables;
-
-  /** @typedef {import('./elements.js').Element} Element */
+  const { GRID: ORDERS, FROM, network: { now: NOW, points: POINTS, reach: REACH, taps: TAPS } } = sublatch.tables;
 
   /**
    * @typedef {object} Equations
@@ -24,7 +22,7 @@
    */
 
   /**
-   * @param {Element[]} elements
+   * @param {Part[]} elements
    * @returns {Equations}
    */
   function equations(elements) {
@@ -69,14 +67,14 @@
 
   /**
    * The capacitors whose voltages do not follow from one another's, and every capacitor's in terms of theirs.
-   * @param {Element[]} elements
-   * @returns {{kept: Element[], shares: [number, Map<number, number>][]}} farads, and the signs of kept voltages
+   * @param {Part[]} elements
+   * @returns {{kept: Part[], shares: [number, Map<number, number>][]}} farads, and the signs of kept voltages
    */
   function memory(elements) {
     /** @type {Map<string, Map<number, number>>} */
     const above = new Map(); // each node's voltage above that of its tree's root, as kept voltages
     const tree = new Map(); // its tree, as a list of nodes
-    /** @type {Element[]} */
+    /** @type {Part[]} */
     const kept = [];
     /** @type {[number, Map<number, number>][]} */
     const shares = [];
@@ -104,16 +102,7 @@
   }
 
   /**
-   * @typedef {object} StateSpace
-   * @property {string[]} names of the states: capacitors, and op-amps of finite bandwidth
-   * @property {Float64Array} a r × r
-   * @property {Float64Array} b r × 2
-   * @property {Float64Array} c r
-   * @property {Float64Array} d 2
-   */
-
-  /**
-   * @param {Element[]} elements
+   * @param {Part[]} elements
    * @param {string} output the node that is listened to
    * @returns {StateSpace}
    */
@@ -212,7 +201,7 @@
       const place = FROM + i / 2;
       for (let j = 0; j < ORDERS; j += 1) powers[i * ORDERS + j] = place ** j;
       if (i % 2 === 0) made[i * POINTS + NOW + place] = 1;
-      else made.set(halfway, i * POINTS + NOW + Math.floor(place) - REACH + 1);
+      else made.set(TAPS, i * POINTS + NOW + Math.floor(place) - REACH + 1);
     }
     sublatch.matrices.solve(powers, made, ORDERS, POINTS);
     for (let order = 1, factorial = 1; order < ORDERS; order += 1) {

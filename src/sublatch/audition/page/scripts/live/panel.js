@@ -131,12 +131,12 @@
       const { controls, wish } = this.live.setting;
       for (const name of [...KNOBS, 'peak']) {
         const byParts = !wish || !['tone', 'peak'].includes(name);
-        this.place.querySelector(`[data-live-of="${name}"]`).hidden = controls[name] === null || !byParts;
+        /** @type {HTMLElement} */ (this.place.querySelector(`[data-live-of="${name}"]`)).hidden = controls[name] === null || !byParts;
         if (controls[name] !== null) this.put(name, controls[name]);
       }
       this.control('wish').checked = Boolean(wish);
       for (const name of WISHES) this.put(name, (wish ?? this.wish)[name]);
-      for (const line of this.place.querySelectorAll('[data-live-of="wish"]')) line.hidden = !wish;
+      for (const line of this.place.querySelectorAll('[data-live-of="wish"]')) /** @type {HTMLElement} */ (line).hidden = !wish;
       const response = this.live.response();
       sublatch.livePicture.draw(this.shown('curve'), wish ? { ...response, reference_db: 0, corner_hz: wish.high_hz } : response);
       this.shown('filter').textContent = wish ? this.wishInWords(wish) : this.filterInWords(response);

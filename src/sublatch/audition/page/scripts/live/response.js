@@ -12,8 +12,6 @@
   const BANDWIDTH_COUNTS = 0.01; // change of the filter's response from which on the op-amps' bandwidth counts
   const LEAST_SHARE = 0.1; // of the largest gain, below which a change is not heard
 
-  /** @typedef {import('./elements.js').Element} Element */
-
   /** @type {(low: number, high: number, count: number) => number[]} */
   function geometric(low, high, count) {
     return Array.from({ length: count }, (_, i) => low * (high / low) ** (i / (count - 1)));
@@ -23,7 +21,7 @@
 
   /**
    * The gain from each source to a node.
-   * @param {Element[]} elements
+   * @param {Part[]} elements
    * @param {string} output
    * @returns {(hertz: number) => Float64Array} octave's real and imaginary part, then the direct signal's
    */
@@ -53,7 +51,7 @@
 
   /**
    * The same of a whole circuit, from its few states.
-   * @param {import('./network.js').StateSpace} space
+   * @param {StateSpace} space
    * @returns {(hertz: number) => Float64Array}
    */
   function spaceGains({ names: { length: r }, a, b, c, d }) {
@@ -74,8 +72,8 @@
 
   /**
    * A setting's elements, the filter's op-amps of finite bandwidth where that counts (circuit/networks/bandwidth.py).
-   * @param {import('./elements.js').Setting} setting
-   * @returns {Element[]}
+   * @param {Setting} setting
+   * @returns {Part[]}
    */
   function elements(setting) {
     const ideal = sublatch.elements.elements(setting);
@@ -95,7 +93,7 @@
 
   /**
    * Curve, corner and peak of the output filter, or of the direct signal's own.
-   * @param {Element[]} all a setting's elements
+   * @param {Part[]} all a setting's elements
    * @param {string} output the filter's output node
    * @param {'filter.' | 'mix.direct_filter.'} prefix
    */

@@ -1,20 +1,21 @@
 'use strict';
 
 // @ts-check
-// How a signal is read between its samples, and what an exact instant of clipping adds to those around it: numbers that
-// network and worklet share. Windows are Kaiser's: J. F. Kaiser, 1974 (from memory).
+// How a signal is read between its samples, and how it switches between them: numbers that network and worklet
+// share. Windows are Kaiser's: J. F. Kaiser, 1974 (from memory).
 (() => {
-  const REACH = 16; // samples on either side that a half sample is read from
-  const READING_BETA = 9;
   const GRID = 11; // samples and half samples, from −2 to 3, that a polynomial between 0 and 1 goes through
   const FROM = -2;
-  const NOW = REACH + 1; // where the sample at 0 stands among the samples that all of these are read from
-  const POINTS = 2 * (REACH + 2);
+  const [NETWORK_REACH, CLIPPING_REACH] = [16, 48]; // samples on either side that a half sample is read from
+  const READING_BETA = 9;
 
-  const JUMPS = 3; // derivatives of a signal that jump where it is clipped
-  const HALF = 24; // samples on either side of an instant of clipping that its jumps are spread over
-  const DENSITY = 256; // points a sample
-  const CLIPPING_BETA = 14;
+  // Clipping, at twice the rate, as in Python (sampling/switching.py and signal/filtering/limits.py).
+  const SPREAD = 32; // half samples on either side of an instant that a step is spread over
+  const CUTOFF = 0.48; // half-gain frequency of a step's harmonics, in parts of twice the rate
+  const STEP_BETA = 12;
+  const DENSITY = 256; // points a half sample
+  const HALVING = 64; // half samples on either side that a sample is made from again
+  const HALVING_BETA = 10;
 
   /** The modified Bessel function of order 0, by its power series. @type {(x: number) => number} */
   function bessel(x) {
@@ -32,40 +33,43 @@
     return sinc * bessel(beta * Math.sqrt(Math.max(0, 1 - (x / half) ** 2))) / bessel(beta);
   }
 
-  /** What a half sample is read from: the samples −REACH + 1 … REACH around it. */
-  function halfway() {
-    const taps = Float64Array.from({ length: 2 * REACH }, (_, i) => windowed(i - REACH + 0.5, REACH, READING_BETA));
+  /**
+   * How half samples are read: `taps` over the samples from `reach` − 1 before to `reach` after, and where the sample at 0
+   * stands (`now`) among all (`points`) that a polynomial needs.
+   * @param {number} reach
+   */
+  function reading(reach) {
+    const taps = Float64Array.from({ length: 2 * reach }, (_, i) => windowed(i - reach + 0.5, reach, READING_BETA));
+    const sum = taps.reduce((total, tap) => total + tap, 0);
+    return { reach, now: reach - FROM - 1, points: 2 * (reach - FROM), taps: taps.map((tap) => tap / sum) };
+  }
+
+  /** A band-limited step from 0 to 1: the integral of a windowed sinc. @returns {Float64Array} */
+  function step() {
+    const count = 2 * SPREAD * DENSITY + 1;
+    const sums = new Float64Array(count);
+    let before = 0;
+    for (let i = 1; i < count; i += 1) {
+      const here = windowed(2 * CUTOFF * (i / DENSITY - SPREAD), 2 * CUTOFF * SPREAD, STEP_BETA);
+      sums[i] = sums[i - 1] + here + before;
+      before = here;
+    }
+    return sums.map((sum) => sum / sums[count - 1]);
+  }
+
+  /** What makes a sample of half samples around it: a half-band low-pass, −HALVING … HALVING. */
+  function halving() {
+    const taps = Float64Array.from({ length: 2 * HALVING + 1 }, (_, i) => windowed((i - HALVING) / 2, HALVING / 2, HALVING_BETA));
     const sum = taps.reduce((total, tap) => total + tap, 0);
     return taps.map((tap) => tap / sum);
   }
 
-  /** The running integral of a table. @type {(of: Float64Array) => Float64Array} */
-  function integral(of) {
-    const sums = new Float64Array(of.length);
-    for (let i = 1; i < of.length; i += 1) sums[i] = sums[i - 1] + (of[i] + of[i - 1]) / (2 * DENSITY);
-    return sums;
-  }
-
-  /**
-   * What a band-limited jump of each derivative has beyond one that is drawn from sample to sample: the repeated integral
-   * of a windowed sinc, less x, x² / 2 … after the instant.
-   * @returns {Float64Array[]}
-   */
-  function jumps() {
-    const count = 2 * HALF * DENSITY + 1;
-    let values = integral(Float64Array.from({ length: count }, (_, i) => windowed(i / DENSITY - HALF, HALF, CLIPPING_BETA)));
-    values = values.map((value) => value / values[count - 1]);
-    let factorial = 1;
-    return Array.from({ length: JUMPS }, (_, i) => {
-      values = integral(values);
-      factorial *= i + 1;
-      return values.map((value, at) => value - Math.max(0, at / DENSITY - HALF) ** (i + 1) / factorial);
-    });
-  }
+  const [network, clipping] = [reading(NETWORK_REACH), reading(CLIPPING_REACH)];
 
   globalThis.sublatch ??= {};
   sublatch.tables = {
-    REACH, GRID, FROM, NOW, POINTS, HALF, DENSITY, halfway: halfway(), jumps: jumps(),
-    LATE: 2 * (POINTS - 1 - NOW) + HALF - 1, // samples by which what leaves the worklet comes after what enters it
+    GRID, FROM, SPREAD, DENSITY, HALVING, network, clipping, step: step(), halving: halving(),
+    // Samples by which what leaves the worklet comes after what enters it.
+    LATE: network.points - 1 - network.now + clipping.points - 1 - clipping.now + (SPREAD + HALVING) / 2,
   };
 })();

@@ -7,13 +7,6 @@
   const FARAD = 100e-9; // any will do: only products with resistances count
 
   /**
-   * @typedef {object} Wish
-   * @property {number} low_hz the high-pass's corner; 0 for none
-   * @property {number} high_hz where the low-pass is 3.01 dB below its own gain at low frequencies
-   * @property {number} peak_db its highest rise above that, 0 for the flattest one without
-   */
-
-  /**
    * Natural frequency in hertz and Q of the low-pass.
    *
    * With ζ = 1 / 2Q its peak is M = 1 / (2ζ √(1 − ζ²)), and it is at half power at f0 √(1 − 2ζ² + √((1 − 2ζ²)² + 1)):

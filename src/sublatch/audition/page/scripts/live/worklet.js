@@ -2,127 +2,12 @@
 
 // @ts-check
 // What runs beside the page for every sample: a network's steps, its capacitors' voltages handed on when a knob is
-// turned, and the output buffer's limits. It is a function only so that the page has its text.
+// turned, and the output buffer's limits (limiter.js). It is a function only so that the page has its text.
 (() => {
-  const program = () => {
+  const program = (/** @type {any} */ Limiter) => {
     const FADE_S = 0.025; // straight crossfade from one setting to the next
     const MOST_VOICES = 4; // settings that sound at once while a knob is turned faster than they fade
     const TELL_S = 0.05;
-    const NEWTON_STEPS = 6;
-    const NEAR = 0.37; // share of a limit below which nothing between samples reaches it (signal/filtering/limits.py)
-
-    /** The polynomial through a signal's samples and half samples around one, in Newton's form. */
-    class Curve {
-      /** @param {any} tables */
-      constructor(tables) {
-        this.tables = tables;
-        this.of = new Float64Array(tables.GRID);
-        this.found = new Float64Array(tables.jumps.length + 1); // the value and its derivatives
-      }
-
-      /** The half sample after a sample. @param {Float64Array} samples @param {number} after @returns {number} */
-      halfway(samples, after) {
-        const { halfway, REACH, NOW } = this.tables;
-        let sum = 0;
-        for (let i = 0, at = NOW + after - REACH + 1; i < halfway.length; i += 1, at += 1) sum += halfway[i] * samples[at];
-        return sum;
-      }
-
-      /** @param {Float64Array} samples */
-      through(samples) {
-        const { of, tables: { FROM, NOW, GRID } } = this;
-        for (let i = 0; i < GRID; i += 1) {
-          const place = FROM + i / 2;
-          of[i] = i % 2 ? this.halfway(samples, Math.floor(place)) : samples[NOW + place];
-        }
-        for (let order = 1; order < GRID; order += 1) { // divided differences, backward in place
-          for (let i = GRID - 1; i >= order; i -= 1) of[i] = 2 * (of[i] - of[i - 1]) / order;
-        }
-      }
-
-      /** @param {number} u from 0 to 1 between this sample and the next @returns {Float64Array} */
-      at(u) {
-        const { of, found, tables: { FROM, GRID } } = this;
-        found.fill(0);
-        for (let i = GRID - 1; i >= 0; i -= 1) {
-          const x = u - FROM - i / 2;
-          for (let order = found.length - 1; order > 0; order -= 1) {
-            found[order] = found[order] * x + order * found[order - 1];
-          }
-          found[0] = found[0] * x + of[i];
-        }
-        return found;
-      }
-    }
-
-    /** An output between two limits, clipped at the very instants, without aliasing. */
-    class Limiter {
-      /** @param {any} tables */
-      constructor(tables) {
-        this.tables = tables;
-        this.samples = new Float64Array(tables.POINTS); // volts around the one that is worked on
-        this.ring = new Float64Array(4 * tables.HALF);
-        this.at = 0;
-        this.over = 0; // samples at the limits so far
-        this.curve = new Curve(tables);
-      }
-
-      /** @param {number} volts the newest @param {number} low @param {number} high @returns {number} what leaves */
-      next(volts, low, high) {
-        const { samples, ring, tables: { NOW, HALF } } = this;
-        samples.copyWithin(0, 1);
-        samples[samples.length - 1] = volts;
-        this.at = (this.at + 1) % ring.length;
-        ring[this.at] += Math.min(Math.max(samples[NOW], low), high);
-        this.clip(samples[NOW], samples[NOW + 1], low, high);
-        const leaving = (this.at + ring.length - (HALF - 1)) % ring.length;
-        const out = ring[leaving];
-        ring[leaving] = 0;
-        return out;
-      }
-
-      clip(now, then, low, high) {
-        if (Math.max(now, then) < NEAR * high && Math.min(now, then) > NEAR * low) return;
-        const middle = this.curve.halfway(this.samples, 0);
-        const [highest, lowest] = [Math.max(now, middle, then), Math.min(now, middle, then)];
-        if (highest <= high && lowest >= low) return;
-        this.curve.through(this.samples);
-        for (const [u, one, other] of [[0, now, middle], [0.5, middle, then]]) {
-          if (highest > high) this.cross(high, u, one - high, other - high);
-          if (lowest < low) this.cross(low, u, low - one, low - other);
-        }
-      }
-
-      /** @param {number} limit @param {number} from @param {number} before how far past it @param {number} after */
-      cross(limit, from, before, after) {
-        if (before > 0 && after > 0) this.over += 0.5;
-        if (before > 0 === after > 0) return;
-        let [u, enters] = [from + 0.5 * before / (before - after), after > 0];
-        for (let i = 0; i < NEWTON_STEPS; i += 1) {
-          const [value, slope] = this.curve.at(u);
-          const move = (value - limit) / slope;
-          if (!Number.isFinite(move)) break;
-          u = Math.min(Math.max(u - move, from), from + 0.5);
-        }
-        this.over += enters ? from + 0.5 - u : u - from;
-        this.spread(u, this.curve.at(u), enters ? -1 : 1);
-      }
-
-      /** @param {number} u @param {Float64Array} found the signal there and its derivatives @param {1 | -1} sign */
-      spread(u, found, sign) {
-        const { ring, tables: { HALF, DENSITY, jumps } } = this;
-        for (let k = 1 - HALF; k <= HALF; k += 1) {
-          const place = (k - u + HALF) * DENSITY;
-          const whole = Math.min(Math.floor(place), 2 * HALF * DENSITY - 1);
-          const share = place - whole;
-          let sum = 0;
-          for (let i = 0; i < jumps.length; i += 1) {
-            sum += found[i + 1] * (jumps[i][whole] + share * (jumps[i][whole + 1] - jumps[i][whole]));
-          }
-          ring[(this.at + k + ring.length) % ring.length] += sign * sum;
-        }
-      }
-    }
 
     /** One setting, sounding. */
     class Voice {
@@ -162,8 +47,8 @@
       constructor({ processorOptions: { full_scales: fullScales, turns, tables } }) {
         super();
         this.fullScales = fullScales; // volts at full scale of each input
-        this.histories = fullScales.map(() => [0, 1].map(() => new Float64Array(tables.POINTS)));
-        this.now = tables.NOW;
+        this.histories = fullScales.map(() => [0, 1].map(() => new Float64Array(tables.network.points)));
+        this.now = tables.network.now;
         this.limiter = new Limiter(tables);
         this.turns = turns; // still to come, each at its frame
         /** @type {Voice[]} */
@@ -231,5 +116,5 @@
   };
 
   globalThis.sublatch ??= {};
-  sublatch.liveWorklet = `data:text/javascript,${encodeURIComponent(`(${program})()`)}`;
+  sublatch.liveWorklet = `data:text/javascript,${encodeURIComponent(`(${program})((${sublatch.limiter})());`)}`;
 })();
