@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 import pytest
 
@@ -106,33 +104,20 @@ def test_parts_that_are_changed_on_the_page_are_changed_in_the_network():
 
 
 @pytest.mark.parametrize("peak_db", [0.0, 1.0, 6.0, 18.0])
-def test_a_wished_filter_ends_and_peaks_where_it_is_wished(peak_db):
-    wish = {"low_hz": 0, "high_hz": 400, "peak_db": peak_db}
-    setting = {"circuit": live_circuit(load_circuit("gated-open")), "wish": wish}
-    code = """({ circuit, wish }) => {
-      const wished = sublatch.wish.circuit(circuit, wish);
+@pytest.mark.parametrize(("tone", "corner_hz"), [(0, 100.0), (5, 400.0), (10, 1600.0)])
+def test_a_wished_filter_ends_and_peaks_where_it_is_wished(peak_db, tone, corner_hz):
+    wish = {"low_hz": 100, "high_hz": 1600, "peak_db": peak_db}
+    code = """({ circuit, wish, controls }) => {
+      const wished = sublatch.wish.circuit(circuit, wish, controls);
       const elements = sublatch.response.elements({ circuit: wished, controls: { ...circuit.controls }, values: {} });
       return sublatch.response.figures(elements, wished.filtered);
     }"""
-    told = run(code, setting)
-    assert told["corner_hz"] == pytest.approx(400.0, rel=1e-6)  # 3.01 dB below its level at low frequencies
-    assert told["peak_db"] == pytest.approx(peak_db, abs=2e-3)
-    assert told["reference_db"] == pytest.approx(0.0, abs=1e-6)
-
-
-def test_a_wished_low_end_is_a_first_order_high_pass():
-    wish = {"low_hz": 80, "high_hz": 20000, "peak_db": 0}
-    code = """({ circuit, wish, hertz }) => {
-      const wished = sublatch.wish.circuit(circuit, wish);
-      const elements = sublatch.response.elements({ circuit: wished, controls: { ...circuit.controls }, values: {} });
-      return hertz.map(sublatch.response.gains(elements, wished.filtered));
-    }"""
-    hertz = [20.0, 80.0, 320.0]
-    found, _ = complex_pairs(
-        run(code, {"circuit": live_circuit(load_circuit("gated-swept")), "wish": wish, "hertz": hertz})
-    )
-    wanted = [1.0 / math.hypot(1.0, 80.0 / f) for f in hertz]  # |jω / (jω + ω0)|
-    np.testing.assert_allclose(np.abs(found), wanted, rtol=1e-4)
+    circuit = live_circuit(load_circuit("gated-open"))
+    for peak, wanted_db in (("peaked", peak_db), ("flat", 0.0)):
+        told = run(code, {"circuit": circuit, "wish": wish, "controls": {"tone": tone, "peak": peak}})
+        assert told["corner_hz"] == pytest.approx(corner_hz, rel=1e-6)
+        assert told["peak_db"] == pytest.approx(wanted_db, abs=2e-3)
+        assert told["reference_db"] == pytest.approx(0.0, abs=1e-6)
 
 
 @pytest.mark.parametrize("rate", [44100, 48000, 96000])

@@ -85,7 +85,7 @@
 
     #worked(wanted) {
       const own = this.#circuits[wanted.candidate];
-      const circuit = wanted.wish ? sublatch.wish.circuit(own, wanted.wish) : own;
+      const circuit = wanted.wish ? sublatch.wish.circuit(own, wanted.wish, wanted.controls) : own;
       const elements = sublatch.response.elements({ circuit, controls: wanted.controls, values: wanted.values });
       const space = sublatch.network.stateSpace(elements, circuit.output);
       const step = sublatch.network.step(space, this.#context.sampleRate);

@@ -5,8 +5,8 @@
 (() => {
   const KNOBS = ['tone', 'volume', 'direct', 'direct_tone'];
   const WISHES = ['low_hz', 'high_hz', 'peak_db'];
-  const FIRST_WISH = { low_hz: 30, high_hz: 300, peak_db: 3 };
-  const HIGH_ENDS_HZ = [60, 4000]; // at the two ends of its slider, which runs evenly in pitch
+  const FIRST_WISH = { low_hz: 100, high_hz: 1000, peak_db: 3 };
+  const ENDS_HZ = [30, 6000]; // at the two ends of a slider, which runs evenly in pitch
   const LIT = 1e-4; // share of time at the limits from which on the lamp is lit
 
   /** @type {(value: number, digits?: number) => string} */
@@ -16,14 +16,14 @@
 
   /** @type {(name: string, place: number) => number} */
   function wishAt(name, place) {
-    const [low, high] = HIGH_ENDS_HZ;
-    return name === 'high_hz' ? low * (high / low) ** place : place;
+    const [low, high] = ENDS_HZ;
+    return name.endsWith('_hz') ? low * (high / low) ** place : place;
   }
 
   /** @type {(name: string, value: number) => number} */
   function placeOf(name, value) {
-    const [low, high] = HIGH_ENDS_HZ;
-    return name === 'high_hz' ? Math.log(value / low) / Math.log(high / low) : value;
+    const [low, high] = ENDS_HZ;
+    return name.endsWith('_hz') ? Math.log(value / low) / Math.log(high / low) : value;
   }
 
   class Panel {
@@ -128,18 +128,20 @@
     }
 
     tell() {
-      const { controls, wish } = this.live.setting;
+      const { wish, controls: stand } = this.live.setting;
+      const there = this.live.circuit.controls;
+      const controls = wish ? sublatch.wish.controlled(stand) : stand;
       for (const name of [...KNOBS, 'peak']) {
-        const byParts = !wish || !['tone', 'peak'].includes(name);
-        /** @type {HTMLElement} */ (this.place.querySelector(`[data-live-of="${name}"]`)).hidden = controls[name] === null || !byParts;
-        if (controls[name] !== null) this.put(name, controls[name]);
+        const isThere = name === 'volume' || there[name] !== null || (wish && ['tone', 'peak'].includes(name));
+        /** @type {HTMLElement} */ (this.place.querySelector(`[data-live-of="${name}"]`)).hidden = !isThere;
+        if (isThere) this.put(name, controls[name]);
       }
       this.control('wish').checked = Boolean(wish);
       for (const name of WISHES) this.put(name, (wish ?? this.wish)[name]);
       for (const line of this.place.querySelectorAll('[data-live-of="wish"]')) /** @type {HTMLElement} */ (line).hidden = !wish;
       const response = this.live.response();
-      sublatch.livePicture.draw(this.shown('curve'), wish ? { ...response, reference_db: 0, corner_hz: wish.high_hz } : response);
-      this.shown('filter').textContent = wish ? this.wishInWords(wish) : this.filterInWords(response);
+      sublatch.livePicture.draw(this.shown('curve'), response);
+      this.shown('filter').textContent = this.filterInWords(response);
       this.tellLevel();
     }
 
@@ -149,10 +151,6 @@
       control.setAttribute('aria-valuetext', name.endsWith('_hz') ? `${number(value, 0)} Hz` : `${value}`);
       const output = control.parentElement.querySelector('output');
       if (output) output.textContent = name.endsWith('_hz') ? number(value, 0) : number(value);
-    }
-
-    wishInWords({ low_hz: low, high_hz: high, peak_db: peak }) {
-      return `Wished: low end ${number(low, 0)} Hz, high end ${number(high, 0)} Hz, ${peak ? `peak ${number(peak)} dB` : 'no peak'}.`;
     }
 
     filterInWords({ corner_hz: corner, low_corner_hz: low, peak_db: peak, peak_hz: at }) {

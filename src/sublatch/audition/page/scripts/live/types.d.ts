@@ -33,13 +33,12 @@ interface StateSpace {
   d: Float64Array;
 }
 
-/** A filter before there are parts. */
+/** A filter before there are parts, swept by the tone knob, its peak chosen by the switch. */
 interface Wish {
-  /** The high-pass's corner; 0 for none. */
+  /** Its corner, 3.01 dB below its gain at 0 Hz, with the knob at 0 and at 10. */
   low_hz: number;
-  /** Where the low-pass is 3.01 dB below its own gain at low frequencies. */
   high_hz: number;
-  /** Its highest rise above that; 0 for the flattest one without. */
+  /** Its highest rise with the switch at peaked; 0 for the flattest curve without. */
   peak_db: number;
 }
 
