@@ -31,11 +31,11 @@ LATE = 116
 """Samples by which the page's own sound comes late."""
 
 OFFLINE = """async ({ number, turns, seconds }) => {
-  const { takes, live: { circuits } } = JSON.parse(document.getElementById('audition').textContent);
+  const { takes, live: shared } = JSON.parse(document.getElementById('audition').textContent);
   const take = takes[number];
   const rate = take.sample_rate;
   const context = new OfflineAudioContext(1, Math.round(seconds * rate), rate);
-  const live = await sublatch.createLive(context, take, circuits);
+  const live = await sublatch.createLive(context, take, shared);
   const told = [];
   for (const { frame, settle, ...change } of turns) {
     live.set(change, frame);
@@ -57,13 +57,13 @@ OFFLINE = """async ({ number, turns, seconds }) => {
 }"""
 
 IN_STEP = """async ({ loop, name }) => {
-  const { takes: [take], live: { circuits } } = JSON.parse(document.getElementById('audition').textContent);
+  const { takes: [take], live: shared } = JSON.parse(document.getElementById('audition').textContent);
   const sounds = await sublatch.Player.sounds(take);
   const file = take.candidates.findIndex((one) => one.name === name);
   const heard = [];
   for (const chosen of [file, take.candidates.length]) {
     const context = new OfflineAudioContext(1, take.sample_rate, take.sample_rate);
-    const live = await sublatch.createLive(context, take, circuits);
+    const live = await sublatch.createLive(context, take, shared);
     live.set({ candidate: name });
     await live.settle();
     const all = { voicing: true, bed: true };

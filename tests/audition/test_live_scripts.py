@@ -15,6 +15,7 @@ from sublatch.circuit.load import circuit_names, load_circuit
 from sublatch.circuit.networks.solver import nodal_response
 from sublatch.circuit.signal_path import output_network
 from sublatch.demo.takes import demo_takes
+from sublatch.parts.choose.swept_search import Stock, Sweep, best_taper, swept_sets
 from sublatch.sampling.levels import loudness
 from sublatch.signal.chain import output_sources
 from sublatch.signal.node_voltages import node_voltages
@@ -155,3 +156,29 @@ def test_loudness_is_told_without_a_sound(takes, name, chosen):
     found = run(code, {"figures": figures.ravel().tolist(), "settings": settings})
     wanted = [loudness(node_voltages(source, one)[0], sample_rate=RATE) for _, one in turned]
     np.testing.assert_allclose(found, wanted, atol=0.2)
+
+
+WISHES = [(80, 800, 6.0), (100, 1200, 9.0), (60, 400, 0.0), (200, 2000, 3.0), (45, 700, 12.0)]
+
+
+@pytest.mark.parametrize(("low_hz", "high_hz", "peak_db"), WISHES)
+def test_the_parts_found_are_those_that_choose_looks_through(low_hz, high_hz, peak_db):
+    wish = {"low_hz": low_hz, "high_hz": high_hz, "peak_db": peak_db}
+    found = run("(wish) => sublatch.find.sets(wish, 1.0)", wish)
+    wanted = swept_sets(Sweep(low_hz, high_hz, peak_db), Stock())
+    assert len(found) == len(wanted)
+
+    def parts(one):
+        return (one["pot_ohm"], one["end_ohm"], *one["flat_farad"], *one["peaked_farad"])
+
+    asked = {(w.pot_ohm, w.end_ohm, *w.flat_farad, *w.peaked_farad): w for w in wanted}
+    assert {parts(one) for one in found} == set(asked)
+    for one in found[:20]:
+        np.testing.assert_allclose(one["misses"], asked[parts(one)].misses, atol=1e-5)
+    np.testing.assert_allclose([max(o["misses"]) for o in found], [max(w.misses) for w in wanted], atol=1e-5)
+
+
+def test_the_taper_is_the_one_that_choose_takes():
+    cases = [(pot_ohm, end_ohm) for pot_ohm in (10e3, 100e3, 470e3) for end_ohm in (1.5e3, 10e3, 82e3)]
+    found = run("(cases) => cases.map(([pot, end]) => sublatch.find.bestTaper(pot, end))", cases)
+    assert found == [best_taper(pot_ohm, end_ohm, Stock())[0] for pot_ohm, end_ohm in cases]

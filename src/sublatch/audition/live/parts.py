@@ -92,6 +92,19 @@ def live_circuit(circuit: Circuit) -> dict[str, Any]:
     }
 
 
+def live_filter(chosen: FilterKind) -> dict[str, Any]:
+    """Return an output filter alone as `live_circuit` has it: ``parts``, ``values``, ``pots``, ``filtered``.
+
+    Parameters
+    ----------
+    chosen
+        The filter.
+    """
+    made = _List()
+    filtered = _add_filter(made, chosen, "filter.", source=OCTAVE, tone="tone")
+    return {"parts": made.parts, "values": made.values, "pots": made.pots, "filtered": filtered}
+
+
 def _numbered(circuit: Circuit) -> Any:
     """Return the knobs with the volume half way where it is at unity, which moves the output's rest by very little."""
     volume = HALF_WAY if circuit.knobs.volume == UNITY else circuit.knobs.volume

@@ -61,7 +61,7 @@ LIVE = (
         "worklet",
         "node",
     ),
-    *("live", "source", "picture", "parts-list", "panel"),
+    *("find", "live", "source", "picture", "parts-list", "panel"),
 )
 """Those that make the sound after the octave stage."""
 SCRIPTS = (

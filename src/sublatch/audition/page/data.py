@@ -9,7 +9,7 @@ from typing import Any
 
 from sublatch.audition.folder.layout import Layout, url_of
 from sublatch.audition.listen.results import AuditionResult, CandidateResult, HeardBed, HeardVoicing, TakeResult
-from sublatch.audition.page.live_data import live_circuits, live_take
+from sublatch.audition.page.live_data import live_data, live_take
 from sublatch.audition.page.move_lanes import moves_in_words
 from sublatch.audition.page.wording import (
     above_in_words,
@@ -92,7 +92,7 @@ def listening_data(result: AuditionResult, plan: Audition, layout: Layout) -> di
     return {
         "title": result.title,
         "takes": [_take(t, facts, sweeps, layout) for t in result.takes if t.error is None],
-        "live": {"circuits": live_circuits(plan.candidates)},
+        "live": live_data(plan.candidates),
     }
 
 

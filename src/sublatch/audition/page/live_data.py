@@ -7,13 +7,14 @@ from typing import Any
 
 from sublatch.audition.folder.layout import url_of
 from sublatch.audition.listen.results import BareSound, CandidateResult, TakeResult
-from sublatch.audition.live.parts import live_circuit
+from sublatch.audition.live.parts import live_circuit, live_filter
 from sublatch.audition.page.wording import path_in_words
 from sublatch.audition.plan.records import Candidate
+from sublatch.circuit.filters.swept_second_order import SweptSecondOrder
 
 
-def live_circuits(candidates: Sequence[Candidate]) -> dict[str, Any]:
-    """Return each candidate's circuit after the octave stage, by its name, without those that have moves.
+def live_data(candidates: Sequence[Candidate]) -> dict[str, Any]:
+    """Return what all takes share: what the page makes circuits from.
 
     Parameters
     ----------
@@ -23,15 +24,21 @@ def live_circuits(candidates: Sequence[Candidate]) -> dict[str, Any]:
     Returns
     -------
     dict
-        As `live_circuit`, and with ``words``, what each of its settings is called.
+        ``circuits``, each candidate's after the octave stage by its name, as `live_circuit`, but for those with moves;
+        and ``swept``, a filter that parts can be found for, as `live_filter`. Both with ``words``, what each of their
+        settings is called.
     """
-    circuits = {}
-    for candidate in candidates:
-        if not candidate.moves:
-            circuit = live_circuit(candidate.circuit)
-            words = {setting: path_in_words(setting) for setting in (*circuit["values"], *circuit["pots"])}
-            circuits[candidate.name] = {**circuit, "words": words}
-    return circuits
+    return {
+        "circuits": {
+            candidate.name: _worded(live_circuit(candidate.circuit)) for candidate in candidates if not candidate.moves
+        },
+        "swept": _worded(live_filter(SweptSecondOrder())),
+    }
+
+
+def _worded(parts: dict[str, Any]) -> dict[str, Any]:
+    """Return parts with what their settings are called."""
+    return {**parts, "words": {setting: path_in_words(setting) for setting in (*parts["values"], *parts["pots"])}}
 
 
 def live_take(take: TakeResult) -> dict[str, Any] | None:

@@ -15,7 +15,7 @@
   class Live extends EventTarget {
     #context;
     #take;
-    #circuits;
+    #told;
     #sounds;
     #nodes = new Set();
     #turn = null;
@@ -24,12 +24,12 @@
     #share = 0;
     #timer = 0;
 
-    /** @param {BaseAudioContext} context @param {any} take its `live` data @param {any} circuits @param {any[]} sounds */
-    constructor(context, take, circuits, sounds) {
+    /** @param {BaseAudioContext} context @param {any} take its `live` data @param {any} told @param {any[]} sounds */
+    constructor(context, take, told, sounds) {
       super();
       this.#context = context;
       this.#take = take;
-      this.#circuits = circuits;
+      this.#told = told;
       this.#sounds = sounds;
     }
 
@@ -39,8 +39,8 @@
     /** What is set: candidate, controls, values, wish. */
     get setting() { return this.#turn && this.#turn.wanted; }
 
-    /** The circuit of what is set, as Python tells it. */
-    get circuit() { return this.#circuits[this.#turn.wanted.candidate]; }
+    /** The circuit of what is set, as Python tells it or with parts that were found; a wish apart. */
+    get circuit() { return this.#circuit(this.#turn.wanted); }
 
     /** Share of the last moments at the output's limits, 0 to 1. */
     get overload() { return this.#share; }
@@ -65,28 +65,40 @@
     }
 
     /** @param {Change} change */
-    #wanted({ candidate, controls = {}, values = {}, wish }) {
+    #wanted({ candidate, controls = {}, values = {}, wish, found }) {
       const before = this.#turn?.wanted;
       const other = candidate !== undefined && candidate !== before?.candidate;
       const base = !before || other ? this.#own(candidate ?? this.candidates[0]) : before;
       return {
         candidate: base.candidate,
         controls: { ...base.controls, ...controls },
-        values: { ...base.values, ...values },
+        values: { ...(found === undefined ? base.values : this.#unfiltered(base.values)), ...values },
         wish: wish === undefined ? base.wish : wish,
+        found: found === undefined ? base.found : found,
       };
+    }
+
+    // Changed values but for the filter's.
+    #unfiltered(values) {
+      return Object.fromEntries(Object.entries(values).filter(([setting]) => !setting.startsWith('filter.')));
+    }
+
+    #circuit({ candidate, found }) {
+      const own = this.#told.circuits[candidate];
+      return found ? sublatch.find.circuit(own, this.#told.swept, found) : own;
     }
 
     #own(candidate) {
       const { volume } = this.#sounds.flatMap(({ candidates }) => candidates).find(({ name }) => name === candidate);
-      const { controls } = this.#circuits[candidate];
-      return { candidate, controls: { ...controls, volume: controls.volume ?? volume }, values: {}, wish: null };
+      const { controls } = this.#told.circuits[candidate];
+      return { candidate, controls: { ...controls, volume: controls.volume ?? volume }, values: {}, wish: null, found: null };
     }
 
     #worked(wanted) {
-      const own = this.#circuits[wanted.candidate];
+      const own = this.#circuit(wanted);
       const circuit = wanted.wish ? sublatch.wish.circuit(own, wanted.wish, wanted.controls) : own;
-      const elements = sublatch.response.elements({ circuit, controls: wanted.controls, values: wanted.values });
+      const controls = wanted.found ? sublatch.wish.controlled(wanted.controls) : wanted.controls;
+      const elements = sublatch.response.elements({ circuit, controls, values: wanted.values });
       const space = sublatch.network.stateSpace(elements, circuit.output);
       const step = sublatch.network.step(space, this.#context.sampleRate);
       if (!sublatch.network.isStable(step)) throw new Error('with this value the circuit would not come to rest');
@@ -172,7 +184,7 @@
     node() {
       if (!this.#turn) this.set({});
       const node = sublatch.liveNode.node(this.#context, this.#sounds, this.#waiting);
-      node.port.onmessage = ({ data }) => this.#told(data);
+      node.port.onmessage = ({ data }) => this.#heard(data);
       this.#nodes.add(node);
       return node;
     }
@@ -184,7 +196,7 @@
       this.#nodes.delete(node);
     }
 
-    #told(data) {
+    #heard(data) {
       if (data.frames) this.#share = data.over / data.frames;
       this.dispatchEvent(data.frames ? new Event('overload') : new CustomEvent('heard', { detail: data }));
     }
@@ -194,10 +206,10 @@
    * Make a take's own sound.
    * @param {BaseAudioContext} context at the take's rate
    * @param {{live: any, sample_rate: number}} take from the page's data
-   * @param {any} circuits the page's `live.circuits`
+   * @param {any} told the page's `live`: circuits, and a filter that parts can be found for
    * @returns {Promise<Live>}
    */
-  async function createLive(context, take, circuits) {
+  async function createLive(context, take, told) {
     const sounds = Promise.all(take.live.sounds.map(async (each) => {
       const [[buffer], bands] = await Promise.all([
         sublatch.sounds.load([each.carrier], take.sample_rate, () => {}), sublatch.sounds.data(each.bands),
@@ -206,7 +218,7 @@
       return { ...each, buffer, loudness: figures.length ? new sublatch.Loudness(figures) : null };
     }));
     const [ready] = await Promise.all([sounds, sublatch.liveNode.ready(context)]);
-    return new Live(context, take.live, circuits, ready);
+    return new Live(context, take.live, told, ready);
   }
 
   globalThis.sublatch ??= {};

@@ -5,6 +5,7 @@
 (() => {
   const KNOBS = ['tone', 'volume', 'direct', 'direct_tone'];
   const WISHES = ['low_hz', 'high_hz', 'peak_db'];
+  const MOST_FOUND = 5;
   const FIRST_WISH = { low_hz: 100, high_hz: 1000, peak_db: 3 };
   const ENDS_HZ = [30, 6000]; // at the two ends of a slider, which runs evenly in pitch
   const LIT = 1e-4; // share of time at the limits from which on the lamp is lit
@@ -24,6 +25,13 @@
   function placeOf(name, value) {
     const [low, high] = ENDS_HZ;
     return name.endsWith('_hz') ? Math.log(value / low) / Math.log(high / low) : value;
+  }
+
+  // How far a set of parts is from the wish: the units of find.js in words.
+  /** @type {(misses: number[]) => string} */
+  function offBy(misses) {
+    const corners = 10 * Math.max(...misses.slice(0, 4));
+    return `corners within ${number(corners)} %, curve within ${number(0.5 * Math.max(...misses.slice(5)))} dB`;
   }
 
   class Panel {
@@ -54,8 +62,8 @@
     async open() {
       if (this.live) return;
       try {
-        const { live: { circuits } } = JSON.parse(document.getElementById('audition')?.textContent ?? '');
-        this.live = await sublatch.createLive(this.context(), this.player.take, circuits);
+        const { live } = JSON.parse(document.getElementById('audition')?.textContent ?? '');
+        this.live = await sublatch.createLive(this.context(), this.player.take, live);
       } catch (problem) {
         this.shown('trouble').textContent = `The knobs cannot work here: ${/** @type {Error} */ (problem).message}.`;
         return;
@@ -83,6 +91,7 @@
           this.turn({ wish: this.wish });
         });
       }
+      this.control('find').addEventListener('click', () => this.find());
       live.addEventListener('turned', () => this.tell());
       live.addEventListener('settled', () => this.tellLevel());
       live.addEventListener('overload', () => this.tellLevel());
@@ -93,7 +102,7 @@
       const { live } = this;
       const candidate = live.candidates.includes(name) ? name : live.candidates[0];
       this.control('candidate').value = candidate;
-      live.set({ candidate, wish: null });
+      live.set({ candidate, wish: null, found: null });
       this.parts();
     }
 
@@ -117,6 +126,27 @@
       if (this.control('engage').checked) this.player.hearOwn(true);
     }
 
+    // Look for parts that do what is wished, and offer them.
+    find() {
+      const found = sublatch.find.nearest(this.wish).slice(0, MOST_FOUND);
+      const ohms = (/** @type {number} */ value) => sublatch.livePartsList.inWords(value, 'Ω');
+      const farads = (/** @type {number[]} */ pair) => pair.map((value) => sublatch.livePartsList.inWords(value, 'F')).join(' and ');
+      this.shown('found').replaceChildren(...found.map((/** @type {any} */ each) => {
+        const [line, button] = [document.createElement('li'), document.createElement('button')];
+        const { pot_ohm: pot, end_ohm: end, flat_farad: flat, peaked_farad: peaked } = each;
+        const words = `pot ${ohms(pot)}, end resistors ${ohms(end)}, flat ${farads(flat)}, peaked ${farads(peaked)}: ${offBy(each.misses)} `;
+        button.type = 'button';
+        button.textContent = 'Hear';
+        button.addEventListener('click', () => {
+          this.turn({ wish: null, found: each });
+          this.parts();
+        });
+        line.append(words, button);
+        return line;
+      }));
+      this.shown('spoken').textContent = found.length ? `${found.length} sets of parts found` : 'No parts that are sold come near';
+    }
+
     engage(on) {
       if (on) this.player.hearOwn(true);
       else this.player.choose(0);
@@ -128,11 +158,11 @@
     }
 
     tell() {
-      const { wish, controls: stand } = this.live.setting;
+      const { wish, found, controls: stand } = this.live.setting;
       const there = this.live.circuit.controls;
-      const controls = wish ? sublatch.wish.controlled(stand) : stand;
+      const controls = wish || found ? sublatch.wish.controlled(stand) : stand;
       for (const name of [...KNOBS, 'peak']) {
-        const isThere = name === 'volume' || there[name] !== null || (wish && ['tone', 'peak'].includes(name));
+        const isThere = name === 'volume' || there[name] !== null || ((wish || found) && ['tone', 'peak'].includes(name));
         /** @type {HTMLElement} */ (this.place.querySelector(`[data-live-of="${name}"]`)).hidden = !isThere;
         if (isThere) this.put(name, controls[name]);
       }

@@ -5,7 +5,7 @@
 (() => {
   /** @type {[number, string][]} */
   const PREFIXES = [[1e9, 'G'], [1e6, 'M'], [1e3, 'k'], [1, ''], [1e-3, 'm'], [1e-6, 'µ'], [1e-9, 'n'], [1e-12, 'p']];
-  const POTS = [1, 2.2, 4.7]; // tracks of pots: common practice, no source
+  const POTS = [1, 2, 2.2, 2.5, 4.7, 5]; // tracks of pots: common practice, no source
 
   /** A value as the trade writes it: 4.7 kΩ. @type {(value: number, unit: string) => string} */
   function inWords(value, unit) {

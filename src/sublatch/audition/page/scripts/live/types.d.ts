@@ -50,6 +50,8 @@ interface Change {
   values?: Record<string, number>;
   /** A filter in place of the parts'; null for the parts' own. */
   wish?: Wish | null;
+  /** Parts that were found in place of the filter's, as find.js has them; null for the circuit's own. */
+  found?: any;
 }
 
 declare class AudioWorkletProcessor {
