@@ -167,15 +167,14 @@ def _inline(script: str) -> str:
 
 
 def _policy(scripts: Sequence[str]) -> str:
-    """Return what the page may do: run its own scripts and what these ask for, play sounds, reach nothing else.
+    """Return what the page may do: run its own scripts and the sounds' beside it, play sounds, reach nothing else.
 
-    What its scripts ask for are the sounds' scripts beside it and the worklet, which has no file: nothing that merely
-    stands in the page runs (`strict-dynamic`, CSP level 3). A page opened from a disk has an origin of its own, so that
-    its neighbours are files to it and not itself.
+    A page opened from a disk has an origin of its own, so that its neighbours are files to it and not itself; a browser
+    gives it no worklet but from a data URL.
     """
     hashes = " ".join(f"'sha256-{b64encode(sha256(script.encode()).digest()).decode()}'" for script in scripts)
     return (
-        f"default-src 'none'; script-src 'strict-dynamic' {hashes}; media-src 'self' file:; style-src 'unsafe-inline'; "
+        f"default-src 'none'; script-src 'self' file: data: {hashes}; media-src 'self' file:; style-src 'unsafe-inline'; "
         "base-uri 'none'; form-action 'none'"
     )
 

@@ -72,15 +72,10 @@
       return {
         candidate: base.candidate,
         controls: { ...base.controls, ...controls },
-        values: { ...(found === undefined ? base.values : this.#unfiltered(base.values)), ...values },
+        values: { ...(found === undefined ? base.values : sublatch.wish.unfiltered(base.values)), ...values },
         wish: wish === undefined ? base.wish : wish,
         found: found === undefined ? base.found : found,
       };
-    }
-
-    // Changed values but for the filter's.
-    #unfiltered(values) {
-      return Object.fromEntries(Object.entries(values).filter(([setting]) => !setting.startsWith('filter.')));
     }
 
     #circuit({ candidate, found }) {

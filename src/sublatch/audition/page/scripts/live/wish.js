@@ -42,6 +42,11 @@
     return { corner_hz: low * (high / low) ** (tone / FULL_TURN), peak_db: position === 'flat' ? 0 : peak };
   }
 
+  /** Settings but for those of the filter's parts. @type {(settings: Record<string, any>) => Record<string, any>} */
+  function unfiltered(settings) {
+    return Object.fromEntries(Object.entries(settings).filter(([setting]) => !setting.startsWith('filter.')));
+  }
+
   /**
    * A circuit with other parts in place of its filter's.
    * @param {any} own the circuit, as Python tells it
@@ -53,8 +58,8 @@
     return {
       ...own,
       parts: [...parts, ...rest.map((/** @type {Part} */ each) => ({ ...each, nodes: each.nodes.map(moved) }))],
-      values: { ...own.values, ...values },
-      pots: { ...own.pots, ...pots },
+      values: { ...unfiltered(own.values), ...values },
+      pots: { ...unfiltered(own.pots), ...pots },
       filtered,
     };
   }
@@ -86,5 +91,5 @@
   }
 
   globalThis.sublatch ??= {};
-  sublatch.wish = { lowPass, controlled, at, replaced, circuit };
+  sublatch.wish = { lowPass, controlled, at, unfiltered, replaced, circuit };
 })();
