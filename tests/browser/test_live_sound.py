@@ -7,7 +7,9 @@ environment takes as many of each circuit instead of the few that are taken othe
 
 from __future__ import annotations
 
+import math
 import os
+import re
 
 import numpy as np
 import pytest
@@ -146,3 +148,20 @@ def test_a_knob_turned_by_keys_is_heard_and_told(page, plan):
     assert take.locator("[data-live-do=own]").is_checked()
     page.keyboard.press("1")
     assert not take.locator("[data-live-do=own]").is_checked()
+
+
+def test_parts_found_for_a_wish_are_heard_and_do_what_was_wished(page):
+    take = page.locator(".take").nth(1)
+    take.locator("[data-live] summary").click()
+    wait(page, "document.querySelectorAll('[data-live-do=candidate]')[1].options.length > 0")
+    take.locator("[data-live-do=candidate]").select_option("gated-open")
+    take.locator("[data-live-do=wish]").check()
+    wished = take.locator("[data-live-show=filter]").inner_text()
+    take.locator("[data-live-do=find]").click()
+    take.locator("[data-live-show=found] button").first.click()
+    found = take.locator("[data-live-show=filter]").inner_text()
+    assert not take.locator("[data-live-do=wish]").is_checked()
+    corners = [float(re.search(r"corner (\d+) Hz", text)[1]) for text in (wished, found)]
+    assert corners[0] == pytest.approx(math.sqrt(100 * 1000), abs=1)  # half way in pitch between 100 Hz and 1 kHz
+    assert corners[1] == pytest.approx(corners[0], rel=0.5)
+    assert take.locator("[data-live-show=parts]").inner_text().count("filter pot") == 1

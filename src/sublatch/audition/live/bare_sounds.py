@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 
@@ -16,7 +18,16 @@ from sublatch.audition.plan.records import Candidate
 from sublatch.files.whole_files import make_folder
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import octave_key, output_sources
+from sublatch.signal.node_voltages import OutputSources
 from sublatch.takes.take import Take
+
+
+@dataclass(frozen=True)
+class BareFacts:
+    """What must be known of a bare sound besides its files: volts at its full scale, and how many gating blocks."""
+
+    full_scale_volts: float
+    blocks: int
 
 
 def write_bare_sounds(
@@ -62,24 +73,31 @@ def _written(
     manifest: Manifest,
 ) -> BareSound:
     """Return one bare sound, its two files written unless they are there."""
-    sources = output_sources(take, candidates[0].circuit, cache=cache)
-    both = np.stack((sources.octave, sources.direct), axis=1)
     sound, bands = (layout.bare_script(take.name, number, kind) for kind in ("sound", "bands"))
-    gain_db = write_samples_script(sound, both, take.sample_rate, key=key, manifest=manifest)
     bands_key = f"{key}-bands"
-    figures = loudness_bands(
-        sources.octave, sources.direct, sample_rate=take.sample_rate, full_scale_volts=take.full_scale_volts
-    )
-    if not manifest.is_current(bands, bands_key):
-        make_folder(bands.parent)
-        write_data_script(bands, figures.astype("<f4").tobytes(), key=bands_key)
-        manifest.wrote(bands, bands_key)
+    facts = manifest.measured(bands_key, BareFacts)
+    if not all(manifest.is_current(path, own) for path, own in ((sound, key), (bands, bands_key))) or facts is None:
+        facts = _made(take, output_sources(take, candidates[0].circuit, cache=cache), sound, bands, key, manifest)
+    manifest.keep_measured(bands_key, facts)
     return BareSound(
         candidates=tuple(candidate.name for candidate in candidates),
         key=key,
         carrier=layout.relative(sound),
-        full_scale_volts=float(10 ** (gain_db / 20)),
+        full_scale_volts=facts.full_scale_volts,
         bands_key=bands_key,
         bands_carrier=layout.relative(bands),
-        blocks=len(figures),
+        blocks=facts.blocks,
     )
+
+
+def _made(take: Take, sources: OutputSources, sound: Path, bands: Path, key: str, manifest: Manifest) -> BareFacts:
+    """Write a bare sound and its powers; return what must be known of them."""
+    both = np.stack((sources.octave, sources.direct), axis=1)
+    gain_db = write_samples_script(sound, both, take.sample_rate, key=key, manifest=manifest)
+    figures = loudness_bands(
+        sources.octave, sources.direct, sample_rate=take.sample_rate, full_scale_volts=take.full_scale_volts
+    )
+    make_folder(bands.parent)
+    write_data_script(bands, figures.astype("<f4").tobytes(), key=f"{key}-bands")
+    manifest.wrote(bands, f"{key}-bands")
+    return BareFacts(float(10 ** (gain_db / 20)), len(figures))

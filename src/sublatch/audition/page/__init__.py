@@ -174,8 +174,8 @@ def _policy(scripts: Sequence[str]) -> str:
     """
     hashes = " ".join(f"'sha256-{b64encode(sha256(script.encode()).digest()).decode()}'" for script in scripts)
     return (
-        f"default-src 'none'; script-src 'self' file: data: {hashes}; media-src 'self' file:; style-src 'unsafe-inline'; "
-        "base-uri 'none'; form-action 'none'"
+        f"default-src 'none'; script-src 'self' file: data: {hashes}; media-src 'self' file:; "
+        "style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
     )
 
 
