@@ -19,6 +19,7 @@ from browsers import wait
 from listening_pages import Watched
 from live_desk import FULL_SCALE, IN_STEP, LATE, OWN, RATE, TAKES, made, random_turn, step_in, write_desk
 from oracles import clipped_finely
+from sublatch.audition.page import content
 from sublatch.circuit.idle import output_limits_v
 from sublatch.circuit.load import circuit_names
 from sublatch.circuit.response import response
@@ -29,7 +30,7 @@ from sublatch.signal.node_voltages import node_voltages
 from sublatch.takes.take import read_take
 
 SETTINGS = int(os.environ.get("SUBLATCH_LIVE_SETTINGS", "2"))
-SECONDS = 1.5 if SETTINGS < 10 else 6.0
+SECONDS = 1.3 if SETTINGS < 10 else 4.0
 NAMES = [*circuit_names(), *OWN]
 CORNER_HZ = 0.1
 """Lowest corner of the output's coupling."""
@@ -41,7 +42,11 @@ ENDS = slice(2000, -4000)
 
 @pytest.fixture(scope="module")
 def plan(chromium, tmp_path_factory):
-    return write_desk(tmp_path_factory.mktemp("desk"), seconds=SECONDS)
+    """Give an audition whose page has no pictures, which take longest and are not of use here."""
+    with pytest.MonkeyPatch.context() as patch:
+        for picture in ("responses", "filter_curves", "spectrum", "close_up"):
+            patch.setattr(content, picture, lambda *_: "")
+        return write_desk(tmp_path_factory.mktemp("desk"), seconds=SECONDS)
 
 
 @pytest.fixture(scope="module")
