@@ -298,7 +298,8 @@ def test_what_is_listened_with_is_not_written_over(place):
     files = set(Layout(plan.output, plan).all_files())
     assert {place / "audition/places/a/voicing.js", place / "audition/places/a/bed.js"} < files
     run_audition(plan)
-    assert all(path.is_file() for path in files)
+    bare = {path for path in files if "bare" in path.parts}  # as many as candidates, unless they share them
+    assert all(path.is_file() for path in files - bare)
 
 
 def test_a_silent_take_may_have_a_bed(place):

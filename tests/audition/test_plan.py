@@ -157,11 +157,12 @@ def test_each_file_is_given_once_and_each_is_some_ones(tmp_path):
     ready = plan(tmp_path, f'takes = ["a.wav", "b.wav"]\n{ONE}{ONE.replace("one", "two")}')
     layout = Layout(tmp_path, ready)
     files = list(layout.all_files())
-    assert len(files) == len(set(files)) == 3 + 2 * (1 + 2 * 3)
+    assert len(files) == len(set(files)) == 3 + 2 * (1 + 2 * 3 + 2 * 2)
     assert set(files) == {layout.page, layout.csv, layout.json, *layout.files_of("a"), *layout.files_of("b")}
     assert layout.relative(layout.sound("b", "two")) == "audio/b/two.wav"
     assert layout.relative(layout.sound_script("b", "two")) == "page/b/two.js"
     assert layout.relative(layout.reel("b")) == "reels/b.wav"
+    assert layout.relative(layout.bare_script("b", 2, "bands")) == "bare/b/2-bands.js"
 
 
 @pytest.mark.parametrize(

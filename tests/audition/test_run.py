@@ -35,6 +35,10 @@ def test_the_folder_holds_what_is_promised_and_nothing_else(folder):
     wanted = {"index.html", "results.csv", "results.json", MANIFEST_NAME, "reels/a.wav", "reels/b.wav"}
     wanted |= {f"audio/{take}/{name}.wav" for take in ("a", "b") for name in names}
     wanted |= {f"page/{take}/{name}.js" for take in ("a", "b") for name in names}
+    stages = (1, 2)  # two candidates have the same up to the output filter
+    wanted |= {
+        f"bare/{take}/{stage}-{kind}.js" for take in ("a", "b") for stage in stages for kind in ("sound", "bands")
+    }
     assert set(content(folder / "audition")) == wanted
 
 

@@ -9,6 +9,7 @@ from typing import Any
 
 from sublatch.audition.folder.layout import Layout, url_of
 from sublatch.audition.listen.results import AuditionResult, CandidateResult, HeardBed, HeardVoicing, TakeResult
+from sublatch.audition.page.live_data import live_data, live_take
 from sublatch.audition.page.move_lanes import moves_in_words
 from sublatch.audition.page.wording import (
     above_in_words,
@@ -88,7 +89,11 @@ def listening_data(result: AuditionResult, plan: Audition, layout: Layout) -> di
     """
     facts = [[("circuit", "the take itself, without an effect")], *_facts(plan.candidates)]
     sweeps = [None, *(_sweep(candidate) for candidate in plan.candidates)]
-    return {"title": result.title, "takes": [_take(t, facts, sweeps, layout) for t in result.takes if t.error is None]}
+    return {
+        "title": result.title,
+        "takes": [_take(t, facts, sweeps, layout) for t in result.takes if t.error is None],
+        "live": live_data(plan.candidates),
+    }
 
 
 def page_monitoring(take: TakeResult) -> dict[str, Any]:
@@ -131,6 +136,7 @@ def _take(
         "seconds": take.seconds,
         "sample_rate": take.sample_rate,
         **page_monitoring(take),
+        "live": live_take(take),
         "notes": [{k: v for k, v in plain_values(note).items() if k != "pitch_hz"} for note in take.notes],
         "candidates": [
             _candidate(

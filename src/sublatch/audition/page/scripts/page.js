@@ -33,6 +33,7 @@
       const description = () => this.positions();
       this.marks = lanes && new sublatch.Marks({ lanes, player: this.player, start, description });
       this.show();
+      sublatch.livePanel.connect(section, this.player, () => context(data.sample_rate));
     }
 
     // One line to choose by; a sweep's has a slider, which chooses among its candidates.
@@ -62,7 +63,7 @@
     choose(entry) {
       active = this;
       const index = entry.numbers[entry.slider ? Number(entry.slider.value) : 0];
-      if (index === this.player.chosen) return;
+      if (index === this.player.chosen && !this.player.own) return;
       this.before = this.player.chosen;
       this.player.choose(index);
     }
