@@ -231,7 +231,7 @@ def test_blind_it_is_heard_as_the_page_has_it_turned(page):
         }"""
     )
     page.keyboard.press("v")
-    page.click(".blind summary")
+    page.click("[data-tool=trial]")
     page.click(".blind form > button")
     wait(page, "document.querySelector('.blind-play')")
     page.click(".blind-play")
