@@ -314,7 +314,8 @@ def test_it_fits_every_width(chromium, folder, width, scheme):
     opened.ready()
     opened.page.keyboard.press("l")
     assert opened.page.evaluate("document.documentElement.scrollWidth") == width
-    small = """[...document.querySelectorAll('.shown :is(.choice label, .controls button, .verdict *, .views button), .tools *')]
+    pressed = ".shown :is(.choice label, .controls button, .verdict *, .views button), .tools *"
+    small = f"""[...document.querySelectorAll('{pressed}')]
       .filter(e => e.checkVisibility() && e.getBoundingClientRect().height < 44).length"""
     assert opened.page.evaluate(small) == 0
     opened.close()
@@ -366,8 +367,6 @@ def test_missing_sounds_are_told_and_the_files_stay(chromium, folder, tmp_path):
         page.keyboard.press(str(number))
         assert heard(page) == name.strip()
     page.focus(".choice input[type=range]")
-    page.keyboard.press("ArrowRight")
-    assert heard(page) == "swept 2"
     page.keyboard.press("ArrowRight")
     assert heard(page) == "swept 8"
     assert playing(page)

@@ -98,7 +98,7 @@
       for (const entry of this.entries) {
         const verdict = this.verdictOf(this.at(entry));
         entry.box.querySelector('[data-mark]').textContent = verdict;
-        entry.box.dataset.verdict = verdict;
+        entry.box.dataset.marked = verdict;
       }
       this.sift();
     }

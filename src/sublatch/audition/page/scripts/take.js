@@ -189,11 +189,16 @@
     nextDropout() {
       const dropouts = this.heard.dropouts ?? [];
       if (!dropouts.length) return this.desk.say('What you hear has no dropout on this take.');
-      const from = this.player.time + BEFORE_DROPOUT_S + 0.05;
-      const at = Math.max(dropouts.findIndex(({ start_s: start }) => start > from), 0);
+      const { jumped, player: { time, chosen } } = this;
+      const isThere = jumped?.chosen === chosen && time > jumped.from_s - 0.01;
+      let at = dropouts.findIndex(({ start_s: start }) => start > time);
+      if (isThere && at >= 0 && at <= jumped.at) at = jumped.at + 1; // the one gone to last may not have come yet
+      at = at in dropouts ? at : 0;
       const { start_s: start, kind } = dropouts[at];
+      const from = Math.max(start - BEFORE_DROPOUT_S, 0);
+      this.jumped = { chosen, at, from_s: from };
       if (this.player.loop) this.player.clearLoop();
-      this.startFrom(Math.max(start - BEFORE_DROPOUT_S, 0));
+      this.startFrom(from);
       this.zoom?.follow(start);
       return this.desk.say(`${kind} at ${start.toFixed(2)} seconds, ${at + 1} of ${dropouts.length}`);
     }
