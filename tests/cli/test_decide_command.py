@@ -42,7 +42,7 @@ def test_verdicts_are_told_as_json():
 
 
 def test_what_won_and_what_was_kept_are_written(folder):
-    done = sublatch("decide", "ann.json", "-o", "won.toml", "--next", "next.toml", "--around", "knobs.tone")
+    done = sublatch("decide", "ann.json", "-o", "won.toml", "--plan", "next.toml", "--around", "knobs.tone")
     assert done.exit_code == 0, done.stderr
     assert "Written won.toml: swept" in done.stderr
     assert load_circuit("won.toml") == load_circuit("gated-swept", changes={"knobs.tone": 3.5})
@@ -56,7 +56,7 @@ def test_what_won_and_what_was_kept_are_written(folder):
 
 def test_nothing_is_written_where_something_is_wrong(folder):
     (folder / "next.toml").write_text("my own", encoding="utf-8")
-    done = sublatch("decide", "ann.json", "-o", "won.toml", "--next", "next.toml")
+    done = sublatch("decide", "ann.json", "-o", "won.toml", "--plan", "next.toml")
     assert done.exit_code == 1
     assert "next.toml" in done.stderr
     assert not (folder / "won.toml").exists()
@@ -70,13 +70,13 @@ def test_nothing_is_written_where_something_is_wrong(folder):
     ("words", "status", "told"),
     [
         (("gone.json",), 1, "gone.json: no such file"),
-        (("ann.json", "--around", "knobs.tone"), 2, "--around is for the next plan; say where with --next"),
+        (("ann.json", "--around", "knobs.tone"), 2, "--around is for the next plan; say where with --plan"),
         (("ann.json", "--of", "swept"), 2, "--of is for the circuit file; say where with -o"),
         (("ann.json", "-o", "won.toml", "--of", "swep"), 1, "--of must be one of the candidates, got 'swep'; did you"),
-        (("ann.json", "-o", "won.toml", "--plan", "other.toml"), 2, "other.toml: no such plan"),
+        (("ann.json", "-o", "won.toml", "--from", "other.toml"), 2, "other.toml: no such plan"),
         (("tie.json", "-o", "won.toml"), 1, "one candidate must have won, got 'swept', 'volume 2' alike"),
         (("none.json", "-o", "won.toml"), 1, "a circuit needs a candidate that won, got none"),
-        (("far.json", "-o", "won.toml"), 2, "got none at far.toml; say where with --plan"),
+        (("far.json", "-o", "won.toml"), 2, "got none at far.toml; say where with --from"),
     ],
 )
 def test_what_cannot_be_done_is_said(folder, words, status, told):

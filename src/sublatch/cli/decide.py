@@ -22,11 +22,13 @@ if TYPE_CHECKING:
     examples=(
         'sublatch decide "verdict 1a2b3c4d.json"',
         'sublatch decide "verdict Ann 1a2b3c4d.json" "verdict Ben 5e6f7a8b.json" -o won.toml',
-        'sublatch decide "verdict 1a2b3c4d.json" --next next.toml --around knobs.tone',
+        'sublatch decide "verdict 1a2b3c4d.json" --plan next.toml --around knobs.tone',
     ),
 )
 @click.argument("files", nargs=-1, required=True, type=click.Path(), metavar="VERDICT.json...")
-@path_option("--plan", help="The plan that the page was made from; else looked for here and beside the verdicts.")
+@path_option(
+    "--from", "old_plan", help="Plan that the page was made from; else looked for here and beside the verdicts."
+)
 @click.option("--of", "name", metavar="NAME", help="Write this candidate's circuit instead of the one that won.")
 @click.option(
     "--around",
@@ -36,16 +38,16 @@ if TYPE_CHECKING:
     shell_complete=complete_setting,
 )
 @path_option("-o", "--output", help="Circuit file to write: what won.")
-@path_option("--next", "next_plan", help="Plan file to write: what was kept, on the same takes.")
+@path_option("--plan", "new_plan", help="Plan file to write: what was kept, on the same takes.")
 @overwrite_option
 @json_option
 def decide(
     files: tuple[str, ...],
-    plan: Path | None,
+    old_plan: Path | None,
     name: str | None,
     around: tuple[str, ...],
     output: Path | None,
-    next_plan: Path | None,
+    new_plan: Path | None,
     overwrite: bool,
     as_json: bool,
 ) -> None:
@@ -59,26 +61,26 @@ def decide(
     from sublatch.audition.verdicts.next_plan import judged_circuit, kept_plan
     from sublatch.circuit.save import save_circuit
 
-    if around and next_plan is None:
-        raise click.UsageError("--around is for the next plan; say where with --next")
+    if around and new_plan is None:
+        raise click.UsageError("--around is for the next plan; say where with --plan")
     if name is not None and output is None:
         raise click.UsageError("--of is for the circuit file; say where with -o")
     verdicts = read_verdicts(files)
-    if output is not None or next_plan is not None:
-        made_from = _plan(verdicts, plan)
+    if output is not None or new_plan is not None:
+        made_from = _plan(verdicts, old_plan)
         inputs = [*files, *map(str, made_from.inputs)]
         circuit = None if output is None else judged_circuit(_chosen(verdicts, name), made_from)
-        if next_plan is not None:  # whatever is wrong is told before anything is written
-            kept = kept_plan(verdicts, made_from, next_plan, around=around)
-            PLAN_FILES.guard(next_plan, inputs=inputs, overwrite=overwrite)
+        if new_plan is not None:  # whatever is wrong is told before anything is written
+            kept = kept_plan(verdicts, made_from, new_plan, around=around)
+            PLAN_FILES.guard(new_plan, inputs=inputs, overwrite=overwrite)
         if circuit is not None and output is not None:
             heading = _heading(verdicts, _chosen(verdicts, name))
             save_circuit(circuit, output, heading=heading, inputs=inputs, overwrite=overwrite)
             click.echo(f"Written {output}: {_chosen(verdicts, name).name}", err=True)
-        if next_plan is not None:
+        if new_plan is not None:
             heading = f"What was kept of {verdicts.audition}, by {', '.join(verdicts.listeners)}."
-            write_plan(kept, next_plan, heading=heading, inputs=inputs, overwrite=overwrite)
-            click.echo(f"Written {next_plan}. Now: sublatch audition {next_plan}", err=True)
+            write_plan(kept, new_plan, heading=heading, inputs=inputs, overwrite=overwrite)
+            click.echo(f"Written {new_plan}. Now: sublatch audition {new_plan}", err=True)
     if as_json:
         print_json(verdicts)
     else:
@@ -98,7 +100,7 @@ def _plan(verdicts: Verdicts, given: Path | None) -> Audition:
     if there is None:
         looked = ", ".join(map(str, places))
         raise PlanError(
-            f"the plan that the page was made from must be there, got none at {looked}; say where with --plan"
+            f"the plan that the page was made from must be there, got none at {looked}; say where with --from"
         )
     return load_audition(there)
 
