@@ -7,7 +7,7 @@ from importlib.resources import files
 from pathlib import Path
 
 PAGE = files("sublatch.audition") / "page"
-SCRIPTS = ("keys", "elements", "odds", "trial", "blind-setup", "blind-trial", "blind-result", "blind")
+SCRIPTS = ("keys", "markup", "odds", "trial", "blind-setup", "blind-trial", "blind-result", "blind")
 NAMES = ("plainly bypassed", "gated at four", "gated at six & <b>seven</b>", "third-order low-pass")
 
 SECTION = "document.querySelector('section.blind')"

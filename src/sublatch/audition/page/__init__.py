@@ -48,7 +48,7 @@ KINDS: tuple[tuple[Kind, str], ...] = (
 
 
 SCRIPTS = (
-    *("keys", "elements", "sounds", "voices", "player", "marks", "zoom", "candidate", "monitoring", "positions"),
+    *("keys", "markup", "sounds", "voices", "player", "marks", "zoom", "candidate", "monitoring", "positions"),
     *("verdicts", "verdict-file", "overview", "list", "letters", "views", "take-sounds", "take", "tabs", "page"),
     *("odds", "trial", "blind-setup", "blind-trial", "blind-result", "blind"),
 )

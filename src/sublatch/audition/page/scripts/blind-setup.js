@@ -8,7 +8,7 @@
     ['ranking', 'Which do you like best?', 'You hear the candidates behind letters, and put them in order.'],
   ];
 
-  const { make, button } = sublatch.elements;
+  const { make, button } = sublatch.markup;
 
   function number(name, value, { least, most, ...attributes }) {
     return make('input', { type: 'number', name, value, min: least, max: most, step: 1, required: true, ...attributes });

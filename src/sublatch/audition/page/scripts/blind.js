@@ -10,7 +10,7 @@
     #session = null;
 
     constructor(section, audition, take) {
-      const { make, button } = sublatch.elements;
+      const { make, button } = sublatch.markup;
       Object.assign(this, { section, audition, take, part: this.whole(take), pair: [0, 1], unsaved: false });
       this.face = make('div', { class: 'blind-face' });
       const top = make('div', { class: 'blind-line blind-top' }, make('h2', {}, 'Blind trial on ', make('bdi', {}, take.name)),
@@ -71,7 +71,7 @@
       if (running) return 'Another blind session on this page is not finished yet.';
       running = this;
       this.#session = wanted;
-      const { make, button } = sublatch.elements;
+      const { make, button } = sublatch.markup;
       this.show(make('p', { role: 'status', tabindex: '-1' }, 'Getting the sounds ready …'),
         button('Not now', () => this.leave()));
       this.load(wanted).then((player) => this.#session === wanted && this.start(player), (problem) => {
@@ -127,7 +127,7 @@
       const { player, part } = this;
       const stop = () => (answered ? this.end() : this.leave());
       this.transport = sublatch.blindTrial.transport({ player, part, seconds: this.take.seconds, toggle: () => this.toggle() });
-      this.show(sublatch.elements.make('h3', { tabindex: '-1' }, title), this.transport.element, this.form.element,
+      this.show(sublatch.markup.make('h3', { tabindex: '-1' }, title), this.transport.element, this.form.element,
         sublatch.blindTrial.ending({ answered, planned, stop }));
     }
 

@@ -44,7 +44,7 @@
      * @param {{list: HTMLElement, take: Object, letters: Letters, choose: (index: number) => void, lost: Set<number>}} given
      */
     constructor({ list, take, letters, choose, lost }) {
-      const { make } = sublatch.elements;
+      const { make } = sublatch.markup;
       Object.assign(this, { letters, take, choose });
       this.lines = letters.order.map((index, place) => {
         const radio = make('input', { type: 'radio', name: 'letter', disabled: lost.has(index), change: () => choose(index) });

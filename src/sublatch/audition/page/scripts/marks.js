@@ -4,7 +4,7 @@
 (() => {
   const LEAST_DRAG_PX = 6;
 
-  const element = sublatch.elements.make;
+  const element = sublatch.markup.make;
 
   function slider(kind, label, seconds) {
     return element('div', {

@@ -2,7 +2,7 @@
 
 // Takes by candidates with what was decided, over the page: press a place in it to hear that one.
 (() => {
-  const { make, button } = sublatch.elements;
+  const { make, button } = sublatch.markup;
 
   function cell({ take, candidate, verdicts, go }) {
     const { verdict, note } = verdicts.of(take, candidate);

@@ -43,6 +43,7 @@
         Object.assign(detail, { pair: [this.before, this.player.chosen], loop: this.player.loop });
       });
       sublatch.monitoring.connect(section, player);
+      sublatch.livePanel?.connect(section, player, this.context);
       sublatch.views.connect(section);
     }
 
@@ -66,11 +67,11 @@
     }
 
     choose(index) {
-      const { before, player: { chosen } } = this;
-      if (index === chosen) return;
-      this.before = chosen;
+      const { before, player: { chosen, own } } = this;
+      if (index === chosen && !own) return;
+      if (index !== chosen) this.before = chosen;
       this.player.choose(index);
-      if (this.player.chosen !== chosen) return;
+      if (this.player.chosen === index) return;
       this.before = before; // a sound that cannot be had is not heard
       this.show();
     }

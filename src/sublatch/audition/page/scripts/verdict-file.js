@@ -35,9 +35,9 @@
    * @param {Object} verdicts
    */
   function save(audition, verdicts) {
-    const who = verdicts.listener ? ` ${sublatch.elements.fileWord(verdicts.listener)}` : '';
+    const who = verdicts.listener ? ` ${sublatch.markup.fileWord(verdicts.listener)}` : '';
     const name = `verdict${who} ${verdicts.session.slice(0, 8)}.json`;
-    sublatch.elements.save(name, `${JSON.stringify(content(audition, verdicts), null, 2)}\n`);
+    sublatch.markup.save(name, `${JSON.stringify(content(audition, verdicts), null, 2)}\n`);
     verdicts.markSaved();
     return name;
   }

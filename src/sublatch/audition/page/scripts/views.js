@@ -4,11 +4,6 @@
 (() => {
   let wanted = 'response';
 
-  function turnPane() {
-    const pane = document.getElementById('turn');
-    return pane?.childElementCount ? pane : null;
-  }
-
   function buttons(section) {
     return [...section.querySelectorAll('[data-view]')].filter((button) => !button.hidden);
   }
@@ -23,8 +18,8 @@
     for (const button of all) button.setAttribute('aria-pressed', String(button.dataset.view === shown));
     for (const pane of section.querySelectorAll('[data-pane]')) pane.hidden = pane.dataset.pane !== shown;
     section.querySelector('.legend').hidden = shown === 'turn';
-    const turn = turnPane();
-    if (turn) section.querySelector('[data-pane=turn]').append(turn);
+    const turning = section.querySelector('[data-pane=turn] details');
+    if (turning) turning.open = shown === 'turn';
   }
 
   /**
@@ -32,7 +27,7 @@
    * @param {HTMLElement} section
    */
   function connect(section) {
-    section.querySelector('[data-view=turn]').hidden = !turnPane();
+    section.querySelector('[data-view=turn]').hidden = !section.querySelector('[data-pane=turn]').childElementCount;
     for (const button of buttons(section)) {
       button.addEventListener('click', () => {
         wanted = button.dataset.view;

@@ -38,11 +38,11 @@
       const step = STEPS_S.find((seconds) => this.seconds / seconds <= MOST_TICKS * this.factor) ?? STEPS_S.at(-1);
       const count = Math.floor(this.seconds / step) + 1;
       const ticks = Array.from({ length: count }, (_, i) => {
-        const tick = sublatch.elements.make('span', {}, String(Number((i * step).toFixed(1))));
+        const tick = sublatch.markup.make('span', {}, String(Number((i * step).toFixed(1))));
         tick.style.left = `${(100 * i * step) / this.seconds}%`;
         return tick;
       });
-      axis.append(sublatch.elements.make('div', { class: 'ticks', 'aria-hidden': 'true' }, ...ticks));
+      axis.append(sublatch.markup.make('div', { class: 'ticks', 'aria-hidden': 'true' }, ...ticks));
     }
 
     /**

@@ -49,5 +49,5 @@
   }
 
   globalThis.sublatch ??= {};
-  sublatch.elements = { make, button, save, fileWord };
+  sublatch.markup = { make, button, save, fileWord };
 })();
