@@ -342,7 +342,7 @@ def test_without_it_there_are_tables_and_files_to_play(chromium, folder, without
     assert page.locator("table").first.is_visible()
     assert page.locator("audio").count() == 2 * 8
     assert all(audio.is_visible() for audio in page.locator("audio").all())
-    for part in (".board", ".transport", ".keys", ".trouble", ".aside img"):
+    for part in (".board", ".transport", ".tools", ".seeking", ".evened", ".keys", ".trouble", ".aside img"):
         assert not any(one.is_visible() for one in page.locator(part).all()), part
     opened.close()
 
@@ -389,7 +389,7 @@ def test_print_has_tables_and_pictures_and_no_buttons(page):
     page.emulate_media(media="print")
     assert page.locator("table").first.is_visible()
     assert page.locator(".lanes").first.is_visible()
-    for part in ("button", "audio", ".board", ".marks", "nav"):
+    for part in ("button", "audio", ".board", ".marks", "nav", ".tools", "dialog"):
         assert not any(one.is_visible() for one in page.locator(part).all()), part
 
 

@@ -124,12 +124,13 @@
     }
 
     turnNames() {
+      const letter = this.letters?.of(this.take?.player.chosen ?? 0);
       this.letters = this.letters ? null : new sublatch.Letters(this.audition.takes[0].candidates.length);
       root.classList.toggle('unnamed', Boolean(this.letters));
       this.tools.unnamed.setAttribute('aria-pressed', String(Boolean(this.letters)));
       for (const take of this.takes) take.setLetters(this.letters);
       if (this.letters) this.turnDrawer(false);
-      this.say(this.letters ? 'Names are hidden.' : `Names are shown. You hear ${this.take?.heard.name}.`);
+      this.say(this.letters ? 'Names are hidden.' : `Names are shown. You hear ${this.take?.heard.name}, which was ${letter}.`);
     }
 
     turnDrawer(open = !root.classList.contains('drawer')) {

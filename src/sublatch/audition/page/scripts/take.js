@@ -4,6 +4,8 @@
 (() => {
   const BEFORE_DROPOUT_S = 0.5; // a dropout is heard with what leads up to it
 
+  const SAID = { keep: 'is kept', maybe: 'is a maybe', out: 'is out', '': 'has no verdict' };
+
   class Take extends sublatch.TakeSounds {
     /**
      * @param {{section: HTMLElement, data: Object, context: () => AudioContext, desk: Object}} given `desk` is what all
@@ -20,7 +22,7 @@
     }
 
     connect() {
-      const { player, section } = this;
+      const { player, section, desk } = this;
       const on = {
         play: () => this.toggle(), here: () => this.startFrom(this.here_s, true), loop: () => this.toggleLoop(),
         swap: () => this.swap(), next: () => this.step(1), note: () => this.loopNote(), dropout: () => this.nextDropout(),
@@ -40,7 +42,8 @@
         this.tellState();
       });
       section.querySelector('.blind')?.addEventListener('sublatch-begin', ({ detail }) => {
-        Object.assign(detail, { pair: [this.before, this.player.chosen], loop: this.player.loop });
+        detail.loop = this.player.loop;
+        if (!desk.letters) detail.pair = [this.before, this.player.chosen]; // the trial's list would tell their names
       });
       sublatch.monitoring.connect(section, player);
       sublatch.livePanel?.connect(section, player, this.context);
@@ -122,7 +125,7 @@
       const next = old === verdict ? '' : verdict;
       letters?.setVerdict(this.data.name, this.player.chosen, next);
       verdicts.set(this.data, this.heard, { verdict: next });
-      this.desk.say(`${letters ? letters.of(this.player.chosen) : this.heard.name}: ${next || 'no verdict'}`);
+      this.desk.say(`${letters ? letters.of(this.player.chosen) : this.heard.name} ${SAID[next]} on ${this.data.name}.`);
     }
 
     // Names behind letters, or shown again.
