@@ -328,8 +328,13 @@ def test_hidden_names_are_letters_on_the_same_player(page):
     page.keyboard.press(".")
     assert heard(page) == letter
     page.keyboard.press(",")
+    page.click("[data-tool=trial]")
+    chosen = [page.locator(f".shown [name={name}]").input_value() for name in ("reference", "other")]
+    assert chosen == ["0", "1"]  # what was heard would tell
+    page.click(".shown .blind-top button")
     page.keyboard.press("a")
     assert heard(page) in names
+    assert page.inner_text(".aside") == f"Names are shown. You hear {heard(page)}, which was {letter}."
     told = marks(page)
     assert told[NAMES[0]] == "keep"
     assert told.get(heard(page), "keep") == "keep"
