@@ -275,6 +275,24 @@ def test_verdicts_and_notes_are_kept_and_saved_and_read_back(page, folder, tmp_p
     assert page.inner_text("[data-tool=save]") == "Save"
 
 
+def test_a_verdict_on_an_earlier_sound_says_so(page):
+    page.keyboard.press("1")
+    page.keyboard.press("k")
+    assert page.inner_text(".shown .earlier") == ""
+    page.evaluate(
+        """() => {
+          const place = Object.keys(localStorage).find((key) => key.startsWith('sublatch'));
+          localStorage.setItem(place, localStorage.getItem(place).replace(/sha256:[0-9a-f]/, 'sha256:x'));
+        }"""
+    )
+    page.reload()
+    wait(page, "document.querySelector('.take.ready')")
+    page.keyboard.press("1")
+    assert page.inner_text(".shown .earlier") == "Decided before it was rendered anew."
+    page.keyboard.press("m")
+    assert page.inner_text(".shown .earlier") == ""
+
+
 def test_the_overview_shows_every_verdict_and_leads_there(page):
     page.keyboard.press("2")
     page.keyboard.press("k")

@@ -107,7 +107,9 @@
 
     showVerdict() {
       const { letters, verdicts } = this.desk;
-      const { verdict, note } = verdicts.of(this.data, this.heard);
+      const { verdict, note, sound } = verdicts.of(this.data, this.heard);
+      const isEarlier = Boolean(sound) && sound !== this.heard.digest && !letters;
+      sublatch.chosen.put(this.section, 'earlier', isEarlier ? 'Decided before it was rendered anew.' : '');
       const shown = letters ? letters.verdictOf(this.data.name, this.player.chosen) : verdict;
       for (const button of this.section.querySelectorAll('.verdict [data-verdict]')) {
         button.setAttribute('aria-pressed', String(button.dataset.verdict === shown));
