@@ -6,14 +6,18 @@ Tests that build and install the package run first, by themselves; the rest runs
 from __future__ import annotations
 
 import argparse
+import shutil
+import subprocess
 import sys
 
-from _environment import prepare, run, run_calmly
+from _environment import ROOT, prepare, run, run_calmly
 
 ALONE = "wheel"
 """The mark of the tests that run by themselves."""
 NOTHING_COLLECTED = 5
 """What pytest returns when no test was chosen."""
+TYPED_SCRIPTS = "src/sublatch/audition/page/scripts/live/jsconfig.json"
+"""The page's scripts that say their types."""
 
 
 def main() -> int:
@@ -29,6 +33,8 @@ def main() -> int:
         )
         if _run(name, command)
     ]
+    if _typed_scripts():
+        failed.append("tsc")
     alone = _pytest(chosen.m, ALONE, others)
     if alone not in (0, NOTHING_COLLECTED):
         failed.append(f"pytest -m '{ALONE}'")
@@ -52,6 +58,16 @@ def _pytest(marks: str, more_marks: str, arguments: list[str]) -> int:
     """Run the tests that carry both the marks asked for and those of this part."""
     both = f"({marks}) and ({more_marks})" if marks else more_marks
     return _run(f"pytest -m '{both}'", ["pytest", "-m", both, *arguments])
+
+
+def _typed_scripts() -> int:
+    """Check the types of the page's scripts where TypeScript's compiler is installed, and return its exit status."""
+    checker = shutil.which("tsc")
+    if checker is None:
+        print("\n== tsc is not installed: the types of the page's scripts are not checked", flush=True)
+        return 0
+    print(f"\n== tsc -p {TYPED_SCRIPTS}", flush=True)
+    return subprocess.run([checker, "-p", TYPED_SCRIPTS], cwd=ROOT, check=False).returncode
 
 
 def _run(name: str, command: list[str]) -> int:

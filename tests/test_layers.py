@@ -62,7 +62,7 @@ WITHIN: dict[str, tuple[str, ...]] = {
     "tracking": ("", "pictures", "tune"),
     "parts": ("", "knobs", "choose", "fit", "mybox"),
     "board": ("packages", "", "check", "schematic", "stripboard", "sheet", "change", "change/page"),
-    "audition": ("plan", "folder", "listen", "page", "verdicts", ""),
+    "audition": ("plan", "folder", "listen", "live", "page", "verdicts", ""),
 }
 """The folders of a part, from the bottom up; an empty name is the part's own modules."""
 

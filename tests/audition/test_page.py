@@ -14,6 +14,7 @@ from dataclasses import replace
 from hashlib import sha256
 from html.parser import HTMLParser
 from importlib.resources import files
+from pathlib import Path
 from urllib.parse import unquote, urljoin, urlsplit
 
 import numpy as np
@@ -41,7 +42,7 @@ VOID = {"meta", "br", "link", "img", "input", "hr"}
 EXPECTED = """
 html head meta title style body header main footer section nav h1 h2 h3 p strong em bdi code small ul li a dl dt dd
 div figure figcaption table caption thead tbody tr th td audio span svg g path text defs rect line clippath
-button fieldset legend label input select option kbd script
+button fieldset legend label input kbd script details summary select option output
 """
 HOSTILE = [
     "<script>alert(1)</script>",
@@ -545,9 +546,9 @@ def test_the_scripts_are_the_packages_and_the_policy_names_each() -> None:
     assert allowed
     inline = re.findall(r"<script>(.*?)</script>", page, re.DOTALL)
     hashes = [f"'sha256-{b64encode(sha256(script.encode()).digest()).decode()}'" for script in inline]
-    assert allowed[1].split() == ["'self'", "file:", *hashes]
+    assert allowed[1].split() == ["'self'", "file:", "data:", *hashes]
     parts = files("sublatch.audition.page")
-    assert len(inline) == len(SCRIPTS) == len(list(parts.joinpath("scripts").iterdir()))
+    assert len(inline) == len(SCRIPTS) == len(list(Path(str(parts), "scripts").rglob("*.js")))
     assert {path.name for path in parts.iterdir() if path.name.endswith(".css")} == set(STYLES)
     for script, name in zip(inline, SCRIPTS, strict=True):
         assert script.strip() == parts.joinpath("scripts", f"{name}.js").read_text(encoding="utf-8").strip()

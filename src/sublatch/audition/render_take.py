@@ -15,6 +15,7 @@ from sublatch.audition.listen.match import Gains, heard_gains
 from sublatch.audition.listen.measurements import Measurements, measure
 from sublatch.audition.listen.monitoring import voicing_response, write_samples_script
 from sublatch.audition.listen.results import CandidateResult, HeardBed, HeardVoicing, TakeResult
+from sublatch.audition.live.bare_sounds import write_bare_sounds
 from sublatch.audition.plan.records import BYPASSED
 from sublatch.audition.render_candidate import MeasuredSound, measured_sound, write_sound
 from sublatch.audition.take_work import TakeWork
@@ -65,6 +66,7 @@ def audition_take(work: TakeWork) -> TakeResult:
         candidates=tuple(_results(work, sounds, gains, bed_sound, [NOTHING_TRACKED, *tracked], volumes)),
         voicing=_heard_voicing(work),
         bed=_heard_bed(work, gains),
+        bare=write_bare_sounds(take, plan.candidates, cache=work.cache, layout=work.layout, manifest=work.manifest),
     )
 
 

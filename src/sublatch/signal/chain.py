@@ -139,5 +139,9 @@ def octave_sound(take: Take, circuit: Circuit, drive: Signal, cache: StageCache)
             )
         )
 
-    key = ("octave", *detector_key(circuit), circuit.divider, circuit.octave)
-    return cache.get(key, compute)
+    return cache.get(octave_key(circuit), compute)
+
+
+def octave_key(circuit: Circuit) -> tuple[object, ...]:
+    """Return the settings that the octave stage's output, and the direct signal beside it, depend on."""
+    return ("octave", *detector_key(circuit), circuit.divider, circuit.octave)

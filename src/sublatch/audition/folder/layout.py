@@ -9,6 +9,9 @@ from urllib.parse import quote
 from sublatch.audition.plan.records import BYPASSED, Audition
 from sublatch.files.whole_files import safe_names
 
+BARE = ("sound", "bands")
+"""What the page is given of a take's octave stage."""
+
 
 class Layout:
     """The audition folder's files.
@@ -52,6 +55,10 @@ class Layout:
         """Return the sound script that carries a take's ``voicing`` or ``bed`` to the page."""
         return self.folder / "places" / self._takes[take] / f"{kind}.js"
 
+    def bare_script(self, take: str, number: int, kind: str) -> Path:
+        """Return the script that carries a take's bare sound of a number, or its ``bands``, to the page."""
+        return self.folder / "bare" / self._takes[take] / f"{number}-{kind}.js"
+
     def all_files(self) -> Iterator[Path]:
         """Give every file that the audition may write."""
         yield from (self.page, self.csv, self.json)
@@ -66,6 +73,9 @@ class Layout:
             yield self.sound_script(take, candidate)
         for kind in self._monitoring[take]:
             yield self.monitoring_script(take, kind)
+        for number in range(1, len(self._candidates)):
+            for kind in BARE:
+                yield self.bare_script(take, number, kind)
 
     def relative(self, path: Path) -> str:
         """Return a file's path from the folder on, with forward slashes."""

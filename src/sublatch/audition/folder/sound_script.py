@@ -38,7 +38,27 @@ def write_sound_script(path: Path, sound: Path, *, key: str) -> None:
     OutputError
         When the script cannot be written.
     """
-    call = f"sublatchSound({json.dumps(key)}, '{b64encode(_flac(sound)).decode('ascii')}');\n"
+    write_data_script(path, _flac(sound), key=key)
+
+
+def write_data_script(path: Path, data: bytes, *, key: str) -> None:
+    """Write a sound script of any bytes.
+
+    Parameters
+    ----------
+    path
+        The script.
+    data
+        What it carries.
+    key
+        What the page asks for it by.
+
+    Raises
+    ------
+    OutputError
+        When the script cannot be written.
+    """
+    call = f"sublatchSound({json.dumps(key)}, '{b64encode(data).decode('ascii')}');\n"
     digest = sha256(call.encode("ascii")).hexdigest()
     write_text(path, f"// A sound for the page beside this folder, made by sublatch: {digest}\n{call}")
 

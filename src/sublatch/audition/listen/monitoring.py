@@ -198,14 +198,14 @@ def voicing_response(voicing: Voicing, sample_rate: int) -> Response:
 
 
 def write_samples_script(path: Path, samples: Signal, sample_rate: int, *, key: str, manifest: Manifest) -> float:
-    """Write the sound script of samples (n,) unless it is there; return the gain in dB that what it carries lacks.
+    """Write samples (n,) or (n, channels) as a sound script unless it is there; return the gain in dB that it lacks.
 
     Raises
     ------
     OutputError
         When it cannot be written.
     """
-    peak = float(np.max(np.abs(samples)))
+    peak = float(np.max(np.abs(samples))) or 1.0
     if not manifest.is_current(path, key):
         make_folder(path.parent)
         with TemporaryDirectory(prefix="sublatch-") as folder:

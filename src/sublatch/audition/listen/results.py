@@ -70,6 +70,31 @@ class HeardBed:
 
 
 @dataclass(frozen=True)
+class BareSound:
+    """A take ahead of all that the page makes itself: octave stage and direct signal, as one sound of two channels.
+
+    Attributes
+    ----------
+    candidates
+        The candidates that have just this ahead of their output filter.
+    key, carrier
+        What the page asks for the sound by, and the sound script that carries it, from the audition folder on.
+    full_scale_volts
+        Volts at full scale of what is carried.
+    bands_key, bands_carrier, blocks
+        The same for its powers by bands (`live.loudness_bands`), and of how many gating blocks.
+    """
+
+    candidates: tuple[str, ...]
+    key: str
+    carrier: str
+    full_scale_volts: float
+    bands_key: str
+    bands_carrier: str
+    blocks: int
+
+
+@dataclass(frozen=True)
 class CandidateResult:
     """One candidate on one take.
 
@@ -178,6 +203,8 @@ class TakeResult:
         Share of the time in which the take sounds that is in none of the notes, 0 to 1; None where nothing sounds.
     unsure_share
         Share of all notes' time that those of unsure octave have, which are not among `notes`, 0 to 1.
+    bare
+        What the page makes sounds from itself, each for the candidates that share it.
     """
 
     name: str
@@ -198,6 +225,7 @@ class TakeResult:
     bed: HeardBed | None = None
     uncounted_share: float | None = None
     unsure_share: float = 0.0
+    bare: tuple[BareSound, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -47,13 +47,31 @@ KINDS: tuple[tuple[Kind, str], ...] = (
 """The kinds of dropout in words."""
 
 
+LIVE = (
+    *(
+        "knob",
+        "elements",
+        "matrices",
+        "tables",
+        "network",
+        "response",
+        "wish",
+        "loudness",
+        "limiter",
+        "worklet",
+        "node",
+    ),
+    *("find", "live", "source", "picture", "parts-list", "panel"),
+)
+"""Those that make the sound after the octave stage."""
 SCRIPTS = (
     *("keys", "markup", "sounds", "voices", "player", "marks", "zoom", "candidate", "monitoring", "positions"),
-    *("verdicts", "verdict-file", "overview", "list", "letters", "views", "take-sounds", "take", "tabs", "page"),
+    *("verdicts", "verdict-file", "overview", "list", "letters", "views", "take-sounds", "take", "tabs"),
+    *(*(f"live/{name}" for name in LIVE), "page"),
     *("odds", "trial", "blind-setup", "blind-trial", "blind-result", "blind"),
 )
 """The page's scripts, in the order in which they run."""
-STYLES = ("style.css", "listen.css", "desk.css", "blind.css")
+STYLES = ("style.css", "listen.css", "desk.css", "live.css", "blind.css")
 ORDERS = (
     ("plan", "as planned"),
     ("name", "by name"),
@@ -169,11 +187,12 @@ def _inline(script: str) -> str:
 def _policy(scripts: Sequence[str]) -> str:
     """Return what the page may do: run its own scripts and the sounds' beside it, play sounds, reach nothing else.
 
-    A page opened from a disk has an origin of its own, so that its neighbours are files to it and not itself.
+    A page opened from a disk has an origin of its own, so that its neighbours are files to it and not itself; a browser
+    gives it no worklet but from a data URL.
     """
     hashes = " ".join(f"'sha256-{b64encode(sha256(script.encode()).digest()).decode()}'" for script in scripts)
     return (
-        f"default-src 'none'; script-src 'self' file: {hashes}; media-src 'self' file:; style-src 'unsafe-inline'; "
+        f"default-src 'none'; script-src 'self' file: data: {hashes}; media-src 'self' file:; style-src 'unsafe-inline'; "
         "base-uri 'none'; form-action 'none'"
     )
 

@@ -10,6 +10,7 @@ from typing import Any
 from sublatch.audition.folder.layout import Layout, url_of
 from sublatch.audition.listen.results import AuditionResult, CandidateResult, HeardBed, HeardVoicing, TakeResult
 from sublatch.audition.listen.take_levels import take_gains_db
+from sublatch.audition.page.live_data import live_data, live_take
 from sublatch.audition.page.move_lanes import moves_in_words
 from sublatch.audition.page.wording import (
     above_in_words,
@@ -103,6 +104,7 @@ def listening_data(result: AuditionResult, plan: Audition, layout: Layout) -> di
             _take(take, _Told(facts, differs, sweeps), layout) | {"gain_db": gain_db}
             for take, gain_db in zip(usable, take_gains_db(usable), strict=True)
         ],
+        "live": live_data(plan.candidates),
     }
 
 
@@ -175,6 +177,7 @@ def _take(take: TakeResult, told: _Told, layout: Layout) -> dict[str, Any]:
         "seconds": take.seconds,
         "sample_rate": take.sample_rate,
         **page_monitoring(take),
+        "live": live_take(take),
         "notes": [{k: v for k, v in plain_values(note).items() if k != "pitch_hz"} for note in take.notes],
         "candidates": [
             _candidate(

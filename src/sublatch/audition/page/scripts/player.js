@@ -23,6 +23,8 @@
     #time_s = 0;
     #chosen = 0;
     #loop = null;
+    #live = null;
+    #own = false;
 
     // `context` is an AudioContext, or a function that gives one when sound is first asked for.
     constructor({ take, context }) {
@@ -51,6 +53,9 @@
       const { candidates, bed, seconds, sample_rate: rate } = this.#take;
       return 4 * (seconds * rate * (candidates.length + (bed ? 1 : 0)) + (this.#sounds?.response?.length ?? 0));
     }
+
+    // Whether the page's own sound is heard instead of the chosen file.
+    get own() { return this.#own; }
 
     get loop() { return this.#loop && [...this.#loop]; }
 
@@ -104,12 +109,29 @@
     }
 
     choose(index) {
-      if (!(index in this.#take.candidates) || index === this.#chosen) return;
+      if (!(index in this.#take.candidates) || (index === this.#chosen && !this.#own)) return;
       if (this.#sounds && !this.#sounds.buffers[index]) return;
       this.#chosen = index;
+      this.#own = false;
       this.#voices?.switchTo(index, this.#soon());
       this.#tell('chosen');
     }
+
+    // Take in the page's own sound, from `createLive`.
+    lend(live) {
+      this.#live = live;
+      if (this.playing) this.#restart(this.#voices.timeAt(this.#soon() + this.#voices.late_s));
+    }
+
+    // Hear the page's own sound, or the chosen file again.
+    hearOwn(own) {
+      if (!this.#live || own === this.#own) return;
+      this.#own = own;
+      this.#voices?.switchTo(this.#sounding, this.#soon());
+      this.#tell('chosen');
+    }
+
+    get #sounding() { return this.#own ? this.#take.candidates.length : this.#chosen; }
 
     // `heard` has what is to be turned on or off: voicing, bed.
     hear(heard) {
@@ -150,7 +172,8 @@
         take: this.#take,
         ...this.#sounds,
         heard: this.#heard,
-        chosen: this.#chosen,
+        live: this.#live,
+        chosen: this.#sounding,
         at_s: context.currentTime + AHEAD_S,
         from_s: time_s,
         loop: this.#loop,

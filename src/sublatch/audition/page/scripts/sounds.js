@@ -52,6 +52,11 @@
     }
   }
 
+  // What a script of other data than a sound carries.
+  async function data(carrier) {
+    return bytes(await fetched(carrier));
+  }
+
   function cacheKey({ key, frames = 0 }) {
     return `${key} ${frames}`;
   }
@@ -89,5 +94,5 @@
   }
 
   globalThis.sublatch ??= {};
-  sublatch.sounds = { load, forget };
+  sublatch.sounds = { load, forget, data };
 })();

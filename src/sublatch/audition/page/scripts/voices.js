@@ -44,6 +44,14 @@
       return source;
     }
 
+    // One more sound to choose, that is there already.
+    add(source, level) {
+      const gain = new GainNode(this.edge.context, { gain: this.chosen === this.gains.length ? level : 0 });
+      source.connect(gain).connect(this.edge);
+      this.gains.push(gain);
+      this.levels.push(level);
+    }
+
     switchTo(index, at_s) {
       fade(this.gains[this.chosen].gain, this.levels[this.chosen], 0, at_s, SWITCH_S);
       fade(this.gains[index].gain, 0, this.levels[index], at_s, SWITCH_S);
@@ -55,7 +63,8 @@
     // Times are in the context's seconds for `at_s`, in the take's for `from_s` and `loop` ([start, end] or null).
     // `response` and `bed` are what the take's voicing and bed sound like, null without; `heard` says which are on. A
     // buffer that is null is a sound that cannot be had; it is not chosen.
-    constructor({ context, take, buffers, response = null, bed = null, heard, chosen, at_s, from_s, loop }) {
+    // `live` is the page's own sound, which is chosen after all others; null without.
+    constructor({ context, take, buffers, response = null, bed = null, live = null, heard, chosen, at_s, from_s, loop }) {
       this.context = context;
       this.rate = context.sampleRate;
       this.length = Math.min(...buffers.filter(Boolean).map((buffer) => buffer.length));
@@ -71,6 +80,7 @@
       this.out.connect(this.level).connect(context.destination);
       this.envelope = this.loop && this.seam();
       this.connect({ take, buffers, response, bed });
+      if (live) this.join(live);
     }
 
     whole(time) {
@@ -99,6 +109,18 @@
         this.paths.push(this.path({ buffers: [bed], levels: [ratio(take.bed.gain_db)], chosen: 0, late: this.late }));
         this.taps.bed = this.tap(this.paths.at(-1).end, 1, this.heard.bed);
       }
+    }
+
+    join(live) {
+      const [loop, first] = [this.loop?.map((frame) => frame / this.rate) ?? null, this.first / this.rate];
+      const { context, envelope } = this;
+      const own = new sublatch.LiveSource({ context, live, starts_s: this.starts / this.rate, first_s: first, loop, envelope });
+      const waits = new DelayNode(context, { delayTime: this.late_s, maxDelayTime: this.late_s + 1 });
+      own.connect(waits);
+      this.plain.add(waits, 1);
+      this.voiced?.add(own, 1);
+      this.paths.push(own);
+      this.own = own;
     }
 
     path({ late, ...sounds }) {
@@ -167,6 +189,7 @@
       this.plain.sources[0].addEventListener('ended', () => {
         this.out.disconnect();
         this.level.disconnect();
+        this.own?.end();
       });
     }
   }
