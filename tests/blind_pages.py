@@ -7,7 +7,7 @@ from importlib.resources import files
 from pathlib import Path
 
 PAGE = files("sublatch.audition") / "page"
-SCRIPTS = ("keys", "odds", "trial", "blind-setup", "blind-trial", "blind-result", "blind")
+SCRIPTS = ("keys", "markup", "odds", "trial", "blind-setup", "blind-trial", "blind-result", "blind")
 NAMES = ("plainly bypassed", "gated at four", "gated at six & <b>seven</b>", "third-order low-pass")
 
 SECTION = "document.querySelector('section.blind')"
@@ -50,9 +50,12 @@ def write_page(path: Path, data: dict, *, player: str | None = None) -> Path:
     return path
 
 
+OPEN = "document.querySelector('section.blind > button').click()"
+
+
 def opened(page, path):
     page.open(path)
-    page.js("document.querySelector('section.blind details').open = true")
+    page.js(OPEN)
 
 
 def push(page, words, *, within="section.blind >> nth=0"):
@@ -93,5 +96,5 @@ def asks_before_leaving(page):
     """Return whether the page asks when it is left; it then stays."""
     asks = page.asks_before_leaving()
     if not asks:
-        page.js("document.querySelector('section.blind details').open = true")
+        page.js(OPEN)
     return asks

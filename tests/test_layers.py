@@ -62,7 +62,7 @@ WITHIN: dict[str, tuple[str, ...]] = {
     "tracking": ("", "pictures", "tune"),
     "parts": ("", "knobs", "choose", "fit", "mybox"),
     "board": ("packages", "", "check", "schematic", "stripboard", "orders", "sheet", "change", "change/page"),
-    "audition": ("plan", "folder", "listen", "live", "page", ""),
+    "audition": ("plan", "folder", "listen", "live", "page", "verdicts", ""),
 }
 """The folders of a part, from the bottom up; an empty name is the part's own modules."""
 
@@ -76,7 +76,15 @@ HOMES = {
     "mido": ["pitch/given/midi_file.py"],
     "numba": ["board/stripboard/annealing.py"],
     "pydantic": [
-        *("checked/*.py", "circuit/*.py", "audition/plan/*.py", "takes/calibration.py", "trial/*.py", "manual/*.py"),
+        *(
+            "checked/*.py",
+            "circuit/*.py",
+            "audition/plan/*.py",
+            "audition/verdicts/*.py",
+            "takes/calibration.py",
+            "trial/*.py",
+            "manual/*.py",
+        ),
         "json_data.py",
     ],
     "pyloudnorm": ["sampling/levels.py"],

@@ -20,6 +20,9 @@ The functions, each with its parameters, units and errors in its own help, as in
   Auditions
     load_audition      Return the audition that a plan file asks for.
     run_audition       Render, match, measure and lay out every candidate on every take.
+    read_verdicts      Return the verdicts of one or several people, added up.
+    judged_circuit     Return a candidate's circuit, as it was heard, with its knobs where they stood.
+    kept_plan          Return the plan of what was kept, on the same takes.
     read_trial         Return what a session of blind listening showed.
     write_demo         Write the invented takes, the backing, plans and a circuit to start from.
   Tracking
@@ -78,6 +81,9 @@ from sublatch.version import __version__ as __version__
 if TYPE_CHECKING:
     from sublatch.audition.plan.load import load_audition as load_audition
     from sublatch.audition.run import run_audition as run_audition
+    from sublatch.audition.verdicts.added_up import read_verdicts as read_verdicts
+    from sublatch.audition.verdicts.next_plan import judged_circuit as judged_circuit
+    from sublatch.audition.verdicts.next_plan import kept_plan as kept_plan
     from sublatch.board.change.page.write import change_sheet as change_sheet
     from sublatch.board.change.page.write import write_change as write_change
     from sublatch.board.sheet.write import build_sheet as build_sheet
@@ -134,6 +140,8 @@ _HOMES = {
     "circuit_names": "circuit.load:circuit_names",
     "circuit_text": "circuit.load:circuit_text",
     "detected_drive": "signal.chain:detected_drive",
+    "judged_circuit": "audition.verdicts.next_plan:judged_circuit",
+    "kept_plan": "audition.verdicts.next_plan:kept_plan",
     "knobs": "parts.knobs.report:knobs",
     "levels": "sampling.levels:levels",
     "load_audition": "audition.plan.load:load_audition",
@@ -144,6 +152,7 @@ _HOMES = {
     "read_notes": "pitch.given.read:read_notes",
     "read_take": "takes.take:read_take",
     "read_trial": "trial.read:read_trial",
+    "read_verdicts": "audition.verdicts.added_up:read_verdicts",
     "render": "signal.chain:render",
     "render_file": "rendering:render_file",
     "render_moving": "signal.moving:render_moving",

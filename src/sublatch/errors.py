@@ -42,6 +42,10 @@ class TrialError(SublatchError, ValueError):
     """A file is not what the listening page saved after blind listening."""
 
 
+class VerdictError(SublatchError, ValueError):
+    """A file is not what the listening page saved as verdicts, or what is asked does not follow from them."""
+
+
 class ManualError(SublatchError, LookupError):
     """The manual has no such topic, or circuits and plans no such setting."""
 

@@ -32,6 +32,11 @@ def outline(svg):
     return np.array(re.findall(r"-?[\d.]+", path.attrib["d"]), dtype=float).reshape(-1, 2)
 
 
+@pytest.mark.parametrize(("seconds", "steps"), [(4.0, 480), (60.0, 480), (120.0, 960), (600.0, 4800), (3600.0, 4800)])
+def test_a_long_wave_has_more_steps_within_limits(seconds, steps):
+    assert len(outline(wave_lane(np.ones(10_000), name="take", seconds=seconds))) == 2 * steps
+
+
 def names(svg):
     return list(ElementTree.fromstring(svg).iter(f"{SVG}text"))
 

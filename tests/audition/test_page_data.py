@@ -75,6 +75,26 @@ def test_sweeps_are_told_with_their_places(folder):
     assert [entry.candidates for entry in entries(candidates)] == [(0,), (1,), (2, 3), (4, 5)]
 
 
+def test_what_sets_candidates_apart_is_told_and_what_they_share_is_not(folder):
+    more = 'circuit = "gated-swept"\nset = { "knobs.tone" = 3.5 }'
+    data, _ = data_of(folder, {"plain": 'circuit = "gated-swept"', "changed": more})
+    told = [one["differs"].replace("\xa0", " ") for one in data["takes"][0]["candidates"]]
+    assert told[0] == "the take itself"
+    assert told[2] == "tone at 3.5"
+    assert told[1].startswith("tone at ")
+    assert told[1] != told[2]
+    data, _ = data_of(folder, {"open": 'circuit = "gated-open"'}, SWEEP)
+    sweep = entries(data["takes"][0]["candidates"])[-1]
+    assert "peak:" not in sweep.differs  # the slider tells it
+    assert "gated-swept" in sweep.differs
+
+
+def test_every_take_has_its_gain_and_the_page_its_plan(folder):
+    data, _ = data_of(folder, {"open": 'circuit = "gated-open"'})
+    assert data["plan"] == "plan.toml"
+    assert [take["gain_db"] for take in data["takes"]] == [0.0]
+
+
 def test_sounds_and_figures_are_the_results(folder):
     data, result = data_of(folder, {"a # b": 'circuit = "gated-open"'})
     take, known = data["takes"][0], result.takes[0]

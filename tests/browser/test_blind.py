@@ -266,7 +266,7 @@ def test_the_number_of_trials_has_limits(blind, count, begins):
 def test_one_session_at_a_time(page, tmp_path):
     opened(page, write_page(tmp_path / "page.html", audition(takes=("riff", "scale"))))
     begin(page)
-    page.js("document.querySelectorAll('.blind details')[1].open = true")
+    page.js("document.querySelectorAll('section.blind > button')[1].click()")
     push(page, "Begin", within="section.blind >> nth=1")
     said = page.js("document.querySelectorAll('section.blind')[1].querySelector('[role=alert]').textContent")
     assert said == "Another blind session on this page is not finished yet."

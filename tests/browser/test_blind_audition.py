@@ -50,7 +50,7 @@ def heard(page, letter):
 def test_a_blind_session_runs_to_its_end_and_is_read_back(page, folder, tmp_path):
     page.press(" ")
     page.wait("document.querySelector('[data-do=play]').textContent === 'Pause'")
-    page.page.click("section.blind summary")
+    page.page.click("[data-tool=trial]")
     begin(page, times=5, reference=1, other=2)
     assert page.js("document.querySelector('[data-do=play]').textContent") == "Play"  # the page's own falls silent
     chosen = "document.querySelector('.board [data-show=name]').textContent"
@@ -83,7 +83,7 @@ def test_a_blind_session_runs_to_its_end_and_is_read_back(page, folder, tmp_path
 
 
 def test_after_a_session_the_pages_own_keys_work_again(page, tmp_path):
-    page.page.click("section.blind summary")
+    page.page.click("[data-tool=trial]")
     begin(page, times=5)
     push(page, "Stop early")
     push(page, "Stop here")
@@ -98,7 +98,7 @@ def test_it_is_saved_what_it_was_heard_through(chromium, tmp_path, keys, voicing
     driven.wait("document.querySelector('.take').classList.contains('ready')")
     for key in keys:
         driven.press(key)
-    driven.page.click("section.blind summary")
+    driven.page.click("[data-tool=trial]")
     begin(driven, times=5)
     for _ in range(5):
         driven.press("v")  # later turns do not reach it

@@ -265,8 +265,11 @@ def test_it_stops_at_the_end_and_begins_anew(page):
 def test_one_take_plays_at_a_time(page):
     page.keyboard.press("Space")
     wait(page, "document.querySelectorAll('.take.playing').length === 1")
-    page.locator("[data-do=play]").nth(1).click()
+    page.locator("nav a").nth(1).click()
     wait(page, "document.querySelectorAll('.take')[1].classList.contains('playing')")
+    assert page.evaluate("document.querySelectorAll('.take.playing').length") == 1
+    page.locator("nav a").nth(0).click()
+    wait(page, "document.querySelectorAll('.take')[0].classList.contains('playing')")
     assert page.evaluate("document.querySelectorAll('.take.playing').length") == 1
     page.evaluate("document.dispatchEvent(new CustomEvent('sublatch-hush'))")
     assert page.evaluate("document.querySelectorAll('.take.playing').length") == 0
@@ -310,8 +313,9 @@ def test_it_fits_every_width(chromium, folder, width, scheme):
     opened.ready()
     opened.page.keyboard.press("l")
     assert opened.page.evaluate("document.documentElement.scrollWidth") == width
-    small = """[...document.querySelectorAll('.choice label, .transport button')]
-      .filter(e => e.getBoundingClientRect().height < 44).length"""
+    pressed = ".shown :is(.choice label, .controls button, .verdict *, .views button), .tools *"
+    small = f"""[...document.querySelectorAll('{pressed}')]
+      .filter(e => e.checkVisibility() && e.getBoundingClientRect().height < 44).length"""
     assert opened.page.evaluate(small) == 0
     opened.close()
 
@@ -337,7 +341,7 @@ def test_without_it_there_are_tables_and_files_to_play(chromium, folder, without
     assert page.locator("table").first.is_visible()
     assert page.locator("audio").count() == 2 * 8
     assert all(audio.is_visible() for audio in page.locator("audio").all())
-    for part in (".board", ".transport", ".keys", ".trouble", ".aside img"):
+    for part in (".board", ".transport", ".tools", ".seeking", ".evened", ".keys", ".trouble", ".aside img"):
         assert not any(one.is_visible() for one in page.locator(part).all()), part
     opened.close()
 
@@ -350,9 +354,21 @@ def test_missing_sounds_are_told_and_the_files_stay(chromium, folder, tmp_path):
     opened = Watched(chromium)
     opened.open(copy)
     wait(opened.page, "document.querySelector('.trouble').textContent !== ''")
-    text = opened.page.inner_text(".trouble")
+    page = opened.page
+    text = page.inner_text(".trouble")
     assert "the sound of “swept 5” is not beside the page" in text
-    assert opened.page.locator("audio").first.is_visible()
+    page.keyboard.press("f")
+    assert page.locator("audio").first.is_visible()
+    page.keyboard.press("f")
+    page.keyboard.press("Space")  # the others are heard as ever
+    wait(page, "Number(document.querySelector('[data-show=time]').textContent) > 0")
+    for number, name in ((1, NAMES[0]), (3, NAMES[2]), (4, "swept 2")):
+        page.keyboard.press(str(number))
+        assert heard(page) == name.strip()
+    page.focus(".choice input[type=range]")
+    page.keyboard.press("ArrowRight")
+    assert heard(page) == "swept 8"
+    assert playing(page)
     opened.context.close()
 
 
@@ -372,7 +388,7 @@ def test_print_has_tables_and_pictures_and_no_buttons(page):
     page.emulate_media(media="print")
     assert page.locator("table").first.is_visible()
     assert page.locator(".lanes").first.is_visible()
-    for part in ("button", "audio", ".board", ".marks", "nav"):
+    for part in ("button", "audio", ".board", ".marks", "nav", ".tools", "dialog"):
         assert not any(one.is_visible() for one in page.locator(part).all()), part
 
 

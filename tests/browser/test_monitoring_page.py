@@ -204,7 +204,8 @@ def test_it_is_turned_by_boxes_and_keys_and_the_next_player_hears_it_so(page):
 
 def test_the_help_names_every_key_of_the_page_and_no_other(page):
     named = page.evaluate("[...document.querySelectorAll('.keys kbd')].map((key) => key.textContent.toLowerCase())")
-    asked = {" " if name == "space" else name for name in named} | set("0123456789")  # as 0 to 9
+    whole = {"space": " ", "up": "ArrowUp", "down": "ArrowDown"}
+    asked = {whole.get(name, name) for name in named} | set("0123456789")  # as 0 to 9
     assert asked == set(page.evaluate("Object.keys(sublatch.keys.TAKE)"))
 
 
@@ -231,7 +232,7 @@ def test_blind_it_is_heard_as_the_page_has_it_turned(page):
         }"""
     )
     page.keyboard.press("v")
-    page.click(".blind summary")
+    page.click("[data-tool=trial]")
     page.click(".blind form > button")
     wait(page, "document.querySelector('.blind-play')")
     page.click(".blind-play")

@@ -49,11 +49,11 @@ def test_each_sound_is_decoded_once_at_its_own_rate_and_length(opened):
     assert opened.page.evaluate("decodedFrames") == 7 * [[1, round(SECONDS * RATE)]]
 
 
-def test_other_takes_sounds_wait_until_they_are_played_and_make_room(opened):
+def test_other_takes_sounds_wait_until_they_are_shown_and_make_room(opened):
     asked = scripts_asked(opened)
     assert len(asked) == 7
     assert all("/take%200%20" in url for url in asked)
-    opened.page.locator("[data-do=play]").nth(1).click()
+    opened.page.locator("nav a").nth(1).click()
     wait(opened.page, "document.querySelectorAll('.take.ready').length === 2")
     assert len(scripts_asked(opened)) == 14
     assert len(opened.page.evaluate("decodedFrames")) == 14

@@ -22,6 +22,7 @@ COMMANDS = [
     "change",
     "choose",
     "circuits",
+    "decide",
     "demo",
     "knobs",
     "layout",

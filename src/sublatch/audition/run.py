@@ -105,7 +105,7 @@ def _write_pages(plan: Audition, layout: Layout, manifest: Manifest, result: Aud
     table, document = results_csv(result), results_json(result)
     circuits = [candidate.circuit.model_dump(mode="json") for candidate in plan.candidates]
     changed: list[tuple[Path, str, str]] = []
-    page_key = digest(document, circuits)
+    page_key = digest(document, circuits, plan.path.name)
     if not manifest.is_current(layout.page, page_key):
         changed.append((layout.page, page_key, _page(plan, layout, result)))
     for path, text in ((layout.csv, table), (layout.json, document)):

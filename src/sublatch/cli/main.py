@@ -8,6 +8,7 @@ from sublatch.cli.audition import audition
 from sublatch.cli.change import change
 from sublatch.cli.choose import choose
 from sublatch.cli.circuits import circuits
+from sublatch.cli.decide import decide
 from sublatch.cli.demo import demo
 from sublatch.cli.exit_status import ReportingGroup
 from sublatch.cli.knobs import knobs
@@ -45,7 +46,7 @@ def main() -> None:
 
 register()
 for _command in (
-    *(demo, audition, render, take, track, trial, tune, response, choose, knobs),
+    *(demo, audition, render, take, track, trial, decide, tune, response, choose, knobs),
     *(mybox, change, sheet, layout, circuits, settings, manual),
 ):
     main.add_command(_command)

@@ -258,6 +258,11 @@ def note(text: str) -> None:
     click.echo(f"note: {text}", err=True)
 
 
+def printable(text: str) -> str:
+    """Return a text from a file without what would move the cursor or end the line."""
+    return "".join(character if character.isprintable() else "�" for character in text)
+
+
 def columns(rows: Sequence[Sequence[str]], *, right_from: int = 99, indent: str = "  ") -> str:
     """Return rows of cells as lines, each column as wide as its widest cell; from one column on they end flush."""
     sides = ["<" if column < right_from else ">" for column in range(len(rows[0]))]

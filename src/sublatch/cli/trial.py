@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from sublatch.cli.help import Manual
-from sublatch.cli.options import json_option, print_json
+from sublatch.cli.options import json_option, print_json, printable
 
 if TYPE_CHECKING:
     from sublatch.trial.result import TrialResult
@@ -50,11 +50,11 @@ def trial(ctx: click.Context, results: tuple[str, ...], as_json: bool) -> None:
 
 def _text(result: TrialResult) -> str:
     """Return one comparison as text."""
-    lines = [*result.files, f"  take {_printable(result.take)}, {'; '.join(_printable(s) for s in _auditions(result))}"]
+    lines = [*result.files, f"  take {printable(result.take)}, {'; '.join(printable(s) for s in _auditions(result))}"]
     lines += _heard_through(result)
     lines += _ranking(result) if result.kind == "ranking" else _forced_choice(result)
-    lines += [f"  {_printable(result.words)}", f"  {result.meaning}"]
-    return "\n".join([*lines, *(f"  note: {_printable(remark)}" for remark in result.remarks)])
+    lines += [f"  {printable(result.words)}", f"  {result.meaning}"]
+    return "\n".join([*lines, *(f"  note: {printable(remark)}" for remark in result.remarks)])
 
 
 def _auditions(result: TrialResult) -> list[str]:
@@ -65,14 +65,14 @@ def _auditions(result: TrialResult) -> list[str]:
 def _heard_through(result: TrialResult) -> list[str]:
     """Return what it was heard through and with, as a line; nothing where there was neither."""
     session = result.sessions[0]
-    parts = [f"through {_printable(session.voicing)}"] if session.voicing else []
-    parts += [f"with {_printable(session.bed)}"] if session.bed else []
+    parts = [f"through {printable(session.voicing)}"] if session.voicing else []
+    parts += [f"with {printable(session.bed)}"] if session.bed else []
     return [f"  heard {' and '.join(parts)}"] if parts else []
 
 
 def _forced_choice(result: TrialResult) -> list[str]:
     """Return what was told apart, as lines."""
-    reference, other = (_printable(candidate.name) for candidate in result.candidates)
+    reference, other = (printable(candidate.name) for candidate in result.candidates)
     return [f"  forced choice: {reference} (the reference) against {other}"]
 
 
@@ -83,16 +83,11 @@ def _ranking(result: TrialResult) -> list[str]:
 
     ranked = sorted(zip(result.mean_ranks, (candidate.name for candidate in result.candidates), strict=True))
     lines = [f"  ranking of {len(ranked)}, the most liked first, with the mean place:"]
-    lines += [f"    {rank_text(rank):>4}  {_printable(name)}" for rank, name in ranked]
+    lines += [f"    {rank_text(rank):>4}  {printable(name)}" for rank, name in ranked]
     clearest = sorted(result.pairs, key=lambda pair: -pair.first_ahead) if result.answered > 1 else []
     for pair in clearest[:MOST_PAIRS]:
         how = "" if pair.probability is None else f"; a coin is as clear {in_words(pair.probability)}"
-        first, second = _printable(pair.first), _printable(pair.second)
+        first, second = printable(pair.first), printable(pair.second)
         lines.append(f"  {first} before {second} in {pair.first_ahead} of {pair.rounds} rounds{how}")
     rest = len(clearest) - MOST_PAIRS
     return lines + ([f"  ({rest} more pairs, less clear; --json has them)"] if rest > 0 else [])
-
-
-def _printable(text: str) -> str:
-    """Return a text from a file without what would move the cursor or end the line."""
-    return "".join(character if character.isprintable() else "�" for character in text)

@@ -10,7 +10,7 @@ from sublatch.errors import ManualError, nearest_hint
 COMMANDS_OF: dict[str, tuple[str, ...]] = {
     "recording": ("demo", "take"),
     "plan": (),
-    "listening": ("audition", "trial"),
+    "listening": ("audition", "decide", "trial"),
     "mybox": ("mybox",),
     "filters": ("response",),
     "knobs": ("knobs", "render"),

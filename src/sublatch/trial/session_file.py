@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from datetime import datetime, timedelta
-from math import isfinite
 from pathlib import Path
 from string import ascii_uppercase
-from typing import Annotated, Any, Literal, NoReturn
+from typing import Annotated, Literal
 
-from pydantic import AfterValidator, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
-from sublatch.checked import Checked, Unit, check, shown
+from sublatch.checked import Unit, check, shown
+from sublatch.checked.saved_json import Digits, Instant, Listed, Names, Settings, Strict, parsed_json
 from sublatch.errors import TrialError
 from sublatch.files.text import read_text
 from sublatch.trial.odds import MOST_TRIALS
@@ -21,60 +20,11 @@ FORMAT = 1
 """The only form of the file so far; the key `blind_listening` tells it."""
 FEWEST_TRIALS = 5
 """Trials of a forced choice at least: with fewer, even all right would prove nothing."""
-MOST_LEVELS = 8
-"""Tables and lists within one another in a candidate's settings at most."""
 SLACK = timedelta(seconds=1)
 """How far the clock may be set back while somebody listens."""
 
-
-def _list(value: Any) -> Any:
-    """Refuse what is no list."""
-    if not isinstance(value, list):
-        raise ValueError(f"must be a list, got {shown(value)}")
-    return value
-
-
-def _instant(value: str) -> str:
-    """Refuse what is no instant with its zone."""
-    try:
-        if datetime.fromisoformat(value).tzinfo is not None:
-            return value
-    except ValueError:
-        pass
-    raise ValueError(f"must be an instant such as 2030-01-31T18:30:00.000Z, got {shown(value)}")
-
-
-def _shallow(value: dict[Any, Any], levels: int = MOST_LEVELS) -> dict[Any, Any]:
-    """Refuse tables within tables without end."""
-    if not levels:
-        raise ValueError(f"must be settings, got more than {MOST_LEVELS} tables within one another")
-    for inner in value.values():
-        if isinstance(inner, (dict, list)):
-            _shallow(inner if isinstance(inner, dict) else dict(enumerate(inner)), levels - 1)
-    return value
-
-
-def _digits(value: str) -> str:
-    """Refuse what is no session's own digits."""
-    if len(value) == 16 and set(value) <= set("0123456789abcdef"):
-        return value
-    raise ValueError(f"must be 16 of the digits 0 to 9 and a to f, got {shown(value)}")
-
-
-Listed = BeforeValidator(_list)
-Digits = Annotated[str, AfterValidator(_digits)]
-Settings = Annotated[dict[str, Any], AfterValidator(_shallow)]
-Instant = Annotated[str, AfterValidator(_instant)]
 Seconds = Annotated[float, Field(ge=0.0, allow_inf_nan=False), Unit("s")]
-Names = Annotated[list[str], Listed]
-Letters = Annotated[list[str], Listed]
 Share = Annotated[float, Field(ge=0.0, le=1.0, allow_inf_nan=False)]
-
-
-class Strict(Checked):
-    """A record whose values are of their kind already: no text is taken for a number."""
-
-    model_config = ConfigDict(strict=True)
 
 
 class HeardCandidate(Strict):
@@ -99,7 +49,7 @@ class Round(Strict):
     """One round of a ranking."""
 
     order: Names = Field(description="The candidates behind A, B, C and so on.")
-    answer: Letters = Field(description="The letters as they were put in order, the most liked first.")
+    answer: Names = Field(description="The letters as they were put in order, the most liked first.")
     begun_s: Seconds = Field(description="When the round began, from the session's beginning on.")
     answered_s: Seconds = Field(description="When it was answered.")
 
@@ -234,7 +184,7 @@ def read_session(path: Path) -> AnySession:
         hint="the listening page saves one after blind listening",
         error=TrialError,
     )
-    data = _parsed(text, path)
+    data = parsed_json(text, source=str(path), error=TrialError)
     if not isinstance(data, dict) or "blind_listening" not in data:
         raise TrialError(f"{path}: must be what the listening page saved after blind listening, got other JSON")
     if data["blind_listening"] != FORMAT or isinstance(data["blind_listening"], bool):
@@ -246,39 +196,3 @@ def read_session(path: Path) -> AnySession:
     if not isinstance(kind, str) or kind not in KINDS:
         raise TrialError(f"{path}: kind must be one of {', '.join(KINDS)}, got {shown(kind)}")
     return check(KINDS[kind], data, source=str(path), error=TrialError)
-
-
-def _parsed(text: str, path: Path) -> Any:
-    """Return the JSON document, in which every key stands once and every number is one."""
-    if not text.strip():
-        raise TrialError(f"{path}: must be a JSON file, got an empty one")
-    try:
-        return json.loads(text, object_pairs_hook=_unique_keys, parse_constant=_not_finite, parse_float=_finite)
-    except json.JSONDecodeError as problem:
-        at_end = problem.pos >= len(text.rstrip()) - 1 or problem.msg.startswith("Unterminated string")
-        hint = "; is the file cut short?" if at_end else ""
-        position = f"line {problem.lineno}, column {problem.colno}"
-        raise TrialError(f"{path}: must be a JSON file: {problem.msg} ({position}){hint}") from None
-    except ValueError as problem:
-        raise TrialError(f"{path}: must be a JSON file: {problem}") from None
-    except RecursionError:
-        raise TrialError(f"{path}: must be a JSON file, got brackets nested too deeply") from None
-
-
-def _unique_keys(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    """Return a table, unless a key stands in it twice."""
-    table = dict(pairs)
-    if len(table) < len(pairs):
-        keys = [key for key, _ in pairs]
-        raise ValueError(f"the key {next(key for key in keys if keys.count(key) > 1)!r} stands there twice")
-    return table
-
-
-def _finite(text: str) -> float:
-    """Return a number, unless it is larger than any."""
-    return float(text) if isfinite(float(text)) else _not_finite(text)
-
-
-def _not_finite(constant: str) -> NoReturn:
-    """Refuse what is no finite number."""
-    raise ValueError(f"{constant} is no finite number")

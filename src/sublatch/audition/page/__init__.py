@@ -65,12 +65,30 @@ LIVE = (
 )
 """Those that make the sound after the octave stage."""
 SCRIPTS = (
-    *("keys", "sounds", "voices", "player", "marks", "candidate", "monitoring", "positions"),
+    *("keys", "markup", "sounds", "voices", "player", "marks", "zoom", "candidate", "monitoring", "positions"),
+    *("verdicts", "verdict-file", "overview", "list", "letters", "views", "take-sounds", "take", "tabs"),
     *(*(f"live/{name}" for name in LIVE), "page"),
     *("odds", "trial", "blind-setup", "blind-trial", "blind-result", "blind"),
 )
 """The page's scripts, in the order in which they run."""
-STYLES = ("style.css", "listen.css", "live.css", "blind.css")
+STYLES = ("style.css", "listen.css", "desk.css", "live.css", "blind.css")
+ORDERS = (
+    ("plan", "as planned"),
+    ("name", "by name"),
+    ("verdict", "by verdict"),
+    ("locked_share", "by lock"),
+    ("weight_db", "by weight"),
+    ("body_db", "by body"),
+    ("bite_db", "by bite"),
+)
+"""What the list of candidates can be put in order by, and how that is called."""
+VERDICTS = (("keep", "Keep"), ("maybe", "Maybe"), ("out", "Out"))
+REGIONS = (
+    ("weight_db", "weight", "below 80 Hz"),
+    ("body_db", "body", "80 to 300 Hz"),
+    ("bite_db", "bite", "300 Hz to 1.5 kHz"),
+)
+"""The parts of the spectrum that the bars tell, as `Balance` has them."""
 
 
 @dataclass(frozen=True)
@@ -155,7 +173,7 @@ def _template_environment() -> Environment:
     environment.filters.update(url=url_of, decibels=decibels, percent=percent, locked=locked_percent, words=in_words)
     environment.filters.update(picture=Markup, entries=entries, clock=clock, starts=reel_starts, numbers=numbers_of)
     environment.filters.update(moves=moves_in_words, moved=has_moves, first_lock=first_lock)
-    environment.globals.update(loudspeaker=LOUDSPEAKER)
+    environment.globals.update(loudspeaker=LOUDSPEAKER, orders=ORDERS, verdicts=VERDICTS, regions=REGIONS)
     return environment
 
 

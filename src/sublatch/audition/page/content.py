@@ -79,7 +79,7 @@ def lock_figure(take: TakeResult, layout: Layout) -> LockFigure:
     for candidate in take.candidates[1:] if take.notes else ():
         alike.setdefault((candidate.dropouts, candidate.note_locked_shares), []).append(candidate)
     return LockFigure(
-        wave=wave_lane(samples, name=take.name),
+        wave=wave_lane(samples, name=take.name, seconds=take.seconds),
         notes=note_lane(take.notes, seconds=take.seconds),
         axis=time_axis(take.seconds),
         strips=tuple(_strip(take, group) for group in alike.values()),

@@ -9,6 +9,7 @@ from typing import Any
 
 from sublatch.audition.folder.layout import Layout, url_of
 from sublatch.audition.listen.results import AuditionResult, CandidateResult, HeardBed, HeardVoicing, TakeResult
+from sublatch.audition.listen.take_levels import take_gains_db
 from sublatch.audition.page.live_data import live_data, live_take
 from sublatch.audition.page.move_lanes import moves_in_words
 from sublatch.audition.page.wording import (
@@ -42,6 +43,8 @@ class Entry:
         Their numbers, counted from 0 with the bypassed take.
     label, positions
         Of a sweep: the setting that differs in words, and its values; empty for a single candidate.
+    differs
+        What sets it apart from the other lines, in words.
     """
 
     name: str
@@ -49,6 +52,7 @@ class Entry:
     candidates: tuple[int, ...]
     label: str = ""
     positions: tuple[str, ...] = ()
+    differs: str = ""
 
 
 def entries(data: Sequence[Mapping[str, Any]]) -> list[Entry]:
@@ -73,10 +77,11 @@ def entries(data: Sequence[Mapping[str, Any]]) -> list[Entry]:
 def _entry(group: list[int], data: Sequence[Mapping[str, Any]], key: str) -> Entry:
     """Return one line to choose by."""
     first = data[group[0]]
+    differs = first.get("differs", "")
     if len(group) == 1:
-        return Entry(first["name"], key, tuple(group))
+        return Entry(first["name"], key, tuple(group), differs=differs)
     positions = tuple(data[number]["sweep"]["position"] for number in group)
-    return Entry(first["sweep"]["name"], key, tuple(group), first["sweep"]["label"], positions)
+    return Entry(first["sweep"]["name"], key, tuple(group), first["sweep"]["label"], positions, differs)
 
 
 def listening_data(result: AuditionResult, plan: Audition, layout: Layout) -> dict[str, Any]:
@@ -87,13 +92,42 @@ def listening_data(result: AuditionResult, plan: Audition, layout: Layout) -> di
     result, plan, layout
         The audition. Takes that could not be used are left out.
     """
-    facts = [[("circuit", "the take itself, without an effect")], *_facts(plan.candidates)]
+    of_candidates = _facts(plan.candidates)
+    facts = [[("circuit", "the take itself, without an effect")], *of_candidates]
+    differs = ["the take itself", *differences(of_candidates, [_varied(c) for c in plan.candidates])]
     sweeps = [None, *(_sweep(candidate) for candidate in plan.candidates)]
+    usable = [take for take in result.takes if take.error is None]
     return {
         "title": result.title,
-        "takes": [_take(t, facts, sweeps, layout) for t in result.takes if t.error is None],
+        "plan": plan.path.name,
+        "takes": [
+            _take(take, _Told(facts, differs, sweeps), layout) | {"gain_db": gain_db}
+            for take, gain_db in zip(usable, take_gains_db(usable), strict=True)
+        ],
         "live": live_data(plan.candidates),
     }
+
+
+def differences(facts: Sequence[Sequence[tuple[str, str]]], varied: Sequence[str | None]) -> list[str]:
+    """Return for each candidate what it does not share with all others, in words.
+
+    Parameters
+    ----------
+    facts
+        What each candidate is made of, path and words.
+    varied
+        The path that each candidate's sweep varies, which its line shows by itself; None without a sweep.
+    """
+    shared = set(facts[0]).intersection(*map(set, facts)) if len(facts) > 1 else set()
+    return [
+        "; ".join(words for path, words in own if (path, words) not in shared and path != leave)
+        for own, leave in zip(facts, varied, strict=True)
+    ]
+
+
+def _varied(candidate: Candidate) -> str | None:
+    """Return the path that a candidate's sweep varies, None without one."""
+    return candidate.sweep.vary if candidate.sweep else None
 
 
 def page_monitoring(take: TakeResult) -> dict[str, Any]:
@@ -127,9 +161,16 @@ def json_in_html(data: Mapping[str, Any]) -> str:
     return json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":")).translate(ESCAPED)
 
 
-def _take(
-    take: TakeResult, facts_of_candidates: Sequence[Sequence[tuple[str, str]]], sweeps: Sequence[Any], layout: Layout
-) -> dict[str, Any]:
+@dataclass(frozen=True)
+class _Told:
+    """What is told of each candidate whatever the take: what it is made of, what differs, its place in a sweep."""
+
+    facts: Sequence[Sequence[tuple[str, str]]]
+    differs: Sequence[str]
+    sweeps: Sequence[Any]
+
+
+def _take(take: TakeResult, told: _Told, layout: Layout) -> dict[str, Any]:
     """Return one take's data."""
     return {
         "name": take.name,
@@ -145,7 +186,10 @@ def _take(
                 sweep,
                 layout.relative(layout.sound_script(take.name, candidate.name)),
             )
-            for candidate, facts, sweep in zip(take.candidates, facts_of_candidates, sweeps, strict=True)
+            | {"differs": differs}
+            for candidate, facts, differs, sweep in zip(
+                take.candidates, told.facts, told.differs, told.sweeps, strict=True
+            )
         ],
     }
 

@@ -26,6 +26,8 @@ MOST_ROWS = 4
 """Rows of names; a name that finds no room in them is only in the bar's tip."""
 BAR_HEIGHT = 7.0
 WAVE_HEIGHT, WAVE_STEPS = 56.0, 480
+STEPS_PER_S, MOST_STEPS = 8, 4800
+"""Of a long take's wave, so that it has something to show where it is enlarged, and how many at most."""
 AXIS_HEIGHT = 22.0
 MOST_TICKS = 10
 
@@ -53,7 +55,7 @@ def seconds_in_words(start_s: float, end_s: float) -> str:
     return f"{start_s:.2f}–{end_s:.2f} s"
 
 
-def wave_lane(samples: Signal, *, name: str) -> str:
+def wave_lane(samples: Signal, *, name: str, seconds: float = 0.0) -> str:
     """Draw a whole take as the outline of its wave.
 
     Parameters
@@ -62,20 +64,23 @@ def wave_lane(samples: Signal, *, name: str) -> str:
         The take (n,), to any scale.
     name
         The take's.
+    seconds
+        Its length; the outline of a long one has more steps.
 
     Returns
     -------
     str
         An SVG element.
     """
+    steps = min(max(WAVE_STEPS, round(STEPS_PER_S * seconds)), MOST_STEPS)
     drawing = lane(WAVE_HEIGHT, f"Wave of {shown(name)}, the take itself.")
-    drawing.attrib |= {"viewBox": f"0 0 {WAVE_STEPS} 200", "preserveAspectRatio": "none"}
-    bounds = np.linspace(0, len(samples), min(WAVE_STEPS, len(samples)) + 1).astype(int)
+    drawing.attrib |= {"viewBox": f"0 0 {steps} 200", "preserveAspectRatio": "none"}
+    bounds = np.linspace(0, len(samples), min(steps, len(samples)) + 1).astype(int)
     tallest = float(np.max(np.abs(samples))) or 1.0
     tops, bottoms = (
         np.round(100 - 98 * extreme.reduceat(samples, bounds[:-1]) / tallest) for extreme in (np.maximum, np.minimum)
     )
-    across = (np.arange(len(tops)) + 0.5) * WAVE_STEPS / len(tops)
+    across = (np.arange(len(tops)) + 0.5) * steps / len(tops)
     points = [f"{x:g} {y:g}" for x, y in zip(across, tops, strict=True)]
     points += [f"{x:g} {y:g}" for x, y in zip(across[::-1], bottoms[::-1], strict=True)]
     ElementTree.SubElement(

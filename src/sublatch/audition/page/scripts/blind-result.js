@@ -3,7 +3,7 @@
 // Blind listening, at its end: what came of it, which was which, and the file to save.
 (() => {
   function key(session) {
-    const { make } = sublatch.blindSetup;
+    const { make } = sublatch.markup;
     if (session.kind === 'ranking') return make('ol', { class: 'blind-key' }, ...likedOrder(session));
     const [reference] = session.candidates;
     return make('ol', { class: 'blind-key' }, ...session.trials.map(({ order, answer }) => {
@@ -14,7 +14,7 @@
 
   // The candidates in the order of liking, with where they came in each round.
   function likedOrder(session) {
-    const { make } = sublatch.blindSetup;
+    const { make } = sublatch.markup;
     const { LETTERS, rankText } = sublatch.trial;
     const rows = session.candidates.map(({ name }, i) => ({ name, mean: session.result.mean_ranks[i] }));
     rows.sort((first, second) => first.mean - second.mean);
@@ -28,19 +28,11 @@
   }
 
   function fileName(session) {
-    const take = session.take.replace(/[^\p{L}\p{N} ._-]/gu, '_').slice(0, 40);
-    return `blind ${take} ${session.session.slice(0, 8)}.json`;
-  }
-
-  function save(name, text) {
-    const url = URL.createObjectURL(new Blob([text], { type: 'application/json' }));
-    const link = sublatch.blindSetup.make('a', { href: url, download: name });
-    link.click();
-    setTimeout(() => URL.revokeObjectURL(url), 60000);
+    return `blind ${sublatch.markup.fileWord(session.take)} ${session.session.slice(0, 8)}.json`;
   }
 
   function result({ session, saved, again }) {
-    const { make, button } = sublatch.blindSetup;
+    const { make, button } = sublatch.markup;
     const [name, text] = [fileName(session), `${JSON.stringify(session, null, 2)}\n`];
     const names = session.candidates.map((candidate) => candidate.name);
     const heard = session.kind === 'ranking' ? [] : [make('p', {}, 'The reference was ', make('bdi', {}, names[0]),
@@ -54,7 +46,7 @@
       make('p', {}, sublatch.trial.meaning(session)),
       ...heard,
       key(session),
-      make('div', { class: 'blind-line' }, button('Save the result', () => { save(name, text); saved(); }),
+      make('div', { class: 'blind-line' }, button('Save the result', () => { sublatch.markup.save(name, text); saved(); }),
         button('Begin anew', again)),
       make('p', { class: 'facts' }, 'Read it back, or add up several: ', make('code', {}, `sublatch trial "${name}"`)),
       make('details', {}, make('summary', {}, 'As text to copy'), copy));

@@ -8,20 +8,7 @@
     ['ranking', 'Which do you like best?', 'You hear the candidates behind letters, and put them in order.'],
   ];
 
-  // An element with its attributes, its listeners and what is in it; texts stay texts.
-  function make(tag, attributes = {}, ...inside) {
-    const element = document.createElement(tag);
-    for (const [name, value] of Object.entries(attributes)) {
-      if (typeof value === 'function') element.addEventListener(name, value);
-      else if (value !== false) element.setAttribute(name, value === true ? '' : value);
-    }
-    element.append(...inside);
-    return element;
-  }
-
-  function button(text, click, attributes = {}) {
-    return make('button', { type: 'button', click, ...attributes }, text);
-  }
+  const { make, button } = sublatch.markup;
 
   function number(name, value, { least, most, ...attributes }) {
     return make('input', { type: 'number', name, value, min: least, max: most, step: 1, required: true, ...attributes });
@@ -37,7 +24,7 @@
       make('span', {}, make('strong', {}, title), ` ${words}`))));
   }
 
-  function choiceFields(take) {
+  function choiceFields(take, [reference, other]) {
     const { FEWEST_TRIALS, MOST_TRIALS } = sublatch.trial;
     const pick = (label, name, chosen) => make('label', { class: 'blind-line' }, label, make('select', { name },
       ...take.candidates.map((candidate, i) => make('option', { value: i, selected: i === chosen }, candidate.name))));
@@ -51,7 +38,7 @@
     const usual = [8, 12, 16, 20].map((count) => button(String(count), () => { trials.value = count; tell(); },
       { 'aria-label': `${count} trials` }));
     tell();
-    return make('fieldset', {}, pick('Reference', 'reference', 0), pick('Against', 'other', 1),
+    return make('fieldset', {}, pick('Reference', 'reference', reference), pick('Against', 'other', other),
       make('div', { class: 'blind-line' }, make('label', { class: 'blind-line' }, 'Trials', trials), ...usual), guidance);
   }
 
@@ -80,10 +67,11 @@
     };
   }
 
-  // The form; `begin` is called with what it asks for, and may return a sentence why not.
-  function setup({ take, begin, problem = '' }) {
+  // The form, which begins with a pair of candidates; `begin` is called with what it asks for, and may return a sentence
+  // why not.
+  function setup({ take, pair, begin, problem = '' }) {
     const said = make('p', { role: 'alert', class: 'blind-said' }, problem);
-    const [choice, ranking] = [choiceFields(take), rankingFields(take)];
+    const [choice, ranking] = [choiceFields(take, pair), rankingFields(take)];
     const turn = (kind) => {
       choice.hidden = choice.disabled = kind !== 'forced-choice';
       ranking.hidden = ranking.disabled = kind !== 'ranking';
@@ -100,5 +88,5 @@
   }
 
   globalThis.sublatch ??= {};
-  sublatch.blindSetup = { make, button, setup };
+  sublatch.blindSetup = { setup };
 })();

@@ -5,7 +5,7 @@
   const SHORTEST_S = 0.05;
 
   function hearing(letter, text, hear) {
-    return sublatch.blindSetup.button(text, () => hear(letter), {
+    return sublatch.markup.button(text, () => hear(letter), {
       'data-hear': letter,
       'aria-pressed': 'false',
       'aria-label': text === letter ? `Listen to ${letter}` : 'Listen to the reference',
@@ -14,7 +14,7 @@
 
   // Which of A and B is the reference?
   function choice({ hear, answer }) {
-    const { make, button } = sublatch.blindSetup;
+    const { make, button } = sublatch.markup;
     const heard = [['R', 'Reference'], ['A', 'A'], ['B', 'B']].map(([letter, text]) => hearing(letter, text, hear));
     const element = make('div', {},
       make('div', { class: 'blind-line', role: 'group', 'aria-label': 'Listen' }, ...heard),
@@ -28,7 +28,7 @@
 
   // The letters in the order of liking.
   function ranking({ letters, hear, answer }) {
-    const { make, button } = sublatch.blindSetup;
+    const { make, button } = sublatch.markup;
     const status = make('p', { role: 'status', class: 'facts' });
     const list = make('ol', { class: 'blind-order' });
     const order = () => [...list.children].map((item) => item.dataset.letter);
@@ -52,7 +52,7 @@
 
   // Play and pause, and the part of the take that is heard over and over.
   function transport({ player, seconds, part, toggle }) {
-    const { make, button } = sublatch.blindSetup;
+    const { make, button } = sublatch.markup;
     const limit = (label, value) => make('input', {
       type: 'number', step: 'any', min: 0, max: seconds, value, 'aria-label': label, change: () => loop(),
     });
@@ -77,7 +77,7 @@
 
   // The way out before the end, which asks once more.
   function ending({ answered, planned, stop }) {
-    const { make, button } = sublatch.blindSetup;
+    const { make, button } = sublatch.markup;
     const element = make('div', { class: 'blind-line blind-stop' });
     const question = answered
       ? `Stop after ${answered} of ${planned}? The result will say so, and no probability is told then.`

@@ -10,18 +10,51 @@
     #session = null;
 
     constructor(section, audition, take) {
-      const { make } = sublatch.blindSetup;
-      Object.assign(this, { audition, take, part: [0, Math.floor(100 * take.seconds) / 100], unsaved: false });
+      const { make, button } = sublatch.markup;
+      Object.assign(this, { section, audition, take, part: this.whole(take), pair: [0, 1], unsaved: false });
       this.face = make('div', { class: 'blind-face' });
-      const pause = (event) => event.target.open || this.player?.pause();
-      section.append(make('details', { toggle: pause }, make('summary', {}, 'Listen blind'), this.face));
+      const top = make('div', { class: 'blind-line blind-top' }, make('h2', {}, 'Blind trial on ', make('bdi', {}, take.name)),
+        button('Close', () => this.wayOut()));
+      this.room = make('dialog', { class: 'blind-room', 'aria-label': 'Blind trial', close: () => this.closed(),
+        cancel: (event) => { event.preventDefault(); this.wayOut(); } }, top, this.face);
+      section.append(button('Listen blind', () => this.open()), this.room);
+      section.addEventListener('sublatch-trial', () => this.open());
       addEventListener('beforeunload', (event) => {
         if (!this.unsaved) return;
         event.preventDefault();
         event.returnValue = true; // what older browsers wait for
       });
       addEventListener('keydown', (event) => this.key(event), { capture: true });
-      this.setup();
+    }
+
+    whole(take) {
+      return [0, Math.floor(100 * take.seconds) / 100];
+    }
+
+    // Over the whole page, so that nothing of it is seen or pressed. It begins with the two that were heard last and the
+    // loop, which the page tells; an outcome that nobody saved is there still.
+    open() {
+      if (this.room.open) return;
+      const told = { pair: [0, 1], loop: null };
+      this.section.dispatchEvent(new CustomEvent('sublatch-begin', { detail: told }));
+      this.pair = told.pair[0] === told.pair[1] ? [0, told.pair[1] || 1] : told.pair;
+      if (!this.unsaved) {
+        this.part = told.loop ?? this.whole(this.take);
+        this.setup();
+      }
+      this.room.showModal();
+    }
+
+    // Ask before a session ends early; otherwise go back to the page.
+    wayOut() {
+      if (running === this && this.form) this.face.querySelector('.blind-stop button')?.click();
+      else if (running === this) this.leave();
+      else this.room.close();
+    }
+
+    closed() {
+      if (running === this && this.form) this.room.showModal(); // a browser may shut it without asking
+      this.player?.pause();
     }
 
     show(...inside) {
@@ -30,14 +63,15 @@
     }
 
     setup(problem = '') {
-      this.show(sublatch.blindSetup.setup({ take: this.take, problem, begin: (wanted) => this.begin(wanted) }));
+      const { take, pair } = this;
+      this.show(sublatch.blindSetup.setup({ take, pair, problem, begin: (wanted) => this.begin(wanted) }));
     }
 
     begin(wanted) {
       if (running) return 'Another blind session on this page is not finished yet.';
       running = this;
       this.#session = wanted;
-      const { make, button } = sublatch.blindSetup;
+      const { make, button } = sublatch.markup;
       this.show(make('p', { role: 'status', tabindex: '-1' }, 'Getting the sounds ready …'),
         button('Not now', () => this.leave()));
       this.load(wanted).then((player) => this.#session === wanted && this.start(player), (problem) => {
@@ -53,6 +87,7 @@
       this.context = new AudioContext({ sampleRate: this.take.sample_rate });
       const player = new sublatch.Player({ take: { ...this.take, candidates: wanted.candidates }, context: this.context });
       await player.load(() => {});
+      if (player.lost?.length) throw player.lost[0].problem;
       return player;
     }
 
@@ -92,7 +127,7 @@
       const { player, part } = this;
       const stop = () => (answered ? this.end() : this.leave());
       this.transport = sublatch.blindTrial.transport({ player, part, seconds: this.take.seconds, toggle: () => this.toggle() });
-      this.show(sublatch.blindSetup.make('h3', { tabindex: '-1' }, title), this.transport.element, this.form.element,
+      this.show(sublatch.markup.make('h3', { tabindex: '-1' }, title), this.transport.element, this.form.element,
         sublatch.blindTrial.ending({ answered, planned, stop }));
     }
 
@@ -141,6 +176,10 @@
     // While a session runs, the keys are its own: the page's would show names.
     key(event) {
       if (running !== this || !this.form || sublatch.keys.held(event)) return;
+      if (event.key === 'Escape') {
+        event.preventDefault();
+        this.wayOut();
+      }
       if (event.target.matches('input, select, textarea') && this.face.contains(event.target)) return;
       this.handle(event);
       event.stopImmediatePropagation();

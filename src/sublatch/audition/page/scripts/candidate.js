@@ -5,6 +5,8 @@
 (() => {
   const REGIONS = [['weight_db', 'weight'], ['body_db', 'body'], ['bite_db', 'bite']];
 
+  const MOST_DB = 12; // what fills half a bar
+
   // The settings of one candidate that another has otherwise, and those that both have, in words.
   function compared(own, other) {
     const otherWords = new Map(other.words);
@@ -24,6 +26,19 @@
     return levels.length ? `Against bypassed: ${levels.join(', ')}` : '';
   }
 
+  // The three parts of the spectrum as bars from a middle, which is the bypassed take.
+  function showBars(section, candidate) {
+    for (const bar of section.querySelectorAll('[data-bar]')) {
+      const level = candidate.balance?.[bar.dataset.bar];
+      const isThere = Number.isFinite(level);
+      const reach = isThere ? Math.min(Math.max(level / MOST_DB, -1), 1) : 0;
+      const { style } = bar.querySelector('.fill');
+      style.left = `${50 + 50 * Math.min(reach, 0)}%`;
+      style.width = `${50 * Math.abs(reach)}%`;
+      bar.querySelector('.amount').textContent = isThere ? decibels(level) : '–';
+    }
+  }
+
   function put(section, kind, text) {
     for (const element of section.querySelectorAll(`[data-show="${kind}"]`)) element.textContent = text;
   }
@@ -38,10 +53,22 @@
     for (const svg of section.querySelectorAll('.curves svg')) svg.append(...svg.querySelectorAll('.before, .heard'));
   }
 
-  // Show a candidate against the one before it; returns what a listener who cannot see it is told.
-  function show({ section, candidates, index, before }) {
+  // While names are hidden only letters are shown, and nothing that tells one from another.
+  function showLetters(section, { own, other }) {
+    for (const kind of ['differs', 'alike', 'balance', 'above', 'held']) put(section, kind, '');
+    put(section, 'name', own);
+    put(section, 'other', other);
+    return own;
+  }
+
+  // Show a candidate against the one before it; returns what a listener who cannot see it is told. `letters` stand for
+  // the names while those are hidden, and are null otherwise.
+  function show({ section, candidates, index, before, letters = null }) {
     const [own, other] = [candidates[index], candidates[before]];
     const alone = index === before;
+    section.querySelector('.against').hidden = alone;
+    bringOut(section, letters ? -1 : index, letters ? -1 : before);
+    if (letters) return showLetters(section, { own: letters.of(index), other: letters.of(before) });
     const { differs, alike } = alone ? { differs: '', alike: own.words.map(([, words]) => words).join('; ') }
       : compared(own, other);
     const against = `Unlike ${other.name}: ${differs}`;
@@ -51,8 +78,8 @@
     put(section, 'alike', alike && !alone && differs ? `The same: ${alike}` : alike);
     put(section, 'balance', balance(own));
     put(section, 'above', own.above ? `${own.name} stands ${own.above}.` : '');
-    section.querySelector('.against').hidden = alone;
-    bringOut(section, index, before);
+    put(section, 'held', section.querySelector('.strip.heard .told')?.textContent ?? '');
+    showBars(section, own);
     return differs ? `${own.name}. ${against}` : own.name;
   }
 

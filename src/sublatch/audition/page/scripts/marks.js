@@ -4,11 +4,7 @@
 (() => {
   const LEAST_DRAG_PX = 6;
 
-  function element(tag, attributes = {}) {
-    const created = document.createElement(tag);
-    for (const [name, value] of Object.entries(attributes)) created.setAttribute(name, value);
-    return created;
-  }
+  const element = sublatch.markup.make;
 
   function slider(kind, label, seconds) {
     return element('div', {
@@ -69,7 +65,7 @@
     // Pressed on the wave: a click starts there, a drag chooses what is looped.
     press(event) {
       const pressed = event.target.closest('svg');
-      if (!pressed || event.button !== 0) return;
+      if (!pressed || pressed.closest('.axis') || event.button !== 0) return;
       const from = this.timeAt(event);
       const far = (next) => Math.abs(next.clientX - event.clientX) >= LEAST_DRAG_PX;
       const stretch = (next) => [from, this.timeAt(next)].sort((one, other) => one - other);
@@ -125,6 +121,7 @@
       const button = element('button', { type: 'button', tabindex: i ? -1 : 0, 'aria-label': label, title: label });
       button.style.left = this.across(start);
       button.style.width = this.across(end - start);
+      button.append(element('span', { class: open ? 'open' : 'stopped', 'aria-hidden': 'true' }, name));
       button.addEventListener('click', () => this.start(start, true));
       return button;
     }

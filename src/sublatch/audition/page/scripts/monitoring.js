@@ -16,6 +16,9 @@
       box.addEventListener('change', () => player.hear({ [box.dataset.heard]: box.checked }));
     }
     player.addEventListener('heard', show);
+    player.addEventListener('loaded', () => {
+      for (const box of boxes(section)) box.disabled = player.lost.some(({ which }) => which === box.dataset.heard);
+    });
     show();
   }
 

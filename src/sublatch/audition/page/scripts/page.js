@@ -1,232 +1,197 @@
 'use strict';
 
-// The page's controls, each tied to the player of its take; one take plays at a time. Without Web Audio, or when the
-// sounds beside the page are missing, the page stays as it is without scripts: tables and a player for each file.
+// The page as a desk: one take is shown and one plays at a time, with tools and keys for all of them. Without Web Audio
+// the page stays as it is without scripts: tables and a player for each file.
 (() => {
   const MOST_KEPT_BYTES = 150e6; // sounds of takes that are not playing are let go past this
   const IDLE_MS = 1500;
+  const root = document.documentElement;
   const contexts = new Map();
-  const takes = [];
-  let active = null;
 
   function context(rate) {
     if (!contexts.has(rate)) contexts.set(rate, new AudioContext({ sampleRate: rate }));
     return contexts.get(rate);
   }
 
-  function live() {
-    return document.documentElement.classList.contains('live');
-  }
-
-  function say(text) {
-    document.querySelector('.aside').textContent = text;
-  }
-
-  class Take {
-    constructor(section, data) {
-      Object.assign(this, { section, data, here_s: 0, before: 0, waiting: false });
-      this.player = new sublatch.Player({ take: data, context: () => context(data.sample_rate) });
-      this.entries = [...section.querySelectorAll('.choice')].map((box) => this.entry(box));
-      this.connect();
-      const lanes = this.section.querySelector('.lanes');
-      const start = (time, play) => this.startFrom(time, play);
-      const description = () => this.positions();
-      this.marks = lanes && new sublatch.Marks({ lanes, player: this.player, start, description });
-      this.show();
-      sublatch.livePanel.connect(section, this.player, () => context(data.sample_rate));
-    }
-
-    // One line to choose by; a sweep's has a slider, which chooses among its candidates.
-    entry(box) {
-      const [radio, slider] = box.querySelectorAll('input');
-      const numbers = box.dataset.entry.split(' ').map(Number);
-      const entry = { box, radio, slider, numbers, key: box.dataset.key };
-      radio.addEventListener('change', () => this.choose(entry));
-      slider?.addEventListener('input', () => this.choose(entry));
-      return entry;
-    }
-
-    connect() {
-      const { player, section } = this;
-      const on = { play: () => this.toggle(), here: () => this.startFrom(this.here_s, true), loop: () => this.toggleLoop() };
-      for (const button of section.querySelectorAll('[data-do]')) button.addEventListener('click', on[button.dataset.do]);
-      this.section.addEventListener('pointerdown', () => { active = this; });
-      this.section.addEventListener('focusin', () => { active = this; });
-      player.addEventListener('time', () => this.tellTime());
-      player.addEventListener('state', () => this.tellState());
-      player.addEventListener('loaded', () => this.tellState());
-      player.addEventListener('chosen', () => this.show());
-      player.addEventListener('loop', () => this.tellLoop());
-      sublatch.monitoring.connect(section, player);
-    }
-
-    choose(entry) {
-      active = this;
-      const index = entry.numbers[entry.slider ? Number(entry.slider.value) : 0];
-      if (index === this.player.chosen && !this.player.own) return;
-      this.before = this.player.chosen;
-      this.player.choose(index);
-    }
-
-    chooseBy(digit) {
-      const entry = this.entries.find(({ key: own }) => own === digit);
-      return entry ? this.choose(entry) : false;
-    }
-
-    show() {
-      const { chosen } = this.player;
-      for (const { box, radio, slider, numbers } of this.entries) {
-        const position = numbers.indexOf(chosen);
-        radio.checked = position >= 0;
-        box.classList.toggle('heard', position >= 0);
-        if (slider && position >= 0) this.tellSweep(box, slider, position, this.data.candidates[chosen].sweep);
+  class Desk {
+    constructor(audition) {
+      Object.assign(this, { audition, verdicts: new sublatch.Verdicts(), letters: null, takes: [], touched: false });
+      const sections = [...document.querySelectorAll('.take')];
+      for (const board of document.querySelectorAll('.board')) {
+        const data = audition.takes[board.dataset.take];
+        const section = board.closest('.take');
+        this.takes.push(new sublatch.Take({ section, data, context: () => context(data.sample_rate), desk: this }));
       }
-      const { section, before, data: { candidates } } = this;
-      const spoken = sublatch.chosen.show({ section, candidates, index: chosen, before });
-      this.tellTime();
-      this.marks?.showTime();
-      if (active) say(spoken);
+      this.verdicts.addEventListener('change', () => this.showVerdicts());
+      this.connectTools();
+      this.tabs = new sublatch.Tabs({ sections, shown: (place) => this.shown(sections[place]) });
+      this.tabs.show(Math.max(sections.findIndex((section) => section === this.takes[0]?.section), 0));
+      this.touched = true;
+      this.showVerdicts();
     }
 
-    tellSweep(box, slider, index, { label, position }) {
-      slider.value = index;
-      slider.setAttribute('aria-valuetext', `${label} ${position}`);
-      box.querySelector('.position').textContent = ` ${position}`;
+    /** The take that is shown; none where that one could not be used. */
+    get take() {
+      return this.takes.find(({ section }) => section.classList.contains('shown')) ?? null;
     }
 
-    tellTime() {
-      sublatch.chosen.put(this.section, 'time', this.player.time.toFixed(1));
-      sublatch.chosen.put(this.section, 'stands', this.positions());
+    isActive(take) {
+      return this.touched && take === this.take;
     }
 
-    // Where the controls stand that are moved in what is heard.
-    positions() {
-      return sublatch.moves.description(this.data.candidates[this.player.chosen].moves, this.player.time);
+    say(text) {
+      document.querySelector('.aside').textContent = text;
     }
 
-    turn(kind) {
-      const spoken = sublatch.monitoring.turn(this.section, this.player, kind);
-      if (spoken) say(spoken);
+    // Another take is shown: it takes over what is heard, and goes on playing where the other did.
+    shown(section) {
+      const next = this.takes.find((take) => take.section === section);
+      const last = this.last;
+      if (!next || next === last) return;
+      this.last = next;
+      if (last) next.carryOver({ chosen: last.player.chosen, before: last.before });
+      sublatch.views.show(section);
+      document.dispatchEvent(new CustomEvent('sublatch-shown', { detail: { take: next.data, player: next.player } }));
+      if (last?.player.playing || last?.waiting) next.play();
+      else next.load();
     }
 
-    tellState() {
-      this.section.querySelector('[data-do="play"]').textContent = this.player.playing || this.waiting ? 'Pause' : 'Play';
-      this.section.classList.toggle('playing', this.player.playing);
-      this.section.classList.toggle('ready', this.player.loaded);
-      this.tellTime();
-      setTimeout(rest, IDLE_MS);
+    // A take is about to play.
+    begin(take) {
+      this.hush(take);
+      root.classList.add('started');
     }
 
-    tellLoop() {
-      const { loop } = this.player;
-      this.lastLoop = loop ?? this.lastLoop;
-      this.section.querySelector('[data-do="loop"]').setAttribute('aria-pressed', String(Boolean(loop)));
-      if (active === this) say(loop ? `Loop from ${loop[0].toFixed(2)} to ${loop[1].toFixed(2)} seconds` : 'Loop off');
+    hush(except = null) {
+      for (const take of this.takes) if (take !== except && (take.player.playing || take.waiting)) take.pause();
+      for (const audio of document.querySelectorAll('audio')) audio.pause();
     }
 
-    toggle() {
-      if (this.player.playing || this.waiting) this.pause();
-      else this.play();
-    }
-
-    toggleLoop() {
-      if (this.player.loop) this.player.clearLoop();
-      else this.player.setLoop(...(this.lastLoop ?? [0, this.data.seconds]));
-    }
-
-    pause() {
-      this.waiting = false;
-      this.player.pause();
-      this.tellState();
-    }
-
-    async play() {
-      active = this;
-      hush(this);
-      context(this.data.sample_rate).resume(); // now, since it was asked for now
-      this.waiting = true;
-      this.tellState();
-      if (!await this.load() || !this.waiting) return;
-      this.waiting = false;
-      this.player.play();
-    }
-
-    async load() {
-      makeRoom(this);
-      const onProgress = (done, all) => this.getting(done < all ? `Getting the sounds ready: ${done} of ${all}` : '');
-      try {
-        await this.player.load(onProgress);
-        return true;
-      } catch (problem) {
-        this.pause();
-        this.getting('');
-        this.section.querySelector('.trouble').textContent = `This take cannot be played here: ${problem.message}. `
-          + 'The files can be played one by one below.';
-        document.documentElement.classList.remove('live');
-        return false;
+    // Let go of other takes' sounds where all together would be too much.
+    makeRoom(wanted) {
+      let { bytes } = wanted.player;
+      for (const { player } of this.takes.filter((take) => take !== wanted && take.player.loaded)) {
+        bytes += player.bytes;
+        if (bytes > MOST_KEPT_BYTES && !player.playing) player.unload();
       }
     }
 
-    getting(text) {
-      sublatch.chosen.put(this.section, 'getting', text);
+    // Nothing plays: let the sound card rest.
+    rest() {
+      setTimeout(() => {
+        if (this.takes.some(({ player, waiting }) => player.playing || waiting)) return;
+        for (const each of contexts.values()) each.suspend();
+      }, IDLE_MS);
     }
 
-    startFrom(time, play = false) {
-      this.here_s = time;
-      this.marks?.showHere(time);
-      this.player.seek(time);
-      if (play && !this.player.playing) this.play();
+    connectTools() {
+      const tools = {
+        unnamed: () => this.turnNames(), trial: () => this.trial(), overview: () => this.overview(),
+        save: () => this.save(), drawer: () => this.turnDrawer(),
+      };
+      this.tools = Object.fromEntries([...document.querySelectorAll('[data-tool]')].map((one) => [one.dataset.tool, one]));
+      for (const [name, button] of Object.entries(this.tools)) button.addEventListener('click', tools[name]);
+      addEventListener('beforeunload', (event) => {
+        if (this.verdicts.kept || this.verdicts.saved) return;
+        event.preventDefault();
+        event.returnValue = true; // what older browsers wait for
+      });
     }
-  }
 
-  function hush(except = null) {
-    for (const take of takes) if (take !== except && (take.player.playing || take.waiting)) take.pause();
-    for (const audio of document.querySelectorAll('audio')) audio.pause();
-  }
-
-  // Let go of other takes' sounds where all together would be too much.
-  function makeRoom(wanted) {
-    let { bytes } = wanted.player;
-    for (const take of takes) {
-      if (take === wanted || !take.player.loaded) continue;
-      bytes += take.player.bytes;
-      if (bytes > MOST_KEPT_BYTES && !take.player.playing) take.player.unload();
+    showVerdicts() {
+      for (const take of this.takes) take.showVerdict();
+      const { saved, kept } = this.verdicts;
+      this.tools.save.textContent = saved ? 'Save' : 'Save *';
+      this.tools.save.title = kept ? 'Save all verdicts as a file' : 'This browser keeps nothing for this page: save before you leave';
+      if (!kept && !saved) this.take?.trouble('kept', 'This browser keeps no verdicts for this page: save them before you leave.');
+      else for (const take of this.takes) take.trouble('kept', '');
     }
-  }
 
-  // Nothing plays: let the sound card rest.
-  function rest() {
-    if (takes.some(({ player, waiting }) => player.playing || waiting)) return;
-    for (const each of contexts.values()) each.suspend();
-  }
+    save() {
+      const name = sublatch.verdictFile.save(this.audition, this.verdicts);
+      this.say(`Saved as ${name}`);
+      return name;
+    }
 
-  function key(event) {
-    const take = active ?? takes[0];
-    if (sublatch.keys.held(event) || event.repeat || !take || !live()) return;
-    if (event.target.matches('input:not([type=radio], [type=range], [type=checkbox]), select, textarea, audio')) return;
-    sublatch.keys.dispatch(event, sublatch.keys.TAKE, {
-      play: () => !event.target.matches('button, summary, a, [type=checkbox]') && take.toggle(),
-      loop: () => take.toggleLoop(),
-      here: () => take.startFrom(take.here_s, true),
-      turn: (kind) => take.turn(kind),
-      choose: (digit) => take.chooseBy(digit),
-    });
+    overview() {
+      if (this.letters) return this.say('Show the names first: the overview would tell them.');
+      const { audition, verdicts } = this;
+      const go = (place, index) => {
+        this.tabs.show(this.tabs.sections.indexOf(this.takes[place].section));
+        this.takes[place].choose(index);
+      };
+      return sublatch.overview.open({ audition, verdicts, save: () => this.save(), go });
+    }
+
+    turnNames() {
+      const letter = this.letters?.of(this.take?.player.chosen ?? 0);
+      this.letters = this.letters ? null : new sublatch.Letters(this.audition.takes[0].candidates.length);
+      root.classList.toggle('unnamed', Boolean(this.letters));
+      this.tools.unnamed.setAttribute('aria-pressed', String(Boolean(this.letters)));
+      for (const take of this.takes) take.setLetters(this.letters);
+      if (this.letters) this.turnDrawer(false);
+      this.say(this.letters ? 'Names are hidden.' : `Names are shown. You hear ${this.take?.heard.name}, which was ${letter}.`);
+    }
+
+    turnDrawer(open = !root.classList.contains('drawer')) {
+      root.classList.toggle('drawer', open);
+      this.tools.drawer.setAttribute('aria-expanded', String(open));
+      const still = matchMedia('(prefers-reduced-motion: reduce)').matches;
+      const place = open ? this.take?.section.querySelector('.figures') : root;
+      place?.scrollIntoView({ behavior: still ? 'auto' : 'smooth', block: 'start' });
+    }
+
+    trial() {
+      this.take?.section.querySelector('.blind')?.dispatchEvent(new Event('sublatch-trial'));
+    }
+
+    key(event) {
+      const { take } = this;
+      const { target } = event;
+      if (sublatch.keys.held(event) || event.repeat || event.defaultPrevented || target.closest?.('dialog')) return;
+      if (target.matches('input:not([type=radio], [type=range], [type=checkbox]), select, textarea, audio')) return;
+      const of = (act) => (...told) => (take ? act(take, ...told) : false);
+      sublatch.keys.dispatch(event, sublatch.keys.TAKE, {
+        play: of((one) => !target.matches('button, summary, a, [type=checkbox]') && one.toggle()),
+        loop: of((one) => one.toggleLoop()),
+        here: of((one) => one.startFrom(one.here_s, true)),
+        turn: of((one, kind) => one.turn(kind)),
+        choose: of((one, digit) => one.lines.chooseBy(digit)),
+        step: of((one, by) => !target.matches('[type=range]') && !root.classList.contains('drawer') && this.walk(one, by)),
+        swap: of((one) => one.swap()),
+        note: of((one) => one.loopNote()),
+        dropout: of((one) => one.nextDropout()),
+        zoom: of((one, by) => one.zoomBy(by)),
+        verdict: of((one, verdict) => one.decide(verdict)),
+        write: of((one) => one.note.focus()),
+        view: of((one) => sublatch.views.next(one.section)),
+        take: (by) => this.tabs.step(by),
+        unnamed: () => this.turnNames(),
+        overview: () => this.overview(),
+        drawer: () => this.turnDrawer(),
+      });
+    }
+
+    // Along the list; what has the focus in it follows.
+    walk(take, by) {
+      take.step(by);
+      if (document.activeElement.matches('.choice [type=radio]')) {
+        take.section.querySelector('.choice [type=radio]:checked:not(:disabled)')?.focus();
+      }
+    }
   }
 
   function start() {
-    const { takes: data } = JSON.parse(document.getElementById('audition').textContent);
-    for (const board of document.querySelectorAll('.board')) {
-      takes.push(new Take(board.closest('.take'), data[board.dataset.take]));
-    }
-    if (!takes.length) return;
-    document.documentElement.classList.add('live');
-    document.addEventListener('keydown', key);
-    document.addEventListener('sublatch-hush', () => hush());
+    const audition = JSON.parse(document.getElementById('audition').textContent);
+    if (!audition.takes.length) return;
+    root.classList.add('live');
+    const desk = new Desk(audition);
+    document.addEventListener('keydown', (event) => desk.key(event));
+    document.addEventListener('sublatch-hush', () => desk.hush());
     document.addEventListener('play', (event) => {
       for (const audio of document.querySelectorAll('audio')) if (audio !== event.target) audio.pause();
-      for (const take of takes) if (take.player.playing || take.waiting) take.pause();
+      for (const take of desk.takes) if (take.player.playing || take.waiting) take.pause();
     }, { capture: true });
-    takes[0].load();
   }
 
   if (globalThis.AudioContext && globalThis.OfflineAudioContext) start();

@@ -36,6 +36,9 @@
 
     get take() { return this.#take; }
 
+    // The sounds that cannot be had: the number of a candidate, or what else it is, and why.
+    get lost() { return this.#sounds?.lost ?? []; }
+
     get loaded() { return this.#sounds !== null; }
 
     get playing() { return this.#voices !== null; }
@@ -69,6 +72,7 @@
         const sounds = await loading;
         if (this.#loading !== loading || this.loaded) return;
         this.#sounds = sounds;
+        if (!sounds.buffers[this.#chosen]) this.choose(sounds.buffers.findIndex(Boolean));
         this.#tell('loaded');
       } catch (problem) {
         if (this.#loading === loading) this.#loading = null;
@@ -106,6 +110,7 @@
 
     choose(index) {
       if (!(index in this.#take.candidates) || (index === this.#chosen && !this.#own)) return;
+      if (this.#sounds && !this.#sounds.buffers[index]) return;
       this.#chosen = index;
       this.#own = false;
       this.#voices?.switchTo(index, this.#soon());
@@ -201,11 +206,17 @@
       this.dispatchEvent(new Event(kind));
     }
 
-    // A take's sounds: its candidates' `buffers`, and its voicing's `response` and its `bed`, null without.
+    // A take's sounds: its candidates' `buffers`, null for one that cannot be had, its voicing's `response` and its
+    // `bed`, null without, and what is `lost`. No candidate at all is an error.
     static async sounds(take, onProgress = () => {}) {
-      const buffered = await sublatch.sounds.load(carriers(take), take.sample_rate, onProgress);
-      const buffers = buffered.splice(0, take.candidates.length);
-      return { buffers, response: take.voicing ? buffered.shift() : null, bed: take.bed ? buffered.shift() : null };
+      const asked = carriers(take);
+      const told = await sublatch.sounds.load(asked, take.sample_rate, onProgress);
+      const which = (i) => (i < take.candidates.length ? i : asked[i] === take.voicing ? 'voicing' : 'bed');
+      const lost = told.flatMap((sound, i) => (sound instanceof Error ? [{ which: which(i), problem: sound }] : []));
+      const sounds = told.map((sound) => (sound instanceof Error ? null : sound));
+      const buffers = sounds.splice(0, take.candidates.length);
+      if (!buffers.some(Boolean)) throw Object.assign(lost[0].problem, { all: lost.every((one) => one.problem.missing) });
+      return { buffers, response: take.voicing ? sounds.shift() : null, bed: take.bed ? sounds.shift() : null, lost };
     }
 
     // What would be heard, without a loudspeaker: the same graph, rendered. `script` says what is chosen, or turned on

@@ -13,7 +13,8 @@
     return new Promise((resolve, reject) => {
       const script = document.createElement('script');
       script.src = sound;
-      script.onerror = () => reject(new Error(`the sound of “${name}” is not beside the page (${decodeURI(sound)})`));
+      script.onerror = () => reject(Object.assign(
+        new Error(`the sound of “${name}” is not beside the page (${decodeURI(sound)})`), { missing: true }));
       script.onload = () => {
         const text = handed.get(key);
         if (text === undefined) reject(new Error(`the sound of “${name}” is from another audition; run it again`));
@@ -71,7 +72,7 @@
   }
 
   // All sounds in order, a few at a time; `onProgress` is called with how many are there. What has `frames` is filled
-  // up to so many with silence.
+  // up to so many with silence. In place of a sound that cannot be had stands an Error that says why.
   async function load(carriers, rate, onProgress) {
     const sounds = new Array(carriers.length);
     let [next, done] = [0, 0];
@@ -79,7 +80,7 @@
       while (next < carriers.length) {
         const i = next;
         next += 1;
-        sounds[i] = await decodedOnce(carriers[i], rate);
+        sounds[i] = await decodedOnce(carriers[i], rate).catch((problem) => problem);
         done += 1;
         onProgress(done, carriers.length);
       }

@@ -27,8 +27,7 @@
       this.end = new GainNode(context, { gain: loop ? 0 : 1 });
       this.gains = buffers.map((_, i) => new GainNode(context, { gain: i === chosen ? levels[i] : 0 }));
       const around = loop ? { loop: true, loopStart: loop[0], loopEnd: loop[1] } : {};
-      this.sources = buffers.map((buffer) => new AudioBufferSourceNode(context, { buffer, ...around }));
-      this.sources.forEach((source, i) => source.connect(this.gains[i]).connect(this.edge));
+      this.sources = buffers.flatMap((buffer, i) => (buffer ? [this.source(context, { buffer, ...around }, i)] : []));
       this.edge.connect(this.end);
       for (const source of this.sources) source.start(starts, first);
       fade(this.edge.gain, 0, 1, starts, EDGE_S);
@@ -37,6 +36,12 @@
       seam.connect(this.end.gain);
       seam.start(starts, first - loop[0]);
       this.sources.push(seam);
+    }
+
+    source(context, options, i) {
+      const source = new AudioBufferSourceNode(context, options);
+      source.connect(this.gains[i]).connect(this.edge);
+      return source;
     }
 
     // One more sound to choose, that is there already.
@@ -56,12 +61,13 @@
 
   class Voices {
     // Times are in the context's seconds for `at_s`, in the take's for `from_s` and `loop` ([start, end] or null).
+    // `response` and `bed` are what the take's voicing and bed sound like, null without; `heard` says which are on. A
+    // buffer that is null is a sound that cannot be had; it is not chosen.
     // `live` is the page's own sound, which is chosen after all others; null without.
-    // `response` and `bed` are what the take's voicing and bed sound like, null without; `heard` says which are on.
     constructor({ context, take, buffers, response = null, bed = null, live = null, heard, chosen, at_s, from_s, loop }) {
       this.context = context;
       this.rate = context.sampleRate;
-      this.length = Math.min(...buffers.map((buffer) => buffer.length));
+      this.length = Math.min(...buffers.filter(Boolean).map((buffer) => buffer.length));
       this.loop = loop && loop.map((time) => Math.min(this.whole(time), this.length));
       this.first = this.whole(from_s);
       if (this.loop && (this.first < this.loop[0] || this.first >= this.loop[1])) [this.first] = this.loop;
@@ -70,7 +76,8 @@
       Object.assign(this, { chosen, heard });
       this.settled_s = this.turned_s = this.starts / this.rate;
       this.out = new GainNode(context, { gain: 1 });
-      this.out.connect(context.destination);
+      this.level = new GainNode(context, { gain: ratio(take.gain_db) }); // one for the whole take, never above 1
+      this.out.connect(this.level).connect(context.destination);
       this.envelope = this.loop && this.seam();
       this.connect({ take, buffers, response, bed });
       if (live) this.join(live);
@@ -181,6 +188,7 @@
       for (const { sources } of this.paths) for (const source of sources) source.stop(begin + EDGE_S);
       this.plain.sources[0].addEventListener('ended', () => {
         this.out.disconnect();
+        this.level.disconnect();
         this.own?.end();
       });
     }

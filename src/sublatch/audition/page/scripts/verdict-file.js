@@ -1,0 +1,47 @@
+'use strict';
+
+// The file of verdicts that is saved: what `sublatch decide` reads.
+(() => {
+  const FORMAT = 1;
+
+  /**
+   * Return all verdicts as they are saved.
+   * @param {{title: string, plan: string, takes: Object[]}} audition
+   * @param {Object} verdicts
+   */
+  function content(audition, verdicts) {
+    const { takes } = audition;
+    const given = takes.flatMap((take) => take.candidates.flatMap((candidate) => {
+      const { verdict, note, sound } = verdicts.of(take, candidate);
+      return verdict || note ? [{ take: take.name, candidate: candidate.name, verdict: verdict || null, note, sound }] : [];
+    }));
+    return {
+      audition_verdicts: FORMAT,
+      program: document.querySelector('meta[name=generator]')?.content ?? 'sublatch',
+      session: verdicts.session,
+      saved: new Date().toISOString(),
+      listener: verdicts.listener,
+      audition: audition.title,
+      plan: audition.plan,
+      takes: takes.map(({ name }) => name),
+      candidates: (takes[0]?.candidates ?? []).map(({ name, circuit, settings }) => ({ name, circuit, settings })),
+      verdicts: given,
+    };
+  }
+
+  /**
+   * Save all verdicts; returns the file's name.
+   * @param {{title: string, plan: string, takes: Object[]}} audition
+   * @param {Object} verdicts
+   */
+  function save(audition, verdicts) {
+    const who = verdicts.listener ? ` ${sublatch.markup.fileWord(verdicts.listener)}` : '';
+    const name = `verdict${who} ${verdicts.session.slice(0, 8)}.json`;
+    sublatch.markup.save(name, `${JSON.stringify(content(audition, verdicts), null, 2)}\n`);
+    verdicts.markSaved();
+    return name;
+  }
+
+  globalThis.sublatch ??= {};
+  sublatch.verdictFile = { content, save };
+})();
