@@ -35,7 +35,7 @@ LAYERS: dict[str, set[str]] = {
     "takes": {"errors", "arrays", "units", "checked", "files", "circuit"},
     "pitch": {"errors", "arrays", "units", "files", "sampling", "takes"},
     "signal": {"errors", "arrays", "sampling", "circuit", "takes"},
-    "take_report": {"errors", "arrays", "takes", "pitch"},
+    "take_report": {"errors", "arrays", "circuit", "takes", "pitch", "signal"},
     "rendering": {"arrays", "json_data", "units", "files", "sampling", "circuit", "takes", "signal"},
     "demo": {"errors", "arrays", "units", "files"},
     "pictures": {"errors", "arrays", "files", "circuit"},

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import sqrt
 from pathlib import Path
 from typing import Any
 
@@ -247,7 +248,8 @@ def _about_rest(rest: Rest | None, peak_dbfs: float, noise_dbfs: float | None, *
         text = (
             f"hum: its rests are mostly {rest.mains_hz} Hz and multiples, {hum_dbfs:.1f} dBFS or "
             f"{1000.0 * rest.hum_rms * volts:.3g} mV RMS; look for a ground loop, a mains adapter or a better cable, "
-            "or turn the instrument"
+            "or turn the instrument; the built-in circuits divide hum from "
+            f"{1000.0 * _built_in_floor_v(rest.mains_hz) / sqrt(2.0):.2g} mV RMS on"
         )
         return [Remark("hum" if _is_loud(hum_dbfs, peak_dbfs) else "slight-hum", text)]
     if not _is_loud(noise_dbfs, peak_dbfs):
@@ -261,6 +263,14 @@ def _about_rest(rest: Rest | None, peak_dbfs: float, noise_dbfs: float | None, *
         "begin with a second of silence"
     )
     return [Remark("noisy", text)]
+
+
+def _built_in_floor_v(hertz: int) -> float:
+    """Return the peak in volts from which on the built-in circuits' detector, which is one, divides a sine."""
+    from sublatch.circuit.load import circuit_names, load_circuit
+    from sublatch.signal.front.sine import input_floor_v
+
+    return input_floor_v(load_circuit(circuit_names()[0]), frequency_hz=float(hertz))
 
 
 def _is_loud(noise_dbfs: float | None, peak_dbfs: float) -> bool:

@@ -49,7 +49,7 @@ def test_a_burst_of_second_harmonic_is_a_skip(pitch, periods):
     t = np.arange(len(samples)) / RATE
     inside = (t >= start) & (t < stop)
     samples[inside] = 0.35 * np.sin(2 * np.pi * 2 * pitch * (t[inside] - start))
-    bare = load_circuit("gated-open", changes={"detector.filter.kind": "none"})
+    bare = load_circuit("gated-open", changes={"detector.kind": "peak-latch", "detector.filter.kind": "none"})
     found = track(as_take(samples), bare)
     edges = detected_edges(as_take(samples), bare)[::2]
     doubled = np.flatnonzero(np.abs(np.diff(edges) * pitch - 0.5) < 0.1)

@@ -73,7 +73,9 @@ def true_sets(inverted, pitch_hz, **planted):
 def found_sets(inverted, pitch_hz, **planted):
     """Times at which the drive changes, by the whole path of a built-in circuit."""
     take = take_from_samples(note(np.arange(round(SECONDS * RATE_HZ)) / RATE_HZ, pitch_hz, **planted), RATE_HZ)
-    circuit = load_circuit("gated-open", changes={"switches.drive": "inverted" if inverted else "normal"})
+    circuit = load_circuit(
+        "gated-open", changes={"detector.kind": "peak-latch", "switches.drive": "inverted" if inverted else "normal"}
+    )
     return detected_edges(take, circuit)[::2]
 
 

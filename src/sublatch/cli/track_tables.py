@@ -148,10 +148,9 @@ def _print_lost(found: Tracked) -> None:
         click.echo(f"  no built-in detector would hold on for {100 * WORTH_NAMING:.0f} % more of this take")
     else:
         step = "" if better.step_share is None else f", step {100 * better.step_share:.0f} %"
-        click.echo(
-            f"  the built-in {better.kind} detector would hold on for {locked_percent(better.locked_share)} % of this "
-            f"take{step}: {better.how}"
-        )
+        held = locked_percent(better.locked_share)
+        text = f"the built-in {better.kind} detector would hold on for {held} % of this take{step}: {better.how}"
+        click.echo(fill(text, WIDTH, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False))
 
 
 def _print_boards(boards: BoardsLock, selection: str) -> None:
