@@ -243,7 +243,7 @@ def test_blind_it_is_heard_as_the_page_has_it_turned(page):
 
 
 def test_the_bed_is_drawn_once_and_told_in_words(page, heard):
-    assert page.locator(".board .curves svg").count() == 2
+    assert page.locator(".board .curves figure svg").count() == 2
     assert page.locator(".board .curves .bed").count() == 1
     alternative = page.get_attribute(".curves figure:nth-of-type(2) svg", "aria-label")
     for key, told in zip("0123", heard.take["candidates"], strict=False):
