@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
+from sublatch.board.schematic.placing.chains import nodes_of
 from sublatch.board.schematic.placing.piece import Piece, Point
 from sublatch.board.schematic.placing.pillars import hung, pillars
 from sublatch.board.schematic.placing.symbols import (
@@ -23,6 +24,8 @@ BEHIND = 2.4
 """From the inputs to the corner behind the output."""
 BEFORE, FOOT, LOWEST, GRID = -0.4, -2.1, -16.0, 0.2
 """Where the lower input's wire goes down, from where on parts stand there and until where, and by what steps."""
+ASIDE = 1.2
+"""How far to the left parts stand that leave room for a wire from the lower input downwards."""
 NAME_AT: Point = (0.8, 0.95)
 """Where the user's name of an op-amp begins, from the middle of its left side."""
 
@@ -121,8 +124,11 @@ def _foot(made: Cell, part: Amplifier, lower: str, pool: Mapping[str, FilterPart
         made.piece.wire(part.output, (made.end, foot), (made.end, -0.5))
     made.piece.wire(lower, (BEFORE, -1.0), (BEFORE, foot))
     made.marks.append((lower, (BEFORE, foot)))
-    x = BEFORE
-    for pillar in pillars(pool, lower, known):
+    hanging = pillars(pool, lower, known)
+    used = [*made.used, *(one for pillar in hanging for one in pillar)]
+    leads_on = any(lower in nodes_of(one) for one in pool.values() if one not in used)
+    x = BEFORE - (ASIDE if leads_on else 0.0)
+    for pillar in hanging:
         piece, inner = hung(pillar, lower, texts, "left")
         while made.piece.fits(piece.moved(x, foot)) != 0:
             x = round(x - GRID, 4)

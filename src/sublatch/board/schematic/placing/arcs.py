@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import product
 from typing import Literal
@@ -16,6 +16,8 @@ NEAREST = {"above": 1.6, "below": 2.0}
 """The first height above a row, and below it."""
 PER_CROSSING, PER_SHIFT, BELOW = 3.0, 0.4, 1.5
 """What a crossing counts for, and a unit to a side of the middle, and going below, in units of height."""
+STRETCH = 1.2
+"""Wires beside a part that would be shorter than this in all are taken into its leads."""
 ALONG = 0.8
 """Steps along a node at which a wire may begin."""
 Side = Literal["above", "below"]
@@ -23,22 +25,32 @@ Side = Literal["above", "below"]
 
 @dataclass(frozen=True)
 class Load:
-    """What an arc carries, from a left pin at the origin to a right one; nothing for a wire alone."""
+    """What an arc carries, from a left pin at the origin to a right one; nothing for a wire alone.
+
+    Attributes
+    ----------
+    piece, length, rise
+        What is drawn, and where its right pin is.
+    stretched
+        What is drawn at another length, where that may be.
+    """
 
     piece: Piece
     length: float = 0.0
     rise: float = 0.0
+    stretched: Callable[[float], Piece] | None = None
 
 
 @dataclass(frozen=True)
 class _Way:
-    """Where an arc might go: its two ends, its height, and where what it carries begins."""
+    """Where an arc might go: its two ends, its height, and from where to where what it carries goes."""
 
     cost: float
     left: Point
     right: Point
     height: float
     start: float
+    end: float
 
 
 def join(row: Row, nodes: tuple[str, str], load: Load, *, ends: tuple[list[Joint], list[Joint]] | None = None) -> Point | None:
@@ -78,11 +90,14 @@ def _ways(
                 spare = right - left - load.length
                 if spare < (0.4 if not load.length else -1e-6):
                     continue
-                for lane, shift in product(range(LANES), _shifts(spare) if load.length else (0.5 * spare,)):
+                length = right - left if load.stretched and spare < STRETCH else load.length
+                spare = right - left - length
+                shifts = _shifts(spare) if load.length else [spare / 2]
+                for lane, shift in product(range(LANES), shifts):
                     up = NEAREST[side] * (1.0 if load.length else 0.6) + LANE * lane
                     cost = up + PER_SHIFT * abs(shift - spare / 2) + (0.0 if side == "above" else BELOW)
                     cost += 0.01 * (abs(left - one.left) + abs(right - other.left))
-                    yield _Way(cost, (left, one.y), (right, other.y), round(base + sign * up, 4), left + shift)
+                    yield _Way(cost, (left, one.y), (right, other.y), round(base + sign * up, 4), left + shift, left + shift + length)
 
 
 def _places(joint: Joint) -> list[float]:
@@ -99,8 +114,11 @@ def _shifts(spare: float) -> list[float]:
 
 def _drawn(way: _Way, nodes: tuple[str, str], load: Load) -> Piece:
     """Return an arc with what it carries."""
-    piece = load.piece.moved(way.start, way.height)
-    end, height = way.start + load.length, way.height
+    length, end, height = round(way.end - way.start, 4), way.end, way.height
+    piece = load.piece
+    if load.stretched is not None and abs(length - load.length) > 1e-6:
+        piece = load.stretched(length)
+    piece = piece.moved(way.start, height)
     first = [way.left, (way.left[0], height), (way.start, height)]
     second = [(end, height + load.rise), (way.right[0], height + load.rise), way.right]
     if load.length:

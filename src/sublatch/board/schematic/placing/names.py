@@ -6,12 +6,10 @@ from collections.abc import Iterable, Iterator
 
 from sublatch.board.schematic.placing.lettering import CHARACTER, LETTER
 from sublatch.board.schematic.placing.piece import Box, Piece
-from sublatch.board.schematic.placing.row import Joint, Row
+from sublatch.board.schematic.placing.row import PLAIN, Joint, Row
 from sublatch.board.schematic.placing.symbols import UnplaceableError
 from sublatch.circuit.filters.parts import Amplifier, CapacitorPair, FilterPart, Label, Point, Rheostat, Side
 
-PLAIN = ("in", "out")
-"""Nodes that bear the names of the board's nets."""
 ASIDE, ABOVE = 0.12, 0.3
 """How far a name is to the side of a point and above its wire."""
 

@@ -24,8 +24,8 @@ Box = tuple[float, float, float, float]
 """Left, bottom, right and top."""
 APART = 0.25
 """How far wires of two nets keep from each other where they do not cross."""
-AIR = 0.06
-"""How far a wire keeps from a text or symbol."""
+BETWEEN, AIR = 0.1, 0.06
+"""How far texts and symbols keep from each other, and a wire from them."""
 SMALL = 1e-6
 
 
@@ -89,7 +89,7 @@ class Piece:
 
     def fits(self, other: Piece) -> int | None:
         """Return how many wires would cross with another piece added; None where it does not fit at all."""
-        if any(_overlap(mine, its, 0.0) for its in other.boxes for mine in self.boxes):
+        if any(_overlap(mine, its, BETWEEN) for its in other.boxes for mine in self.boxes):
             return None
         if any(_overlap(wire.box, box, AIR) for wire in self.wires for box in other.boxes):
             return None

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from sublatch.board.schematic.placing.arcs import Load, join
 from sublatch.board.schematic.placing.chains import Chain, branch, main_chain, role_of
 from sublatch.board.schematic.placing.names import name_nodes, ring
 from sublatch.board.schematic.placing.piece import Piece, Point
 from sublatch.board.schematic.placing.row import Joint, Row, block
-from sublatch.board.schematic.placing.symbols import Texts, UnplaceableError, across, length_of
+from sublatch.board.schematic.placing.symbols import Texts, TwoPins, UnplaceableError, across, length_of
 from sublatch.board.schematic.placing.tidy import tidy
 from sublatch.circuit.filters.parts import Amplifier, FilterPart, Wiring
 from sublatch.circuit.networks.elements import GROUND
@@ -70,6 +71,11 @@ def _placed(wired: Wiring, texts: Texts, highest: float) -> Wiring:
     return replace(wired, parts=parts, wires=tidy(whole.wires), labels=tuple(whole.labels), end=work.end)
 
 
+def _across(part: TwoPins, left: str, texts: Texts, length: float) -> Piece:
+    """Return a part across, of a length."""
+    return across(part, left, texts, length=length)
+
+
 @dataclass
 class _Work:
     """Rows in the making, and the parts that have no places yet."""
@@ -88,17 +94,19 @@ class _Work:
         row = Row(self.pool, self.texts)
         row.piece.boxes.append((NAMES[0], -0.2, -0.3, 0.2))
         row.stand(chain.nodes[0], chain.parts[0])
-        steps = list(zip(chain.parts, chain.nodes[1:], (*chain.parts[1:], None), strict=True))
-        for place, (part, node, following) in enumerate(steps):
-            fresh = row.copy()
-            fresh.link(part, node)
-            fresh.stand(node, following)
-            if fresh.piece.bounds[2] > ROW_END - (0.0 if following is None else 1.0) and place:
+        ways = (*chain.parts, None)
+        place, breaks = 0, [(0, row.copy(), False)]
+        while place < len(chain.parts):
+            part, node, following = chain.parts[place], chain.nodes[place + 1], ways[place + 1]
+            row.link(part, node)
+            row.stand(node, following)
+            place += 1
+            if row.piece.bounds[2] > ROW_END - (0.0 if following is None else 1.0) and len(breaks) > 1:
+                place, row, _ = max(breaks[1:], key=lambda one: (one[2], one[0]))
                 row = self._broken(row)
-                fresh = row
-                fresh.link(part, node)
-                fresh.stand(node, following)
-            row = fresh
+                breaks = [(place, row.copy(), False)]
+            else:
+                breaks.append((place, row.copy(), isinstance(part, Amplifier)))
         x, y = row.at
         row.piece.boxes.append((x + 0.3, y - 0.2, x + NAMES[1], y + 0.2))
         self._finish(row)
@@ -115,7 +123,7 @@ class _Work:
         following.piece.add(ring(self.parts, node, (0.0, 0.0), "left"))
         following.piece.wire(node, (0.0, 0.0), (0.6, 0.0))
         following.node, following.at = node, (0.6, 0.0)
-        following.mark(node, 0.2, 0.6, 0.0)
+        following.mark(node, 0.6, 0.6, 0.0)
         return following
 
     def _finish(self, row: Row) -> None:
@@ -144,8 +152,8 @@ class _Work:
                 near.append((row.joints[ends[1]][0].left - row.joints[ends[0]][-1].right, part, row, ends))
         for _, part, row, ends in sorted(near, key=lambda one: one[0]):
             length = length_of(part, self.texts)
-            load = Load(across(part, ends[0], self.texts, length=length), length)
-            if join(row, (ends[0], ends[1]), load) is not None:
+            drawn = partial(_across, part, ends[0], self.texts)
+            if join(row, (ends[0], ends[1]), Load(drawn(length), length, stretched=drawn)) is not None:
                 del self.pool[role_of(part)]
         for row in self.rows:
             for node, place in row.loose:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 
 from sublatch.board.schematic.placing.amplifier import GRID, cell
 from sublatch.board.schematic.placing.chains import Chain, role_of
+from sublatch.board.schematic.placing.lettering import width_of
 from sublatch.board.schematic.placing.piece import Piece, Point
 from sublatch.board.schematic.placing.pillars import Pillar, hung, pillars
 from sublatch.board.schematic.placing.symbols import Texts, TwoPins, UnplaceableError, across, length_of
@@ -13,6 +14,10 @@ from sublatch.circuit.filters.parts import Amplifier, FilterPart, Side
 
 PUSHES = 60
 """How many steps of the grid a part is pushed to the right before it is given up."""
+PLAIN = ("in", "out")
+"""Nodes that bear the names of the board's nets."""
+SHORT_NAME = 0.14
+"""Width of a name that has room between two parts, less what keeps it from them."""
 AHEAD = 0.8
 """How far a joint is from the op-amp after it."""
 
@@ -62,8 +67,11 @@ class Row:
         self.node = node
         self.mark(node, self.at[0], self.at[0], self.at[1])
         sides: tuple[Side, ...] = ("left", "right") if isinstance(following, Amplifier) else ("right", "left")
+        start = self.at[0]
         for pillar in pillars(self.pool, node, self.joints):
             self._hang(pillar, sides)
+        if following is not None and node not in PLAIN:
+            self._lead_on(round(start + width_of([node]) - SHORT_NAME, 4))
 
     def link(self, part: FilterPart, node: str) -> None:
         """Draw the part that leads on to a node."""
@@ -77,6 +85,11 @@ class Row:
         self.place(run.moved(x, y), part)
         self.at = (round(x + length, 4), y)
 
+    def _lead_on(self, x: float) -> None:
+        """Lead the rail on to a place."""
+        self._lead(x)
+        self.at = (max(x, self.at[0]), self.at[1])
+
     def _hang(self, pillar: Pillar, sides: tuple[Side, ...]) -> None:
         """Hang a pillar where it fits, its texts on the side that takes less room, or the first of two alike."""
         tries = []
@@ -84,8 +97,7 @@ class Row:
             piece, inner = hung(pillar, self.node, self.texts, side)
             tries.append((self._pushed(piece, self.at[0])[0], rank, piece, inner))
         x, _, piece, inner = min(tries, key=lambda one: one[:2])
-        self._lead(x)
-        self.at = (x, self.at[1])
+        self._lead_on(x)
         self.place(piece.moved(*self.at), *pillar)
         for node, place in inner:
             self.mark(node, x + place[0], x + place[0], self.at[1] + place[1], up=False, down=False)

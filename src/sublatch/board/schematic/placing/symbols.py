@@ -27,8 +27,8 @@ Texts = Callable[[str], Sequence[str]]
 TwoPins = FixedResistor | FixedCapacitor | Rheostat | CapacitorPair
 LEAD, HALF = 0.4, 0.3
 """How long the leads of a symbol are left free, and half the height of a symbol."""
-DOWN, PAIR, THROW = 2.0, 4.4, 0.95
-"""Length of a part that hangs, of two switched capacitors across, and half the distance between their throws."""
+DOWN, PAIR, THROW = 2.0, 3.9, 0.95
+"""Length of a part that hangs, of two switched capacitors from the pole on, and half the distance of their throws."""
 
 
 class UnplaceableError(Exception):
@@ -69,7 +69,7 @@ def length_of(part: TwoPins, texts: Texts) -> float:
     if isinstance(part, Rheostat):
         return GANG + STEP
     if isinstance(part, CapacitorPair):
-        return PAIR
+        return round(PAIR + max(0.5, width_of(texts(part.pole)) - 0.45), 4)  # the pole's text is below the wire to it
     return max(STEP, round(width_of(texts(part.role)) + 0.3, 1))
 
 
@@ -80,7 +80,8 @@ def across(part: TwoPins, left: str, texts: Texts, *, length: float, side: Side 
     if isinstance(part, Rheostat):
         _rheostat_across(piece, part, (left, right), texts, forward=forward)
     elif isinstance(part, CapacitorPair):
-        _pair_across(piece, part, (left, right), texts, forward=forward)
+        own = length
+        _pair_across(piece, part, (left, right), texts, length=length, forward=forward)
     else:
         own = length
         ends: tuple[Point, Point] = ((0.0, 0.0), (length, 0.0))
@@ -105,23 +106,26 @@ def _rheostat_across(piece: Piece, part: Rheostat, nets: tuple[str, str], texts:
     piece.wire(joint, (gang + GANG / 2, 0.28), (gang + GANG / 2, 0.8), (far, 0.8), (far, 0.0), drawn=False)
 
 
-def _pair_across(piece: Piece, part: CapacitorPair, nets: tuple[str, str], texts: Texts, *, forward: bool) -> None:
+def _pair_across(piece: Piece, part: CapacitorPair, nets: tuple[str, str], texts: Texts, *, length: float,
+                 forward: bool) -> None:  # fmt: skip
     """Place a pole and its two capacitors from the left, or from the right where its first node is there."""
 
-    def at(x: float, y: float) -> Point:
-        return (x if forward else round(PAIR - x, 4), y)
+    lines, common = texts(part.pole), length - PAIR
 
-    lines = texts(part.pole)
+    def at(x: float, y: float) -> Point:
+        """Return a point from the pole on."""
+        return (round(common + x if forward else length - common - x, 4), y)
+
     own: Side = "left" if forward else "right"
-    label = at(1.2, -0.5 - LINE / 2 * (len(lines) - 1))
-    wires = tuple((at(4.1, y), at(PAIR, y), at(PAIR, 0.0)) for y in (THROW, -THROW))
-    place = Changeover((at(0.0, 0.0), at(0.5, 0.0)), (at(1.5, THROW), at(1.5, -THROW)), label,
-                       (at(4.1, THROW), at(4.1, -THROW)), wires=wires, label_side=own)  # fmt: skip
+    label = at(0.65, -0.5 - LINE / 2 * (len(lines) - 1))
+    wires = tuple((at(1.0 + STEP, y), at(PAIR, y), at(PAIR, 0.0)) for y in (THROW, -THROW))
+    place = Changeover((at(-common, 0.0), at(0.0, 0.0)), (at(1.0, THROW), at(1.0, -THROW)), label,
+                       (at(1.0 + STEP, THROW), at(1.0 + STEP, -THROW)), wires=wires, label_side=own)  # fmt: skip
     piece.parts.append(replace(part, drawn=place))
-    piece.boxes += [text_box(lines, label, own), _low(at(0.6, -0.1), at(1.6, 1.0))]
+    piece.boxes += [text_box(lines, label, own), _low(at(0.1, -0.1), at(1.1, 1.0))]
     joined = nets[1] if forward else nets[0]
     for throw, y in (("flat", THROW), ("peaked", -THROW)):
-        ends = sorted((at(1.5, y)[0], at(4.1, y)[0]))
+        ends = sorted((at(1.0, y)[0], at(1.0 + STEP, y)[0]))
         inner = f"{part.role}.{throw}"
         order = (inner, joined) if forward else (joined, inner)
         _across(piece, inner, ends[0], ends[1], y, order, texts(inner))
