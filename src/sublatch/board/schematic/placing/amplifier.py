@@ -150,4 +150,3 @@ def _below(made: Cell, part: TwoPins, lower: str, foot: float, texts: Texts) -> 
     made.piece.add(run.moved(BEFORE, foot))
     made.used.append(part)
     return foot
-

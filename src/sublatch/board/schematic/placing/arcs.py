@@ -53,7 +53,9 @@ class _Way:
     end: float
 
 
-def join(row: Row, nodes: tuple[str, str], load: Load, *, ends: tuple[list[Joint], list[Joint]] | None = None) -> Point | None:
+def join(
+    row: Row, nodes: tuple[str, str], load: Load, *, ends: tuple[list[Joint], list[Joint]] | None = None
+) -> Point | None:
     """Draw an arc from a node to another on its right, at the height that is best.
 
     Returns
@@ -75,9 +77,7 @@ def join(row: Row, nodes: tuple[str, str], load: Load, *, ends: tuple[list[Joint
     return best[2]
 
 
-def _ways(
-    row: Row, nodes: tuple[str, str], load: Load, ends: tuple[list[Joint], list[Joint]] | None
-) -> Iterator[_Way]:
+def _ways(row: Row, nodes: tuple[str, str], load: Load, ends: tuple[list[Joint], list[Joint]] | None) -> Iterator[_Way]:
     """Yield all ways that an arc might go."""
     lefts, rights = ends or (row.joints[nodes[0]], row.joints[nodes[1]])
     for one, other in product(lefts, rights):
@@ -97,13 +97,22 @@ def _ways(
                     up = NEAREST[side] * (1.0 if load.length else 0.6) + LANE * lane
                     cost = up + PER_SHIFT * abs(shift - spare / 2) + (0.0 if side == "above" else BELOW)
                     cost += 0.01 * (abs(left - one.left) + abs(right - other.left))
-                    yield _Way(cost, (left, one.y), (right, other.y), round(base + sign * up, 4), left + shift, left + shift + length)
+                    yield _Way(
+                        cost,
+                        (left, one.y),
+                        (right, other.y),
+                        round(base + sign * up, 4),
+                        left + shift,
+                        left + shift + length,
+                    )
 
 
 def _places(joint: Joint) -> list[float]:
     """Return where wires may meet a node."""
     count = int((joint.right - joint.left) / ALONG)
-    return list(dict.fromkeys([joint.left, *(joint.left + ALONG * place for place in range(1, count + 1)), joint.right]))
+    return list(
+        dict.fromkeys([joint.left, *(joint.left + ALONG * place for place in range(1, count + 1)), joint.right])
+    )
 
 
 def _shifts(spare: float) -> list[float]:

@@ -48,9 +48,7 @@ class Row:
     def copy(self) -> Row:
         """Return a row that goes on by itself."""
         joints = {node: [*places] for node, places in self.joints.items()}
-        return replace(
-            self, pool=dict(self.pool), piece=self.piece.copy(), joints=joints, loose=[*self.loose]
-        )
+        return replace(self, pool=dict(self.pool), piece=self.piece.copy(), joints=joints, loose=[*self.loose])
 
     def place(self, piece: Piece, *used: FilterPart) -> None:
         """Take in a piece, and its parts from those without places."""
