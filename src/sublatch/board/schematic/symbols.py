@@ -93,7 +93,7 @@ def pot(sheet: Sheet, role: str, top: Point, *, wiper: Point) -> None:
 
 
 def rheostat(sheet: Sheet, role: str, start: Point, end: Point) -> None:
-    """Draw a pot as a variable resistor, from its clockwise end on: across, or up and down with its text at the left."""
+    """Draw a pot as a variable resistor, from its clockwise end on: across, or up and down."""
     part = sheet.component(role)
     middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
     flat = start[1] == end[1]

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from sublatch.board.schematic.placing.chains import nodes_of
+from sublatch.board.schematic.placing.names import PLAIN, beside, pin_of
 from sublatch.board.schematic.placing.piece import Piece, Point
 from sublatch.board.schematic.placing.pillars import hung, pillars
 from sublatch.board.schematic.placing.symbols import (
@@ -124,6 +125,8 @@ def _foot(made: Cell, part: Amplifier, lower: str, pool: Mapping[str, FilterPart
         made.piece.wire(part.output, (made.end, foot), (made.end, -0.5))
     made.piece.wire(lower, (BEFORE, -1.0), (BEFORE, foot))
     made.marks.append((lower, (BEFORE, foot)))
+    if lower not in PLAIN:
+        made.piece.add(_foot_name(made.piece, lower, pin_of((part,), lower)))
     hanging = pillars(pool, lower, known)
     used = [*made.used, *(one for pillar in hanging for one in pillar)]
     leads_on = any(lower in nodes_of(one) for one in pool.values() if one not in used)
@@ -138,6 +141,15 @@ def _foot(made: Cell, part: Amplifier, lower: str, pool: Mapping[str, FilterPart
         made.piece.wire(lower, (x, foot), (BEFORE, foot))
         made.inner += [(node, (x + place[0], foot + place[1])) for node, place in inner]
         made.used += pillar
+
+
+def _foot_name(piece: Piece, node: str, pin: tuple[str, str]) -> Piece:
+    """Return the name of the lower input's node, beside the wire that goes down from it."""
+    places = beside(node, pin, [((BEFORE, y), 0.0) for y in (-1.6, -1.4, -1.2)], level=False)
+    name = next((place for place in places if piece.fits(place) == 0), None)
+    if name is None:
+        raise UnplaceableError(node)
+    return name
 
 
 def _below(made: Cell, part: TwoPins, lower: str, foot: float, texts: Texts) -> float:

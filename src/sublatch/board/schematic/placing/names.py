@@ -3,49 +3,42 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from itertools import product
 
 from sublatch.board.schematic.placing.lettering import CHARACTER, LETTER
 from sublatch.board.schematic.placing.piece import Box, Piece
-from sublatch.board.schematic.placing.row import PLAIN, Joint, Row
 from sublatch.board.schematic.placing.symbols import UnplaceableError
 from sublatch.circuit.filters.parts import Amplifier, CapacitorPair, FilterPart, Label, Point, Rheostat, Side
 
+PLAIN = ("in", "out")
+"""Nodes that bear the names of the board's nets."""
 ASIDE, ABOVE = 0.12, 0.3
 """How far a name is to the side of a point and above its wire."""
 
 
-def name_nodes(row: Row, parts: Iterable[FilterPart]) -> None:
-    """Write the name of each node of a row beside the first of its places with room.
+def beside(
+    node: str, pin: tuple[str, str], spans: Iterable[tuple[Point, float]], *, level: bool = True
+) -> Iterator[Piece]:
+    """Yield a node's name at each place beside its wires, the likely ones first.
 
-    Raises
-    ------
-    UnplaceableError
-        When a name has no room.
+    Parameters
+    ----------
+    node, pin
+        The node, and role and pin of a component on it.
+    spans
+        The left end and the length of each wire across where it may stand.
+    level
+        Whether the wire runs across there; a name beside one that runs down is at its height.
     """
-    every = tuple(parts)
-    for node, joints in row.joints.items():
-        if node in PLAIN or not joints:
-            continue
-        piece = next((one for one in _places(node, joints, pin_of(every, node)) if row.piece.fits(one) == 0), None)
-        if piece is None:
-            raise UnplaceableError(node)
-        row.place(piece)
-
-
-def _places(node: str, joints: Iterable[Joint], pin: tuple[str, str]) -> Iterator[Piece]:
-    """Yield a name at each place beside its node."""
     width = CHARACTER * len(node)
-    for joint in joints:
-        count = int((joint.right - joint.left) / 0.4) + 1
-        for aside in (ASIDE, 0.3, 0.5):
-            for place in range(count):
-                x = joint.left + 0.4 * place
-                for above, left in ((ABOVE, False), (ABOVE, True), (-ABOVE, True), (-ABOVE, False)):
-                    start = x - aside - width if left else x + aside
-                    y = joint.y + above
-                    box: Box = (start, y - LETTER / 2, start + width, y + LETTER / 2)
-                    label = Label(*pin, (x, joint.y), "right", text=node, beside=(round(start, 4), round(y, 4)))
-                    yield Piece(boxes=[box], labels=[label])
+    heights = (ABOVE, -ABOVE) if level else (0.0, ABOVE, -ABOVE)
+    for (left, y), length in spans:
+        for place, height, aside in product(range(int(length / 0.4) + 1), heights, (ASIDE, 0.4)):
+            x = left + 0.4 * place
+            for start in (x + aside, x - aside - width):
+                box: Box = (start, y + height - LETTER / 2, start + width, y + height + LETTER / 2)
+                at = (round(start, 4), round(y + height, 4))
+                yield Piece(boxes=[box], labels=[Label(*pin, (round(x, 4), y), "right", text=node, beside=at)])
 
 
 def ring(parts: Iterable[FilterPart], node: str, place: Point, side: Side) -> Piece:

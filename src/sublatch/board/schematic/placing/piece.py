@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 from sublatch.circuit.filters.parts import (
     Amplifier,
@@ -56,7 +57,7 @@ class Piece:
 
     def wire(self, net: str, *points: Point, drawn: bool = True) -> None:
         """Lead a wire through points; steps of no length are left out."""
-        for start, end in zip(points, points[1:], strict=False):
+        for start, end in pairwise(points):
             if start != end:
                 self.wires.append(Wire(start, end, net, drawn))
 

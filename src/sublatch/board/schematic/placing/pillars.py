@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Container, Mapping, Sequence
 
 from sublatch.board.schematic.placing.chains import nodes_of
+from sublatch.board.schematic.placing.names import beside, pin_of
 from sublatch.board.schematic.placing.piece import Piece, Point
-from sublatch.board.schematic.placing.symbols import Texts, TwoPins, hanging
+from sublatch.board.schematic.placing.symbols import Texts, TwoPins, UnplaceableError, hanging
 from sublatch.circuit.filters.parts import Amplifier, FilterPart, Side
 from sublatch.circuit.networks.elements import GROUND
 
@@ -44,4 +45,9 @@ def hung(pillar: Pillar, node: str, texts: Texts, side: Side) -> tuple[Piece, li
         depth, top = depth + length, other_node(part, top)
         if top != GROUND:
             inner.append((top, (0.0, -depth)))
+            places = beside(top, pin_of((part,), top), [((0.0, -depth), 0.0)], level=False)
+            name = next((place for place in places if piece.fits(place) == 0), None)
+            if name is None:
+                raise UnplaceableError(top)
+            piece.add(name)
     return piece, inner

@@ -8,7 +8,7 @@ from functools import partial
 
 from sublatch.board.schematic.placing.arcs import Load, join
 from sublatch.board.schematic.placing.chains import Chain, branch, main_chain, role_of
-from sublatch.board.schematic.placing.names import name_nodes, ring
+from sublatch.board.schematic.placing.names import ring
 from sublatch.board.schematic.placing.piece import Piece, Point
 from sublatch.board.schematic.placing.row import Joint, Row, block
 from sublatch.board.schematic.placing.symbols import Texts, TwoPins, UnplaceableError, across, length_of
@@ -93,13 +93,13 @@ class _Work:
         """Draw the way of the signal, in as many rows as it takes, and name its nodes."""
         row = Row(self.pool, self.texts)
         row.piece.boxes.append((NAMES[0], -0.2, -0.3, 0.2))
-        row.stand(chain.nodes[0], chain.parts[0])
+        row.stand(chain.nodes[0], chain.parts[0], by=chain.parts[0])
         ways = (*chain.parts, None)
         place, breaks = 0, [(0, row.copy(), False)]
         while place < len(chain.parts):
             part, node, following = chain.parts[place], chain.nodes[place + 1], ways[place + 1]
             row.link(part, node)
-            row.stand(node, following)
+            row.stand(node, following, by=part)
             place += 1
             if row.piece.bounds[2] > ROW_END - (0.0 if following is None else 1.0) and len(breaks) > 1:
                 place, row, _ = max(breaks[1:], key=lambda one: (one[2], one[0]))
@@ -116,6 +116,7 @@ class _Work:
         """End a row in the name of its node, and begin another with it."""
         node, (x, y) = row.node, row.at
         end = (round(x + 0.8, 4), y)
+        row.piece.labels = [label for label in row.piece.labels if label.text != node]
         row.piece.wire(node, (x, y), end)
         row.piece.add(ring(self.parts, node, end, "right"))
         self._finish(row)
@@ -127,13 +128,9 @@ class _Work:
         return following
 
     def _finish(self, row: Row) -> None:
-        """Name a row's nodes, and keep the row."""
+        """Keep a row."""
         self.rows.append(row)
-        named = {label.text for label in row.piece.labels}
-        whole = row.joints
-        row.joints = {node: joints for node, joints in whole.items() if node not in named}
-        name_nodes(row, self.parts)
-        row.joints = {node: joints for node, joints in whole.items() if joints}
+        row.joints = {node: joints for node, joints in row.joints.items() if joints}
         self.pool = row.pool
 
     def _row_of(self, *nodes: str) -> Row | None:
@@ -148,7 +145,7 @@ class _Work:
                 continue
             row = self._row_of(*part.between)
             if row is not None:
-                ends = sorted(part.between, key=lambda node: row.joints[node][0].left)  # noqa: B023
+                ends = sorted(part.between, key=lambda node: row.joints[node][0].left)
                 near.append((row.joints[ends[1]][0].left - row.joints[ends[0]][-1].right, part, row, ends))
         for _, part, row, ends in sorted(near, key=lambda one: one[0]):
             length = length_of(part, self.texts)
@@ -207,13 +204,10 @@ class _Work:
         return True
 
     def _block(self, chain: Chain, row: Row | None) -> Row:
-        """Return a branch as a row of its own, its inner nodes named."""
+        """Return a branch as a row of its own."""
         known = [node for one in self.rows for node in one.joints] if row is None else row.joints
         made = block(chain, Row(dict(self.pool), self.texts, joints={node: [] for node in known}))
-        whole = made.joints
-        made.joints = {node: joints for node, joints in whole.items() if joints and node not in known}
-        name_nodes(made, self.parts)
-        made.joints = {node: joints for node, joints in whole.items() if joints}
+        made.joints = {node: joints for node, joints in made.joints.items() if joints}
         return made
 
     def _below(self, chain: Chain) -> None:
@@ -249,7 +243,7 @@ class _Work:
         whole, last = Piece(), self.rows.index(self.last)
         floor, shelf = 0.0, (0.0, 0.0)
         for place, row in enumerate(self.rows):
-            left, bottom, right, top = row.piece.bounds
+            left, _, right, top = row.piece.bounds
             x, y = 0.0, (0.0 if place == 0 else floor - BETWEEN - top)
             if place > last:
                 x = NAMES[0] - left

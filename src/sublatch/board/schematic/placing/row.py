@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 
 from sublatch.board.schematic.placing.amplifier import GRID, cell
 from sublatch.board.schematic.placing.chains import Chain, role_of
-from sublatch.board.schematic.placing.lettering import width_of
+from sublatch.board.schematic.placing.names import PLAIN, beside, pin_of
 from sublatch.board.schematic.placing.piece import Piece, Point
 from sublatch.board.schematic.placing.pillars import Pillar, hung, pillars
 from sublatch.board.schematic.placing.symbols import Texts, TwoPins, UnplaceableError, across, length_of
@@ -14,10 +14,6 @@ from sublatch.circuit.filters.parts import Amplifier, FilterPart, Side
 
 PUSHES = 60
 """How many steps of the grid a part is pushed to the right before it is given up."""
-PLAIN = ("in", "out")
-"""Nodes that bear the names of the board's nets."""
-SHORT_NAME = 0.14
-"""Width of a name that has room between two parts, less what keeps it from them."""
 AHEAD = 0.8
 """How far a joint is from the op-amp after it."""
 
@@ -60,16 +56,15 @@ class Row:
         """Note where wires may meet a node."""
         self.joints.setdefault(node, []).append(Joint(round(left, 4), round(right, 4), round(y, 4), up=up, down=down))
 
-    def stand(self, node: str, following: FilterPart | None) -> None:
-        """Come to a node: everything between it and ground hangs there."""
+    def stand(self, node: str, following: FilterPart | None, *, by: FilterPart) -> None:
+        """Come to a node by a part: everything between it and ground hangs there, and its name is beside it."""
         self.node = node
         self.mark(node, self.at[0], self.at[0], self.at[1])
         sides: tuple[Side, ...] = ("left", "right") if isinstance(following, Amplifier) else ("right", "left")
-        start = self.at[0]
         for pillar in pillars(self.pool, node, self.joints):
             self._hang(pillar, sides)
-        if following is not None and node not in PLAIN:
-            self._lead_on(round(start + width_of([node]) - SHORT_NAME, 4))
+        if node not in PLAIN:
+            self._name(pin_of((by,), node))
 
     def link(self, part: FilterPart, node: str) -> None:
         """Draw the part that leads on to a node."""
@@ -82,6 +77,18 @@ class Row:
         self._lead(x)
         self.place(run.moved(x, y), part)
         self.at = (round(x + length, 4), y)
+
+    def _name(self, pin: tuple[str, str]) -> None:
+        """Write the node's name beside it, the rail led on where there is no room."""
+        joint = self.joints[self.node][-1]
+        for push in range(PUSHES):
+            span = ((joint.left, joint.y), round(self.at[0] + GRID * push - joint.left, 4))
+            for piece in beside(self.node, pin, [span]):
+                if self.piece.fits(piece) == 0:
+                    self.piece.add(piece)
+                    self._lead_on(round(max(self.at[0], piece.labels[0].place[0]), 4))
+                    return
+        raise UnplaceableError(self.node)
 
     def _lead_on(self, x: float) -> None:
         """Lead the rail on to a place."""
@@ -154,10 +161,10 @@ def block(chain: Chain, row: Row) -> Row:
     for place, (part, node) in enumerate(zip(chain.parts, chain.nodes[1:], strict=True), start=1):
         made.link(part, node)
         if place < len(chain.parts):
-            made.stand(node, chain.parts[place])
+            made.stand(node, chain.parts[place], by=part)
         elif node in row.joints:
             made.node = node
             made.mark(node, made.at[0], made.at[0], made.at[1])
         else:
-            made.stand(node, None)
+            made.stand(node, None, by=part)
     return made

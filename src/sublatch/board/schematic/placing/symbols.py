@@ -12,7 +12,6 @@ from sublatch.circuit.filters.parts import (
     STEP,
     CapacitorPair,
     Changeover,
-    FilterPart,
     FixedCapacitor,
     FixedResistor,
     Line,
@@ -25,8 +24,8 @@ from sublatch.circuit.networks.elements import GROUND
 Texts = Callable[[str], Sequence[str]]
 """From the role of a component to the lines that stand beside it."""
 TwoPins = FixedResistor | FixedCapacitor | Rheostat | CapacitorPair
-LEAD, HALF = 0.4, 0.3
-"""How long the leads of a symbol are left free, and half the height of a symbol."""
+LONG, HALF = 0.55, 0.3
+"""Half the length of a symbol without its leads, and half its height."""
 DOWN, PAIR, THROW = 2.0, 3.9, 0.95
 """Length of a part that hangs, of two switched capacitors from the pole on, and half the distance of their throws."""
 
@@ -48,20 +47,22 @@ def text_box(lines: Sequence[str], point: Point, side: Side) -> Box:
 def _across(piece: Piece, role: str, start: float, end: float, y: float, nets: tuple[str, str], lines: Sequence[str],
             side: Side = "above") -> None:  # fmt: skip
     """Take up the room of a symbol across, with its leads and texts."""
-    piece.boxes.append((start + LEAD, y - HALF, end - LEAD, y + HALF))
+    middle = (start + end) / 2
+    piece.boxes.append((middle - LONG, y - HALF, middle + LONG, y + HALF))
     away = BESIDE if side == "above" else -BESIDE
-    piece.boxes.append(text_box(lines, ((start + end) / 2, y + away), side))
-    piece.wire(nets[0], (start, y), (start + LEAD, y), drawn=False)
-    piece.wire(nets[1], (end - LEAD, y), (end, y), drawn=False)
+    piece.boxes.append(text_box(lines, (middle, y + away), side))
+    piece.wire(nets[0], (start, y), (middle - LONG, y), drawn=False)
+    piece.wire(nets[1], (middle + LONG, y), (end, y), drawn=False)
 
 
 def _down(piece: Piece, top: Point, length: float, nets: tuple[str, str], lines: Sequence[str], side: Side) -> None:
     """Take up the room of a symbol that runs down, with its leads and texts."""
     x, y = top
-    piece.boxes.append((x - HALF, y - length + LEAD, x + HALF, y - LEAD))
-    piece.boxes.append(text_box(lines, (x + (BESIDE if side == "right" else -BESIDE), y - length / 2), side))
-    piece.wire(nets[0], top, (x, y - LEAD), drawn=False)
-    piece.wire(nets[1], (x, y - length + LEAD), (x, y - length), drawn=False)
+    middle = y - length / 2
+    piece.boxes.append((x - HALF, middle - LONG, x + HALF, middle + LONG))
+    piece.boxes.append(text_box(lines, (x + (BESIDE if side == "right" else -BESIDE), middle), side))
+    piece.wire(nets[0], top, (x, middle + LONG), drawn=False)
+    piece.wire(nets[1], (x, middle - LONG), (x, y - length), drawn=False)
 
 
 def length_of(part: TwoPins, texts: Texts) -> float:
@@ -109,7 +110,6 @@ def _rheostat_across(piece: Piece, part: Rheostat, nets: tuple[str, str], texts:
 def _pair_across(piece: Piece, part: CapacitorPair, nets: tuple[str, str], texts: Texts, *, length: float,
                  forward: bool) -> None:  # fmt: skip
     """Place a pole and its two capacitors from the left, or from the right where its first node is there."""
-
     lines, common = texts(part.pole), length - PAIR
 
     def at(x: float, y: float) -> Point:

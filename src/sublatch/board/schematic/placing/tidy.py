@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
+from itertools import pairwise
 
 from sublatch.board.schematic.placing.piece import Wire
 from sublatch.circuit.filters.parts import Path
@@ -34,7 +35,7 @@ def tidy(wires: Iterable[Wire]) -> tuple[Path, ...]:
             crossed = [y for y, (start, end) in level if start < x < end]
             for start, end in _united(spans):
                 ends = [start, *sorted(y for y in crossed if start < y < end), end]
-                paths += [((x, low), (x, high)) for low, high in zip(ends, ends[1:], strict=False)]
+                paths += [((x, low), (x, high)) for low, high in pairwise(ends)]
     return tuple(paths)
 
 
