@@ -184,6 +184,7 @@ def joined_on(sheet: Sheet) -> list[tuple[list[tuple[str, str]], set[str]]]:
         return place
 
     places = [*(end for wire in sheet.wires for end in wire), *(place for _, _, place in sheet.pins)]
+    places += [place for _, place in sheet.names]
     for wire in sheet.wires:
         group[root(wire[0])] = root(wire[1])
         for place in places:

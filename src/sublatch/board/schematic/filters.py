@@ -182,5 +182,7 @@ class _Drawing:
         first, second = (self.at(throw) for throw in drawn.throws)
         role, common = f"{self.path}.{part.pole}", self.at(drawn.lead[-1])
         pole(self.sheet, role, common, (first, second), label=self.at(drawn.label), side=drawn.label_side)
+        if part.between[0] == GROUND:
+            self.sheet.drop(BIAS, self.at(drawn.lead[0]), by=0.2)
         for throw, start, end, side in zip(("flat", "peaked"), drawn.throws, drawn.ends, drawn.sides, strict=True):
             self._line(f"{part.role}.{throw}", Line(start, end, side), ("", part.between[1]))

@@ -321,7 +321,8 @@ class Wiring:
     wires, labels
         Wires of the drawing that belong to no part, and names of nets.
     end
-        Where on the drawing the output ends; None for a filter that nobody drew, which is listed part by part.
+        Where on the drawing the output ends; None for a filter that nobody drew, whose parts get their places when it
+        is drawn.
     """
 
     parts: tuple[FilterPart, ...]

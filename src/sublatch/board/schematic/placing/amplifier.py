@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from sublatch.board.schematic.placing.chains import nodes_of
+from sublatch.board.schematic.placing.lettering import width_of
 from sublatch.board.schematic.placing.names import PLAIN, beside, pin_of
 from sublatch.board.schematic.placing.piece import Piece, Point
 from sublatch.board.schematic.placing.pillars import hung, pillars
@@ -45,6 +46,8 @@ class Cell:
         Nodes below, and where a wire may lead on from them.
     inner
         Nodes within pillars, and where they are.
+    free
+        From where on the output's wire has nothing above it.
     """
 
     piece: Piece
@@ -52,6 +55,7 @@ class Cell:
     end: float = BEHIND
     marks: list[tuple[str, Point]] = field(default_factory=list)
     inner: list[tuple[str, Point]] = field(default_factory=list)
+    free: float = BEHIND
 
 
 def cell(part: Amplifier, node: str, pool: Mapping[str, FilterPart], known: Mapping[str, object], texts: Texts) -> Cell:
@@ -76,6 +80,7 @@ def cell(part: Amplifier, node: str, pool: Mapping[str, FilterPart], known: Mapp
     plus_up = part.plus == node
     lower = part.minus if plus_up else part.plus
     made = Cell(_triangle(part, texts, plus_up=plus_up), [part])
+    made.free = max(BEHIND, NAME_AT[0] + width_of(texts(part.role)) + GRID)
     if lower == part.output and plus_up:
         loop = ((2.0, -0.5), (BEHIND, -0.5), (BEHIND, -1.8), (-0.3, -1.8), (-0.3, -1.0), (0.0, -1.0))
         made.piece.wire(part.output, *loop, drawn=False)

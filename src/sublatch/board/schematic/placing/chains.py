@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from sublatch.circuit.filters.parts import Amplifier, FilterPart, Rheostat
 from sublatch.circuit.networks.elements import GROUND
+
+MOST_STEPS = 20000
+"""How many steps are taken to find the longest way."""
 
 
 @dataclass(frozen=True)
@@ -38,9 +41,24 @@ def nodes_of(part: FilterPart) -> tuple[str, ...]:
     return (part.plus, part.minus, part.output) if isinstance(part, Amplifier) else part.between
 
 
-def main_chain(parts: Sequence[FilterPart]) -> Chain | None:
-    """Return the shortest way from ``in`` to ``out``, which enters an op-amp's output by the op-amp alone."""
-    return _shortest(parts, ["in"], lambda node, _: node == "out", driven=_driven(parts))
+def main_chain(parts: Sequence[FilterPart], length: Callable[[FilterPart], float]) -> Chain | None:
+    """Return the longest way from ``in`` to ``out`` that meets no node twice; None where there is none.
+
+    Longest by parts, then by their lengths as drawn, so that what runs beside it has room above. An
+    op-amp's output is come to by the op-amp alone. Of large networks it is the longest of the first `MOST_STEPS`.
+    """
+    driven, steps = _driven(parts), 0
+    best: tuple[int, float, Chain] | None = None
+    waiting = [Chain(("in",), ())]
+    while waiting and steps < MOST_STEPS:
+        way, steps = waiting.pop(), steps + 1
+        if way.nodes[-1] == "out":
+            found = len(way.parts), sum(map(length, way.parts)), way
+            best = found if best is None or found[:2] > best[:2] else best
+            continue
+        onward = [(part, node) for part, node in _steps(parts, way.nodes[-1], driven) if node not in way.nodes]
+        waiting += [Chain((*way.nodes, node), (*way.parts, part)) for part, node in reversed(onward)]
+    return None if best is None else best[2]
 
 
 def branch(parts: Sequence[FilterPart], known: Collection[str], every: Sequence[FilterPart]) -> Chain | None:
@@ -62,11 +80,12 @@ def branch(parts: Sequence[FilterPart], known: Collection[str], every: Sequence[
     """
     there = {node for node in known if node != GROUND}
 
-    def is_closed(node: str, way: Chain) -> bool:
-        return node in there and len(way.nodes) > 2 and node != way.nodes[0]
+    def is_closed(way: Chain) -> bool:
+        return way.nodes[-1] in there and len(way.nodes) > 2 and way.nodes[-1] != way.nodes[0]
 
     driven = _driven(every)
-    closed = _shortest(parts, known, is_closed, driven=driven - there, through=there)
+    ways = _ways(parts, known, driven=driven - there, through=there)
+    closed = next((way for way in ways if is_closed(way)), None)
     if closed is not None:
         return closed
     dead = [way for way in _ways(parts, known, driven=driven, through=there) if way.nodes[-1] not in there]
@@ -107,9 +126,3 @@ def _ways(
                 continue
             seen.add(node)
             waiting.append(Chain((*way.nodes, node), (*way.parts, part)))
-
-
-def _shortest(parts, starts, is_end, *, driven, through=()):  # type: ignore[no-untyped-def]
-    """Return the first way whose end is looked for."""
-    ways = _ways(parts, starts, driven=driven, through=through)
-    return next((way for way in ways if is_end(way.nodes[-1], way)), None)

@@ -52,7 +52,7 @@ def _placed(wired: Wiring, texts: Texts, highest: float) -> Wiring:
     """Return the parts with places, or raise."""
     if any(len(set(part.between)) < 2 for part in wired.parts if not isinstance(part, Amplifier)):
         raise UnplaceableError("a part across itself")
-    chain = main_chain(wired.parts)
+    chain = main_chain(wired.parts, lambda part: 0.0 if isinstance(part, Amplifier) else length_of(part, texts))
     if chain is None:
         raise UnplaceableError("no way")
     work = _Work(wired.parts, texts, {role_of(part): part for part in wired.parts})

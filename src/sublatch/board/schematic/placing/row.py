@@ -123,7 +123,7 @@ class Row:
         for node, (left, below) in made.inner:
             self.mark(node, x + left, x + left, y + below, up=False, down=False)
         start, y = round(x + made.end, 4), round(y - 0.5, 4)
-        end = max(start, round(joint + least, 4))
+        end = max(start, round(joint + least, 4), round(x + made.free, 4))
         self.piece.wire(output, (start, y), (end, y))
         self.node, self.at = output, (end, y)
         self.mark(output, start, end, y)

@@ -145,9 +145,7 @@ def hanging(part: TwoPins, top: str, texts: Texts, side: Side) -> tuple[Piece, f
     low = part.between[1] if forward else part.between[0]
     length = DOWN
     if isinstance(part, CapacitorPair):
-        if not forward:
-            raise UnplaceableError(part.role)
-        length = _pair_down(piece, part, (top, low), texts)
+        length = _pair_down(piece, part, (top, low), texts, forward=forward)
     elif isinstance(part, Rheostat):
         length = GANG + STEP
         parts = ((part.gang, GANG), (part.end, STEP)) if forward else ((part.end, STEP), (part.gang, GANG))
@@ -164,27 +162,36 @@ def hanging(part: TwoPins, top: str, texts: Texts, side: Side) -> tuple[Piece, f
         piece.parts.append(replace(part, drawn=Line(start, end, side)))
         _down(piece, (0.0, 0.0), length, (top, low), texts(part.role), side)
     if low == GROUND:
-        for x in (-0.7, 0.7) if isinstance(part, CapacitorPair) else (0.0,):
+        for x in (-0.7, 0.7) if isinstance(part, CapacitorPair) and forward else (0.0,):
             rail(piece, (x, -length), by=0.2)
-    elif isinstance(part, CapacitorPair):
-        raise UnplaceableError(part.role)
     return piece, length
 
 
-def _pair_down(piece: Piece, part: CapacitorPair, nets: tuple[str, str], texts: Texts) -> float:
-    """Place a pole and its two capacitors down to ground, and return how long they are."""
-    lines = texts(part.pole)
-    label = (-1.1, -1.2)
-    place = Changeover(((0.0, 0.0), (0.0, -1.0)), ((-0.7, -1.8), (0.7, -1.8)), label,
-                       ((-0.7, -3.8), (0.7, -3.8)), ("left", "right"))  # fmt: skip
+def _pair_down(piece: Piece, part: CapacitorPair, nets: tuple[str, str], texts: Texts, *, forward: bool) -> float:
+    """Place a pole and its two capacitors, the pole above or, where its node is the lower one, below."""
+    grounded = forward and nets[1] == GROUND
+    length = 3.8 if grounded else 4.2
+
+    def at(x: float, y: float) -> Point:
+        """Return a point from the pole's end on."""
+        return (x, round(-y if forward else y - length, 4))
+
+    lines, label = texts(part.pole), at(-1.1, 1.2)
+    throws, ends = (at(-0.7, 1.8), at(0.7, 1.8)), (at(-0.7, 3.8), at(0.7, 3.8))
+    middle = (0.0, ends[0][1])
+    joined = () if grounded else ((ends[0], middle, ends[1]), (middle, at(0.0, length)))
+    place = Changeover((at(0.0, 0.0), at(0.0, 1.0)), throws, label, ends, ("left", "right"), joined)
     piece.parts.append(replace(part, drawn=place))
-    piece.boxes += [text_box(lines, label, "left"), (-0.8, -1.9, 0.8, -0.8)]
+    piece.boxes += [text_box(lines, label, "left"), _low(at(-0.8, 0.8), at(0.8, 1.9))]
     for throw, x, side in zip(("flat", "peaked"), (-0.7, 0.7), place.sides, strict=True):
         inner = f"{part.role}.{throw}"
         assert side is not None
-        _down(piece, (x, -1.8), DOWN, (inner, nets[1]), texts(inner), side)
-    piece.wire(nets[0], *place.lead, drawn=False)
-    return 3.8
+        top = max(at(x, 1.8)[1], at(x, 3.8)[1])
+        _down(piece, (x, top), DOWN, (inner, nets[1]) if forward else (nets[0], inner), texts(inner), side)
+    piece.wire(nets[0] if forward else nets[1], *place.lead, drawn=False)
+    for path in joined:
+        piece.wire(nets[1] if forward else nets[0], *path, drawn=False)
+    return length
 
 
 def rail(piece: Piece, point: Point, *, by: float) -> None:
