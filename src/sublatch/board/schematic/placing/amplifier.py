@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from sublatch.board.schematic.placing.chains import nodes_of
 from sublatch.board.schematic.placing.lettering import width_of
 from sublatch.board.schematic.placing.names import PLAIN, beside, pin_of
-from sublatch.board.schematic.placing.piece import Piece, Point
+from sublatch.board.schematic.placing.piece import Piece
 from sublatch.board.schematic.placing.pillars import hung, pillars
 from sublatch.board.schematic.placing.symbols import (
     Texts,
@@ -19,7 +19,7 @@ from sublatch.board.schematic.placing.symbols import (
     rail,
     text_box,
 )
-from sublatch.circuit.filters.parts import Amplifier, FilterPart
+from sublatch.circuit.filters.parts import Amplifier, FilterPart, Point
 from sublatch.circuit.networks.elements import GROUND
 
 BEHIND = 2.4
@@ -163,7 +163,7 @@ def _below(made: Cell, part: TwoPins, lower: str, foot: float, texts: Texts) -> 
     while made.piece.fits(run.moved(BEFORE, foot)) != 0:
         foot = round(foot - GRID, 4)
         if foot < LOWEST:
-            raise UnplaceableError(part.role)
+            raise UnplaceableError(lower)
     made.piece.add(run.moved(BEFORE, foot))
     made.used.append(part)
     return foot

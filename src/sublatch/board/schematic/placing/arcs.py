@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from itertools import product
 from typing import Literal
 
-from sublatch.board.schematic.placing.piece import Piece, Point
+from sublatch.board.schematic.placing.piece import Piece
 from sublatch.board.schematic.placing.row import Joint, Row
+from sublatch.circuit.filters.parts import Point
 
 LANES, LANE = 32, 0.4
 """How many heights are tried, and the distance from one to the next."""

@@ -85,8 +85,8 @@ class Piece:
     def bounds(self) -> Box:
         """The area of all of it."""
         boxes = [*self.boxes, *(wire.box for wire in self.wires)] or [(0.0, 0.0, 0.0, 0.0)]
-        return (*(min(box[side] for box in boxes) for side in (0, 1)),
-                *(max(box[side] for box in boxes) for side in (2, 3)))  # fmt: skip
+        lefts, bottoms, rights, tops = zip(*boxes, strict=True)
+        return min(lefts), min(bottoms), max(rights), max(tops)
 
     def fits(self, other: Piece) -> int | None:
         """Return how many wires would cross with another piece added; None where it does not fit at all."""

@@ -6,9 +6,9 @@ from collections.abc import Container, Mapping, Sequence
 
 from sublatch.board.schematic.placing.chains import nodes_of
 from sublatch.board.schematic.placing.names import beside, pin_of
-from sublatch.board.schematic.placing.piece import Piece, Point
+from sublatch.board.schematic.placing.piece import Piece
 from sublatch.board.schematic.placing.symbols import Texts, TwoPins, UnplaceableError, hanging
-from sublatch.circuit.filters.parts import Amplifier, FilterPart, Side
+from sublatch.circuit.filters.parts import Amplifier, FilterPart, Point, Side
 from sublatch.circuit.networks.elements import GROUND
 
 Pillar = Sequence[TwoPins]

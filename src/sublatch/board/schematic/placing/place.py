@@ -9,16 +9,16 @@ from functools import partial
 from sublatch.board.schematic.placing.arcs import Load, join
 from sublatch.board.schematic.placing.chains import Chain, branch, main_chain, role_of
 from sublatch.board.schematic.placing.names import ring
-from sublatch.board.schematic.placing.piece import Piece, Point
+from sublatch.board.schematic.placing.piece import Piece
 from sublatch.board.schematic.placing.row import Joint, Row, block
 from sublatch.board.schematic.placing.symbols import Texts, TwoPins, UnplaceableError, across, length_of
 from sublatch.board.schematic.placing.tidy import tidy
-from sublatch.circuit.filters.parts import Amplifier, FilterPart, Wiring
+from sublatch.circuit.filters.parts import Amplifier, FilterPart, Point, Wiring
 from sublatch.circuit.networks.elements import GROUND
 
-WIDEST, HIGHEST, ROW_END = 23.5, 30.0, 18.4
+WIDEST, HIGHEST, ROW_END = 23.5, 30.0, 18.0
 """Room for a network's drawing in units, with the names of the nets at its ends; and where a row ends at the latest."""
-NAMES = (-2.4, 3.0)
+NAMES = (-2.4, 4.5)
 """Room for the names of the nets, to the left of the input and to the right of the output."""
 BETWEEN = 0.7
 """Air between rows, and between pieces side by side."""
@@ -76,6 +76,19 @@ def _across(part: TwoPins, left: str, texts: Texts, length: float) -> Piece:
     return across(part, left, texts, length=length)
 
 
+def _is_full(row: Row, *, last: bool) -> bool:
+    """Return whether a row is too long, with the room for the name at its end."""
+    return row.piece.bounds[2] > ROW_END or (last and row.at[0] > WIDEST + NAMES[0] - NAMES[1])
+
+
+def _span(row: Row, part: TwoPins) -> tuple[float, tuple[str, str]]:
+    """Return how far apart a part's nodes are in a row, and these from left to right."""
+    first, second = part.between
+    if row.joints[first][0].left > row.joints[second][0].left:
+        first, second = second, first
+    return row.joints[second][0].left - row.joints[first][-1].right, (first, second)
+
+
 @dataclass
 class _Work:
     """Rows in the making, and the parts that have no places yet."""
@@ -86,6 +99,7 @@ class _Work:
 
     def __post_init__(self) -> None:
         """Begin without rows."""
+        self.last = 0
         self.rows: list[Row] = []
         self.end: Point = (0.0, 0.0)
 
@@ -101,7 +115,7 @@ class _Work:
             row.link(part, node)
             row.stand(node, following, by=part)
             place += 1
-            if row.piece.bounds[2] > ROW_END - (0.0 if following is None else 1.0) and len(breaks) > 1:
+            if _is_full(row, last=following is None) and len(breaks) > 1:
                 place, row, _ = max(breaks[1:], key=lambda one: (one[2], one[0]))
                 row = self._broken(row)
                 breaks = [(place, row.copy(), False)]
@@ -110,7 +124,7 @@ class _Work:
         x, y = row.at
         row.piece.boxes.append((x + 0.3, y - 0.2, x + NAMES[1], y + 0.2))
         self._finish(row)
-        self.last = row
+        self.last = len(self.rows) - 1
 
     def _broken(self, row: Row) -> Row:
         """End a row in the name of its node, and begin another with it."""
@@ -139,18 +153,18 @@ class _Work:
 
     def arcs(self) -> None:
         """Draw what leads from a node to another of its row, the shortest first."""
-        near = []
+        near: list[tuple[float, TwoPins, Row, tuple[str, str]]] = []
         for part in self.pool.values():
             if isinstance(part, Amplifier) or GROUND in part.between:
                 continue
             row = self._row_of(*part.between)
             if row is not None:
-                ends = sorted(part.between, key=lambda node: row.joints[node][0].left)
-                near.append((row.joints[ends[1]][0].left - row.joints[ends[0]][-1].right, part, row, ends))
+                span, ends = _span(row, part)
+                near.append((span, part, row, ends))
         for _, part, row, ends in sorted(near, key=lambda one: one[0]):
             length = length_of(part, self.texts)
             drawn = partial(_across, part, ends[0], self.texts)
-            if join(row, (ends[0], ends[1]), Load(drawn(length), length, stretched=drawn)) is not None:
+            if join(row, ends, Load(drawn(length), length, stretched=drawn)) is not None:
                 del self.pool[role_of(part)]
         for row in self.rows:
             for node, place in row.loose:
@@ -240,7 +254,7 @@ class _Work:
 
     def stacked(self) -> Piece:
         """Return all rows, one below the other, those of branches side by side where there is room."""
-        whole, last = Piece(), self.rows.index(self.last)
+        whole, last = Piece(), self.last
         floor, shelf = 0.0, (0.0, 0.0)
         for place, row in enumerate(self.rows):
             left, _, right, top = row.piece.bounds

@@ -7,10 +7,10 @@ from dataclasses import dataclass, field, replace
 from sublatch.board.schematic.placing.amplifier import GRID, cell
 from sublatch.board.schematic.placing.chains import Chain, role_of
 from sublatch.board.schematic.placing.names import PLAIN, beside, pin_of
-from sublatch.board.schematic.placing.piece import Piece, Point
+from sublatch.board.schematic.placing.piece import Piece
 from sublatch.board.schematic.placing.pillars import Pillar, hung, pillars
 from sublatch.board.schematic.placing.symbols import Texts, TwoPins, UnplaceableError, across, length_of
-from sublatch.circuit.filters.parts import Amplifier, FilterPart, Side
+from sublatch.circuit.filters.parts import Amplifier, FilterPart, Point, Side
 
 PUSHES = 60
 """How many steps of the grid a part is pushed to the right before it is given up."""

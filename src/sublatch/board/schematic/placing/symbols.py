@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from typing import Literal
 
 from sublatch.board.schematic.placing.lettering import BESIDE, LETTER, LINE, width_of
 from sublatch.board.schematic.placing.piece import Box, Piece
@@ -116,7 +117,7 @@ def _pair_across(piece: Piece, part: CapacitorPair, nets: tuple[str, str], texts
         """Return a point from the pole on."""
         return (round(common + x if forward else length - common - x, 4), y)
 
-    own: Side = "left" if forward else "right"
+    own: Literal["left", "right"] = "left" if forward else "right"
     label = at(0.65, -0.5 - LINE / 2 * (len(lines) - 1))
     wires = tuple((at(1.0 + STEP, y), at(PAIR, y), at(PAIR, 0.0)) for y in (THROW, -THROW))
     place = Changeover((at(-common, 0.0), at(0.0, 0.0)), (at(1.0, THROW), at(1.0, -THROW)), label,
