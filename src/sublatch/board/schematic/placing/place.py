@@ -105,7 +105,7 @@ class _Work:
 
     def lay(self, chain: Chain) -> None:
         """Draw the way of the signal, in as many rows as it takes, and name its nodes."""
-        row = Row(self.pool, self.texts)
+        row = Row(self.pool, self.texts, joints={node: [] for node in chain.nodes})
         row.piece.boxes.append((NAMES[0], -0.2, -0.3, 0.2))
         row.stand(chain.nodes[0], chain.parts[0], by=chain.parts[0])
         ways = (*chain.parts, None)

@@ -155,7 +155,7 @@ class Row:
 def block(chain: Chain, row: Row) -> Row:
     """Return a chain as a row of its own, with what hangs at its inner nodes; parts go from the given row's pool."""
     made = Row(dict(row.pool), row.texts)
-    made.joints = {node: [] for node in row.joints}
+    made.joints = {node: [] for node in (*row.joints, *chain.nodes)}
     made.node = chain.nodes[0]
     made.mark(chain.nodes[0], 0.0, 0.0, 0.0)
     for place, (part, node) in enumerate(zip(chain.parts, chain.nodes[1:], strict=True), start=1):

@@ -121,7 +121,7 @@ def _pair_across(piece: Piece, part: CapacitorPair, nets: tuple[str, str], texts
     label = at(0.65, -0.5 - LINE / 2 * (len(lines) - 1))
     wires = tuple((at(1.0 + STEP, y), at(PAIR, y), at(PAIR, 0.0)) for y in (THROW, -THROW))
     place = Changeover((at(-common, 0.0), at(0.0, 0.0)), (at(1.0, THROW), at(1.0, -THROW)), label,
-                       (at(1.0 + STEP, THROW), at(1.0 + STEP, -THROW)), wires=wires, label_side=own)  # fmt: skip
+                       (at(1.0 + STEP, THROW), at(1.0 + STEP, -THROW)), label_side=own)  # fmt: skip
     piece.parts.append(replace(part, drawn=place))
     piece.boxes += [text_box(lines, label, own), _low(at(0.1, -0.1), at(1.1, 1.0))]
     joined = nets[1] if forward else nets[0]
@@ -132,7 +132,7 @@ def _pair_across(piece: Piece, part: CapacitorPair, nets: tuple[str, str], texts
         _across(piece, inner, ends[0], ends[1], y, order, texts(inner))
     piece.wire(nets[0] if forward else nets[1], *place.lead, drawn=False)
     for path in wires:
-        piece.wire(joined, *path, drawn=False)
+        piece.wire(joined, *path)
 
 
 def _low(one: Point, other: Point) -> Box:
@@ -181,7 +181,7 @@ def _pair_down(piece: Piece, part: CapacitorPair, nets: tuple[str, str], texts: 
     throws, ends = (at(-0.7, 1.8), at(0.7, 1.8)), (at(-0.7, 3.8), at(0.7, 3.8))
     middle = (0.0, ends[0][1])
     joined = () if grounded else ((ends[0], middle, ends[1]), (middle, at(0.0, length)))
-    place = Changeover((at(0.0, 0.0), at(0.0, 1.0)), throws, label, ends, ("left", "right"), joined)
+    place = Changeover((at(0.0, 0.0), at(0.0, 1.0)), throws, label, ends, ("left", "right"))
     piece.parts.append(replace(part, drawn=place))
     piece.boxes += [text_box(lines, label, "left"), _low(at(-0.8, 0.8), at(0.8, 1.9))]
     for throw, x, side in zip(("flat", "peaked"), (-0.7, 0.7), place.sides, strict=True):
@@ -191,7 +191,7 @@ def _pair_down(piece: Piece, part: CapacitorPair, nets: tuple[str, str], texts: 
         _down(piece, (x, top), DOWN, (inner, nets[1]) if forward else (nets[0], inner), texts(inner), side)
     piece.wire(nets[0] if forward else nets[1], *place.lead, drawn=False)
     for path in joined:
-        piece.wire(nets[1] if forward else nets[0], *path, drawn=False)
+        piece.wire(nets[1] if forward else nets[0], *path)
     return length
 
 
