@@ -123,7 +123,7 @@ def _pair_across(piece: Piece, part: CapacitorPair, nets: tuple[str, str], texts
     place = Changeover((at(-common, 0.0), at(0.0, 0.0)), (at(1.0, THROW), at(1.0, -THROW)), label,
                        (at(1.0 + STEP, THROW), at(1.0 + STEP, -THROW)), label_side=own)  # fmt: skip
     piece.parts.append(replace(part, drawn=place))
-    piece.boxes += [text_box(lines, label, own), _low(at(0.1, -0.1), at(1.1, 1.0))]
+    piece.boxes += [text_box(lines, label, own), _area(at(0.1, -0.1), at(1.1, 1.0))]
     joined = nets[1] if forward else nets[0]
     for throw, y in (("flat", THROW), ("peaked", -THROW)):
         ends = sorted((at(1.0, y)[0], at(1.0 + STEP, y)[0]))
@@ -135,7 +135,7 @@ def _pair_across(piece: Piece, part: CapacitorPair, nets: tuple[str, str], texts
         piece.wire(joined, *path)
 
 
-def _low(one: Point, other: Point) -> Box:
+def _area(one: Point, other: Point) -> Box:
     """Return the area between two corners."""
     return min(one[0], other[0]), min(one[1], other[1]), max(one[0], other[0]), max(one[1], other[1])
 
@@ -183,7 +183,7 @@ def _pair_down(piece: Piece, part: CapacitorPair, nets: tuple[str, str], texts: 
     joined = () if grounded else ((ends[0], middle, ends[1]), (middle, at(0.0, length)))
     place = Changeover((at(0.0, 0.0), at(0.0, 1.0)), throws, label, ends, ("left", "right"))
     piece.parts.append(replace(part, drawn=place))
-    piece.boxes += [text_box(lines, label, "left"), _low(at(-0.8, 0.8), at(0.8, 1.9))]
+    piece.boxes += [text_box(lines, label, "left"), _area(at(-0.8, 0.8), at(0.8, 1.9))]
     for throw, x, side in zip(("flat", "peaked"), (-0.7, 0.7), place.sides, strict=True):
         inner = f"{part.role}.{throw}"
         assert side is not None
