@@ -61,7 +61,18 @@ WITHIN: dict[str, tuple[str, ...]] = {
     "signal": ("filtering", "octave_stage", "front", ""),
     "tracking": ("", "pictures", "tune"),
     "parts": ("", "knobs", "choose", "fit", "mybox"),
-    "board": ("packages", "", "check", "schematic", "stripboard", "orders", "sheet", "change", "change/page"),
+    "board": (
+        "packages",
+        "",
+        "check",
+        "schematic/placing",
+        "schematic",
+        "stripboard",
+        "orders",
+        "sheet",
+        "change",
+        "change/page",
+    ),
     "audition": ("plan", "folder", "listen", "live", "page", "verdicts", ""),
 }
 """The folders of a part, from the bottom up; an empty name is the part's own modules."""

@@ -59,6 +59,7 @@ def schematic_svg(board: Board) -> list[tuple[str, str]]:
 
     Notes
     -----
-    Resistors are drawn as rectangles (IEC 60617, from memory). A network of the user's own is a list of its parts.
+    Resistors are drawn as rectangles (IEC 60617, from memory). A network of the user's own is drawn with the user's
+    names, or is a list of its parts where there are no places for them.
     """
     return [(sheet.title, svg_text(sheet)) for sheet in sheets(board)]

@@ -12,6 +12,7 @@ from typing import Any, Literal
 
 from sublatch.board.check.pin_list import pin_number
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO, Board, Component
+from sublatch.board.schematic.placing.lettering import LINE
 
 Point = tuple[float, float]
 Box = tuple[float, float, float, float]
@@ -21,10 +22,6 @@ Anchor = Literal["start", "middle", "end"]
 
 UNIT_MM, FONT_PT = 7.5, 8.5
 """Size of a unit on paper, and of the letters: 3 mm from top to bottom."""
-LINE = 0.42
-"""Distance between lines of text."""
-CHARACTER = 0.22
-"""Room that a letter takes, in units."""
 
 
 @dataclass
@@ -47,6 +44,8 @@ class Sheet:
         Designator, pin and net of each pin that is written down rather than drawn.
     shades
         Areas that are shaded, behind all that is drawn.
+    own_names
+        What the user calls components, by their roles.
     """
 
     board: Board
@@ -57,6 +56,7 @@ class Sheet:
     texts: list[tuple[str, Point, Anchor]] = field(default_factory=list)
     listed: list[tuple[str, str, str]] = field(default_factory=list)
     shades: list[Box] = field(default_factory=list)
+    own_names: dict[str, str] = field(default_factory=dict)
     drawing: Any = None
 
     def __post_init__(self) -> None:
@@ -110,7 +110,7 @@ class Sheet:
 
     def lines(self, part: Component, middle: Point, *, side: Side, away: float = 0.5) -> None:
         """Write a component's designator and value beside it."""
-        texts = [part.reference, *split_value(part.value)]
+        texts = [part.reference, *split_value(part.value), *self.own_name(part.role)]
         x, y = middle
         if side in ("left", "right"):
             sign = 1 if side == "right" else -1
@@ -121,6 +121,17 @@ class Sheet:
         top = y + away + LINE * (len(texts) - 1) if side == "above" else y - away
         for index, text in enumerate(texts):
             self.text(text, (x, top - index * LINE), side="middle")
+
+    @property
+    def lowest(self) -> float:
+        """How far down anything is drawn."""
+        ends = [y for wire in self.wires for _, y in wire]
+        return min([0.0, *ends, *(y for _, _, (_, y) in self.pins), *(y for _, (_, y), _ in self.texts)])
+
+    def own_name(self, role: str) -> list[str]:
+        """Return the lines of what the user calls a component."""
+        name = self.own_names.get(role)
+        return split_value(f"({name})") if name else []
 
     def text(self, text: str, point: Point, *, side: str = "middle") -> None:
         """Write a text to the right of, to the left of or around a point."""
@@ -161,8 +172,8 @@ class Sheet:
 
         self.drawing += elm.Dot(open=True, radius=radius).at(point)
 
-    def name(self, net: str, point: Point, *, side: Side) -> None:
-        """End a wire in the name of a net."""
+    def name(self, net: str, point: Point, *, side: Side, text: str = "") -> None:
+        """End a wire in the name of a net, or in another text for it."""
         self.names.append((net, point))
         if net in (BIAS, SUPPLY, ZERO):
             self._rail(net, point)
@@ -170,7 +181,12 @@ class Sheet:
         self.ring(point)
         x, y = point
         gap = {"left": (-0.2, 0.0), "right": (0.2, 0.0), "above": (0.0, 0.35), "below": (0.0, -0.38)}[side]
-        self.text(net, (x + gap[0], y + gap[1]), side=side if side in ("left", "right") else "middle")
+        self.text(text or net, (x + gap[0], y + gap[1]), side=side if side in ("left", "right") else "middle")
+
+    def name_beside(self, net: str, point: Point, text: str, start: Point) -> None:
+        """Write a text for a net beside a point of its wire."""
+        self.names.append((net, point))
+        self.text(text, start, side="right")
 
     def name_right_of(self, net: str, point: Point) -> None:
         """End a short wire to the right in the name of a net."""

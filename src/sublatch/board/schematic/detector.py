@@ -6,10 +6,10 @@ from collections.abc import Iterable
 
 from sublatch.board.netlist import BIAS
 from sublatch.board.schematic.canvas import Point, Sheet
-from sublatch.board.schematic.filters import draw_filter, draw_listed, has_drawing, to_bias
+from sublatch.board.schematic.filters import draw_listed, draw_wiring, to_bias, wiring_of
 from sublatch.board.schematic.symbols import amp, amplifier, box, follower
 from sublatch.circuit.detectors.front import Filtered, Front, Parts, Rectifier
-from sublatch.circuit.filters.base import FilterKind
+from sublatch.circuit.filters.parts import Wiring
 
 BAND = {f"band.{name}" for name in ("capacitor", "resistor", "amplifier", "feedback_resistor", "ground_resistor")}
 BLEND = {f"blend.{name}" for name in ("coupling", "rectified_resistor", "plain_resistor")}
@@ -20,6 +20,10 @@ GAIN = {
 }
 LOGARITHMIC = {f"amplifier.{name}" for name in ("coupling", "input_resistor", "amplifier", "feedback_resistor")}
 """Parts of stages that there are drawings of."""
+ROOM_AHEAD_OF_BAND, ROOM_FOR_LOW_PASS = 12.0, 17.0
+"""Room upwards and downwards that is left on a sheet for a network of the user's, in units."""
+BELOW_OWN = 1.2
+"""How far below a network of the user's the next thing is drawn."""
 
 
 def draw_overtone(sheet: Sheet) -> None:
@@ -59,11 +63,11 @@ def draw_low_pass(sheet: Sheet) -> None:
     low_pass = next(
         stage for stage in detector.front.stages if isinstance(stage, Filtered) and stage.setting == "filter"
     )
-    if has_drawing(detector.filter):
-        height = _named_filter(sheet, detector.filter, "detector.filter", low_pass.source, (0.0, 0.0), low_pass.output)
-        height -= 5.0
-    else:
+    wired = wiring_of(sheet, detector.filter, "detector.filter", highest=ROOM_FOR_LOW_PASS)
+    if wired is None:
         height = draw_listed(sheet, "detector.filter.", (0.0, 0.0)) - 2.0
+    else:
+        height = _named_filter(sheet, wired, "detector.filter", (low_pass.source, low_pass.output))
     height = _second_follower(sheet, low_pass, height)
     for stage in detector.front.stages:
         if isinstance(stage, Parts) and stage.block == "detector":
@@ -95,24 +99,27 @@ def _after_low_pass(sheet: Sheet, stage: Parts, source: str, y: float) -> float:
     return y - above - below
 
 
-def _named_filter(sheet: Sheet, chosen: FilterKind, path: str, source: str, point: Point, name: str) -> float:
-    """Draw a filter between the names of its two nets, and return the height of its output."""
-    if not chosen.is_wire:
-        sheet.name(source, point, side="left")
-        end = draw_filter(sheet, chosen, path, sheet.wire(point, (point[0] + 0.4, point[1])))
-        sheet.name_right_of(name, end)
-        return end[1]
-    return point[1] + 5.0
+def _named_filter(sheet: Sheet, wired: Wiring, path: str, nets: tuple[str, str]) -> float:
+    """Draw a filter between the names of its two nets, and return the height below it."""
+    if not wired.parts:
+        return 0.0
+    sheet.name(nets[0], (0.0, 0.0), side="left")
+    end = draw_wiring(sheet, wired, path, sheet.wire((0.0, 0.0), (0.4, 0.0)))
+    sheet.name_right_of(nets[1], end)
+    return min(end[1] - 5.0, sheet.lowest - BELOW_OWN)
 
 
 def _band(sheet: Sheet, front: Front) -> float:
     """Draw low-pass, high-pass and amplifier, and return the height at which the rectifier goes."""
     filtered = next(stage for stage in front.stages if isinstance(stage, Filtered) and stage.block == "overtone")
-    path, chosen, height = "detector.band", filtered.filter, -8.0
-    start, listed = (0.0, 0.0), not has_drawing(chosen)
-    sheet.name(filtered.end if listed else filtered.source, start, side="left")
-    if not (listed or chosen.is_wire):
-        start = draw_filter(sheet, chosen, f"{path}.filter", sheet.wire(start, (0.4, 0.0)))
+    path, chosen = "detector.band", filtered.filter
+    wired = wiring_of(sheet, chosen, f"{path}.filter", highest=ROOM_AHEAD_OF_BAND)
+    drawn, start = chosen.wired.end is not None, (0.0, 0.0)
+    if not drawn:
+        start = (0.0, _ahead_of_band(sheet, wired, filtered))
+    sheet.name(filtered.source if drawn else filtered.end, start, side="left")
+    if drawn and not chosen.is_wire:
+        start = draw_wiring(sheet, chosen.wired, f"{path}.filter", sheet.wire(start, (0.4, 0.0)))
         start = sheet.wire(start, (start[0] + 0.8, start[1]))
     x, y = start
     coupled = sheet.part(f"{path}.capacitor", start, (x + 2.4, y))
@@ -121,10 +128,17 @@ def _band(sheet: Sheet, front: Front) -> float:
     point = sheet.wire(coupled, (x + 4.4, y))
     out = amplifier(sheet, f"{path}.amplifier", point, feedback=feedback, ground=ground)
     sheet.name_right_of("high", out)
-    if listed:
-        height = draw_listed(sheet, f"{path}.filter.", (0.0, -6.0)) - 2.5
-        height = _second_follower(sheet, filtered, height) - 1.0
-    return height
+    return (0.0 if drawn else start[1]) - 8.0
+
+
+def _ahead_of_band(sheet: Sheet, wired: Wiring | None, filtered: Filtered) -> float:
+    """Draw a network of the user's, or list it, with the follower that it needs, and return the height below."""
+    path = f"detector.{filtered.setting}"
+    if wired is None:
+        height = draw_listed(sheet, f"{path}.", (0.0, 0.0)) - 2.0
+    else:
+        height = _named_filter(sheet, wired, path, (filtered.source, filtered.output))
+    return _second_follower(sheet, filtered, height) - 0.5
 
 
 def _rectifier(sheet: Sheet, y: float, rectifier: Rectifier) -> None:

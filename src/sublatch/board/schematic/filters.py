@@ -1,4 +1,4 @@
-"""The drawing of a filter, whatever its kind, and the list of parts in its stead where nobody has drawn any."""
+"""The drawing of a filter, whatever its kind, and the list of parts in its stead where there are no places."""
 
 from __future__ import annotations
 
@@ -6,7 +6,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from sublatch.board.netlist import BIAS, Component
-from sublatch.board.schematic.canvas import Point, Sheet
+from sublatch.board.schematic.canvas import Point, Sheet, split_value
+from sublatch.board.schematic.placing.amplifier import NAME_AT
+from sublatch.board.schematic.placing.place import HIGHEST, placed
 from sublatch.board.schematic.symbols import amp, follower, pole, rheostat
 from sublatch.circuit.filters.base import FilterKind
 from sublatch.circuit.filters.parts import (
@@ -16,6 +18,7 @@ from sublatch.circuit.filters.parts import (
     CapacitorPair,
     FilterPart,
     Line,
+    Nodes,
     Path,
     Rheostat,
     Wiring,
@@ -29,14 +32,34 @@ COLUMNS = (0.0, 2.0, 7.2)
 """Height of a line of a list, and where its columns begin."""
 
 
-def has_drawing(chosen: FilterKind) -> bool:
-    """Return whether somebody has drawn this kind of filter; another is a list of its parts."""
-    return chosen.wired.end is not None
+def wiring_of(sheet: Sheet, chosen: FilterKind, path: str, *, highest: float = HIGHEST) -> Wiring | None:
+    """Return a filter's parts with their places: its own, else those that a network of the user's gets here.
+
+    None where there are none, or none within `highest` units; such a network is a list of its parts.
+    """
+    wired = chosen.wired
+    if wired.end is not None:
+        return wired
+    known = sheet.own_names
+    for part in wired.parts:
+        known[f"{path}.{_bearer(part)}"] = part.name
+    amplifiers = {part.role for part in wired.parts if isinstance(part, Amplifier)}
+
+    def texts(role: str) -> list[str]:
+        name = sheet.own_name(f"{path}.{role}")
+        if role in amplifiers:
+            return [" ".join(name)] if name else []
+        part = sheet.component(f"{path}.{role}")
+        return [part.reference, *split_value(part.value), *name]
+
+    return placed(wired, texts, highest=highest)
 
 
-def draw_filter(sheet: Sheet, chosen: FilterKind, path: str, point: Point) -> Point:
-    """Draw a filter that has a drawing of its own, and return the end of its output."""
-    return draw_wiring(sheet, chosen.wired, path, point)
+def _bearer(part: FilterPart) -> str:
+    """Return the role of the component that bears a part's name."""
+    if isinstance(part, Rheostat):
+        return part.gang
+    return part.pole if isinstance(part, CapacitorPair) else part.role
 
 
 def draw_wiring(sheet: Sheet, wired: Wiring, path: str, point: Point) -> Point:
@@ -48,7 +71,10 @@ def draw_wiring(sheet: Sheet, wired: Wiring, path: str, point: Point) -> Point:
         drawing.part(part)
     for label in wired.labels:
         net = sheet.component(f"{path}.{label.role}").net(label.pin)
-        sheet.name(net, drawing.at(label.place), side=label.side)
+        if label.beside is None:
+            sheet.name(net, drawing.at(label.place), side=label.side, text=label.text)
+        else:
+            sheet.name_beside(net, drawing.at(label.place), label.text, drawing.at(label.beside))
     return drawing.at(wired.end)
 
 
@@ -108,19 +134,24 @@ class _Drawing:
         elif isinstance(part, CapacitorPair):
             self._pair(part)
         else:
-            self._line(part.role, part.drawn, grounded=part.between[1] == GROUND)
+            self._line(part.role, part.drawn, part.between)
 
-    def _line(self, role: str, line: Line, *, grounded: bool = False) -> None:
-        """Draw a part of two pins with its wires."""
+    def _line(self, role: str, line: Line, between: Nodes | None = None) -> None:
+        """Draw a part of two pins with its wires, and the bias rail where one of its nodes is ground."""
         self.wires(line.wires)
-        end = self.sheet.part(f"{self.path}.{role}", self.at(line.start), self.at(line.end), side=line.side)
-        if grounded:
-            self.sheet.drop(BIAS, end, by=0.2)
+        start, end = self.at(line.start), self.at(line.end)
+        self.sheet.part(f"{self.path}.{role}", start, end, side=line.side)
+        if between is not None and GROUND in between:
+            self.sheet.drop(BIAS, end if between[1] == GROUND else start, by=0.2)
 
     def _amplifier(self, part: Amplifier, drawn: Point) -> None:
-        """Draw an op-amp: a follower with what leads back, another alone but for a plus input at ground."""
+        """Draw an op-amp: a follower with what leads back, another alone but for a lower plus input at ground."""
         point, role = self.at(drawn), f"{self.path}.{part.role}"
-        if part.minus == part.output:
+        follows = part.minus == part.output
+        middle = (point[0], point[1] - 0.5) if follows else point
+        if name := self.sheet.own_name(role):
+            self.sheet.text(" ".join(name), (middle[0] + NAME_AT[0], middle[1] + NAME_AT[1]), side="right")
+        if follows:
             follower(self.sheet, role, point)
             return
         amp(self.sheet, role, point, plus_up=part.plus_up)
@@ -131,13 +162,17 @@ class _Drawing:
     def _rheostat(self, part: Rheostat, drawn: Point) -> None:
         """Draw a gang, its end resistor after it and its start resistor below."""
         x, y = drawn
-        joint = (x + GANG, y)
+        across, up = {"right": (1, 0), "left": (-1, 0), "down": (0, -1), "up": (0, 1)}[part.toward]
+        joint = (x + GANG * across, y + GANG * up)
         rheostat(self.sheet, f"{self.path}.{part.gang}", self.at(drawn), self.at(joint))
         if part.start_ohm is not None:
             low = y - START_BELOW
             wires = ((drawn, (x, low)), ((joint[0], low), joint))
             self._line(part.start, Line((x, low), (joint[0], low), "below", wires))
-        self._line(part.end, Line(joint, (joint[0] + STEP, y)))
+        end = (joint[0] + STEP * across, joint[1] + STEP * up)
+        self._line(part.end, Line(joint, end, None if across else "left"))
+        if GROUND in part.between:
+            self.sheet.drop(BIAS, self.at(end if part.between[1] == GROUND else drawn), by=0.2)
 
     def _pair(self, part: CapacitorPair) -> None:
         """Draw a pole and its two capacitors."""
@@ -146,6 +181,8 @@ class _Drawing:
         self.wires((drawn.lead, *drawn.wires))
         first, second = (self.at(throw) for throw in drawn.throws)
         role, common = f"{self.path}.{part.pole}", self.at(drawn.lead[-1])
-        pole(self.sheet, role, common, (first, second), label=self.at(drawn.label), side="left")
+        pole(self.sheet, role, common, (first, second), label=self.at(drawn.label), side=drawn.label_side)
+        if part.between[0] == GROUND:
+            self.sheet.drop(BIAS, self.at(drawn.lead[0]), by=0.2)
         for throw, start, end, side in zip(("flat", "peaked"), drawn.throws, drawn.ends, drawn.sides, strict=True):
-            self._line(f"{part.role}.{throw}", Line(start, end, side), grounded=part.between[1] == GROUND)
+            self._line(f"{part.role}.{throw}", Line(start, end, side), ("", part.between[1]))

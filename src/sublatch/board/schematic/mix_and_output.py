@@ -6,8 +6,9 @@ from math import ceil
 
 from sublatch.board.filters import DIRECT_FILTERED
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO, Component
-from sublatch.board.schematic.canvas import CHARACTER, Point, Sheet, split_value
-from sublatch.board.schematic.filters import draw_filter, draw_listed, draw_wiring, has_drawing
+from sublatch.board.schematic.canvas import Point, Sheet, split_value
+from sublatch.board.schematic.filters import draw_listed, draw_wiring, wiring_of
+from sublatch.board.schematic.placing.lettering import CHARACTER
 from sublatch.board.schematic.symbols import box, follower, grounded, jack, pole, pot
 from sublatch.circuit.filters.base import FilterKind
 from sublatch.circuit.mixing.base import DirectPot
@@ -35,11 +36,12 @@ def draw_direct_filter(sheet: Sheet) -> None:
 
 def _draw_filter_between(sheet: Sheet, chosen: FilterKind, path: str, nets: tuple[str, str]) -> None:
     """Draw a filter between the names of two nets, or list its parts."""
-    if not has_drawing(chosen):
+    wired = wiring_of(sheet, chosen, path)
+    if wired is None:
         draw_listed(sheet, f"{path}.", (0.0, 0.0))
         return
     sheet.name(nets[0], (0.0, 0.0), side="left")
-    sheet.name_right_of(nets[1], draw_filter(sheet, chosen, path, sheet.wire((0.0, 0.0), (0.4, 0.0))))
+    sheet.name_right_of(nets[1], draw_wiring(sheet, wired, path, sheet.wire((0.0, 0.0), (0.4, 0.0))))
 
 
 def draw_output(sheet: Sheet) -> None:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from xml.etree import ElementTree
 
-from sublatch.board.schematic.canvas import CHARACTER, FONT_PT, UNIT_MM, Box, Point, Sheet
+from sublatch.board.schematic.canvas import FONT_PT, UNIT_MM, Box, Point, Sheet
+from sublatch.board.schematic.placing.lettering import CHARACTER, LETTER
 
 SVG = "http://www.w3.org/2000/svg"
 MM_PER_PT = 25.4 / 72.0
@@ -15,8 +16,6 @@ HALF_CAPITAL = 0.36
 """Half the height of a capital, in ems."""
 SHADE = "#d9d9d9"
 """Of a shaded area; it stays light in print."""
-LETTER = 0.34
-"""Height of a line of letters, in units."""
 
 
 def svg_text(sheet: Sheet) -> str:

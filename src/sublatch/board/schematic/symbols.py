@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any, Literal
 
 from sublatch.board.netlist import BIAS, ZERO
-from sublatch.board.schematic.canvas import CHARACTER, Point, Sheet, Side
+from sublatch.board.schematic.canvas import Point, Sheet, Side
+from sublatch.board.schematic.placing.lettering import CHARACTER
 
 WIDTH = 2.0
 """Of an op-amp, between its inputs and its output."""
@@ -92,15 +93,16 @@ def pot(sheet: Sheet, role: str, top: Point, *, wiper: Point) -> None:
 
 
 def rheostat(sheet: Sheet, role: str, start: Point, end: Point) -> None:
-    """Draw a pot from left to right as a variable resistor, from its clockwise end on."""
+    """Draw a pot as a variable resistor, from its clockwise end on: across, or up and down."""
     part = sheet.component(role)
-    middle = (start[0] + end[0]) / 2
-    y = start[1]
+    middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
+    flat = start[1] == end[1]
+    across, up = (0.0, 1.0) if flat else (1.0, 0.0)
+    wiper = (middle[0] + 0.8 * across, middle[1] + 0.8 * up)
     sheet.symbol("resistor", start, end)
-    wiper = (middle, y + 0.8)
-    sheet.arrow(wiper, (middle, y + 0.28))
-    sheet.wire(wiper, (end[0], y + 0.8), end)
-    sheet.lines(part, (middle, y), side="below")
+    sheet.arrow(wiper, (middle[0] + 0.28 * across, middle[1] + 0.28 * up))
+    sheet.wire(wiper, (end[0] + 0.8 * across, end[1] + 0.8 * up), end)
+    sheet.lines(part, middle, side="below" if flat else "left")
     sheet.mark_pins(part, ("cw", start), ("wiper", wiper), ("ccw", end))
 
 

@@ -81,6 +81,8 @@ class Changeover:
         Where each capacitor's designator and value are.
     wires
         Wires that lead on from there.
+    label_side
+        On which side of its place the designator is.
     """
 
     lead: Path
@@ -89,6 +91,7 @@ class Changeover:
     ends: tuple[Point, Point]
     sides: tuple[Side | None, Side | None] = (None, None)
     wires: tuple[Path, ...] = ()
+    label_side: Literal["left", "right"] = "left"
 
 
 def switched_down(joint: Point, *, lower: float = 0.0) -> Changeover:
@@ -170,7 +173,9 @@ class Rheostat:
     between
         Nodes: on the gang's side, and on the end resistor's.
     drawn
-        The gang's first pin, from which it runs to the right; None where nobody drew it.
+        The gang's first pin; None where nobody drew it.
+    toward
+        Where it runs from there.
     settings
         The settings that pot, end and start resistor come from, below the filter.
     name
@@ -186,6 +191,7 @@ class Rheostat:
     start_ohm: float | None
     between: Nodes
     drawn: Point | None = None
+    toward: Literal["right", "left", "down", "up"] = "right"
     settings: tuple[str, str, str] = ("pot", "end_resistor", "start_resistor")
     name: str = ""
 
@@ -282,12 +288,26 @@ FilterPart = FixedResistor | FixedCapacitor | Rheostat | CapacitorPair | Amplifi
 
 @dataclass(frozen=True)
 class Label:
-    """A place on the drawing where a wire ends in the name of its net, which is that of a part's pin."""
+    """A place on the drawing where the name of a net is, which is that of a part's pin.
+
+    Attributes
+    ----------
+    role, pin
+        A component on the net, and its pin.
+    place, side
+        Where on the wire, and on which side of it the name is.
+    text
+        What is written; the net's own name when empty.
+    beside
+        Where a name begins that stands beside a wire; None for a wire that ends in its name.
+    """
 
     role: str
     pin: str
     place: Point
     side: Side
+    text: str = ""
+    beside: Point | None = None
 
 
 @dataclass(frozen=True)
@@ -301,7 +321,8 @@ class Wiring:
     wires, labels
         Wires of the drawing that belong to no part, and names of nets.
     end
-        Where on the drawing the output ends; None for a filter that nobody drew, which is listed part by part.
+        Where on the drawing the output ends; None for a filter that nobody drew, whose parts get their places when it
+        is drawn.
     """
 
     parts: tuple[FilterPart, ...]

@@ -1,0 +1,1 @@
+"""Places for the parts of a network that nobody has drawn."""
