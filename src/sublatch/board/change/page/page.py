@@ -37,7 +37,7 @@ from sublatch.board.stripboard.page import found_section
 from sublatch.units import format_hertz
 from sublatch.version import __version__
 
-CHART_HEIGHT = 1.05
+CHART_HEIGHT = 0.9
 """Of a knob's chart, in inches: two of them stand beside the responses."""
 HALF = 34
 """Characters of each title in the footer."""
