@@ -204,4 +204,4 @@ def _corner(coupling: Coupling | None) -> str:
     """Return a coupling capacitor's corner at the ends and the middle of the volume knob's travel."""
     if coupling is None:
         return "none"
-    return ", ".join(format_hertz(float(f"{hertz:.3g}")) for hertz in coupling.corner_hz[[0, 10, 20]])
+    return ", ".join(dict.fromkeys(format_hertz(float(f"{hertz:.3g}")) for hertz in coupling.corner_hz[[0, 10, 20]]))
