@@ -14,7 +14,7 @@ from sublatch.board.stripboard import search
 CASES = {"small": ("gated-first-order", "hardwired"), "large": ("own-networks", "swept-state-variable")}
 WIDTHS = (390, 1280)
 PAPERS_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
-MARGIN_MM = 11.0
+MARGIN_MM = 9.0
 """Left and right in the sheet's own style."""
 PX_PER_MM = 96.0 / 25.4
 OVER_ONE_ANOTHER = """() => {
@@ -99,3 +99,28 @@ def test_the_small_board_is_printed_as_large_as_it_is(written, page):
     )
     rulers = [width for name, width in boxes if name == "Ruler, 50 mm"]
     assert rulers == [pytest.approx(54.0 * PX_PER_MM, rel=2e-3)]  # 2 mm beyond each end
+
+
+LEAST_PT = {"small": 7.8, "large": 8.5}
+"""A change that takes two pages is in smaller type, so that it does."""
+
+
+def test_the_printed_type_is_large_enough_to_read_at_the_bench(written, page):
+    page.page.emulate_media(media="print")
+    page.size(int((PAPERS_MM["A4"][0] - 2 * MARGIN_MM) * PX_PER_MM))
+    sizes = page.js(
+        "[...document.querySelectorAll('#work td, #parts td, #wiring td, #points td, #checks td, #small-board td')]"
+        ".map((one) => parseFloat(getComputedStyle(one).fontSize) * one.currentCSSZoom * 0.75)"
+    )
+    assert min(sizes) > LEAST_PT[written[0]] - 0.01
+
+
+def test_each_page_says_whether_it_is_of_the_change_or_of_the_small_board(page):
+    rules = page.js(
+        "[...document.styleSheets].flatMap((sheet) => [...sheet.cssRules]).map((rule) => rule.cssText)"
+        ".filter((text) => text.startsWith('@page')).join(' ')"
+    )
+    assert '"change, page " counter(page) " of " counter(pages)' in rules
+    assert '"small board, page " counter(page) " of " counter(pages)' in rules
+    page.page.emulate_media(media="print")
+    assert page.js("getComputedStyle(document.getElementById('small-board')).page") == "board"

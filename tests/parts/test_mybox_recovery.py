@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -172,6 +174,9 @@ def recovered(rng, mixing):
     for path in fitted:
         assert path in ("output.pot.taper", "output.pot.value", LOADS[mixing], "mix.octave_resistor")
         assert curve_is_stated or path == "mix.octave_resistor"
+    fixed = box.fixed
+    assert set(fixed) == {path for path, mark in marks.items() if mark == "fitted"}
+    assert all(one.facts and set(one.facts) <= set(facts.stated) for one in fixed.values())
     for path, value in facts.known.items():
         assert value_at(box.circuit, path) == value
     assert all(one.origin == ("known" if one.stated is not None else "assumed") for one in box.figures if one.value)
@@ -205,3 +210,42 @@ def test_a_load_cannot_make_both_the_curve_and_a_gain_that_are_apart():
     known = {**GATED, "mix.kind": "none", "output.pot.value": "10k", "output.feedback_resistor": "100k"}
     with pytest.raises(ContradictionError, match=r"into a load of \d+k.* gives 1\d.\d dB from 3 to 10, not 10.5 dB"):
         my_box(BoxFacts(unity_at=3.0, in_hand_db=10.5, known=known))
+
+
+FIXED = {
+    "filter.resistor": ("corner",),
+    "output.load": ("unity", "in-hand"),
+    "output.ground_resistor": ("in-hand",),
+}
+
+
+@pytest.mark.parametrize("path", FIXED)
+def test_without_any_of_the_facts_that_fixed_a_value_it_is_assumed(path):
+    facts = BoxFacts(corner_hz=275.0, unity_at=3.0, in_hand_db=12.0, known={**GATED, "output.pot.value": "10k"})
+    box = my_box(facts)
+    assert {one: fixed.facts for one, fixed in box.fixed.items()} == FIXED
+    for fact in FIXED[path]:
+        rest = facts.without(fact)
+        left = my_box(replace(rest, unity_at=None) if path == "output.ground_resistor" else rest)
+        assert left.circuit.origins[path] == "assumed"
+        assert path not in left.fixed
+
+
+def test_a_taper_is_fitted_only_where_no_other_does_as_well():
+    """Into 10 MΩ, 10 kΩ linear falls by 20 log(10/3) from 10 to 3, a log one by more, a reverse-log one by less.
+
+    With the load open a reverse-log pot does as well, since a load takes more from the middle than from the ends.
+    """
+    known = {key: value for key, value in GATED.items() if key != "output.pot.taper"}
+    known["output.pot.value"] = "10k"
+    told = BoxFacts(unity_at=3.0, in_hand_db=10.46, known={**known, "output.load": "10M"})
+    box = my_box(told)
+    assert (box.circuit.output.pot.taper, box.circuit.origins["output.pot.taper"]) == ("linear", "fitted")
+    assert box.fixed["output.pot.taper"].facts == ("unity", "in-hand")
+    for other in ("log", "reverse-log"):
+        with pytest.raises(ContradictionError):
+            my_box(replace(told, known={**told.known, "output.pot.taper": other}))
+    open_load = replace(told, known=known)
+    assert my_box(open_load).circuit.origins["output.pot.taper"] == "assumed"
+    for other in ("linear", "reverse-log"):
+        met(my_box(replace(open_load, known={**known, "output.pot.taper": other})).circuit, open_load)

@@ -84,6 +84,8 @@ def change(
     click.echo(f"{report.output}: {report.before} → {report.after}")
     for number, step in enumerate(report.operations, start=1):
         click.echo(fill(f"{number:2}  {step.what}", 118, initial_indent="  ", subsequent_indent="      "))
+        for one in step.singly:
+            click.echo(fill(one.what, 118, initial_indent="        ", subsequent_indent="          "))
     bought = sum(line.quantity for line in report.parts)
     to_buy = "1 part" if bought == 1 else f"{bought} parts"
     click.echo(f"  {to_buy} to buy; {report.kept} parts stay as they are, {report.altered} are touched")

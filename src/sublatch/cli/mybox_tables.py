@@ -27,8 +27,8 @@ FIGURES = {
 }
 HEADS = {
     "known": "known: read on the board, or stated",
-    "fitted": "fitted to what is known; such values need not be sold",
-    "assumed": "assumed, as in the built-in circuits",
+    "fitted": "fitted: fixed by a fact that was stated; such values need not be sold",
+    "assumed": "assumed: as in the built-in circuits, or the likeliest",
 }
 
 
@@ -62,7 +62,9 @@ def _print_values(box: Box, origin: Origin) -> None:
     paths = [path for path in box.paths(origin) if path in texts]
     if paths:
         click.echo(f"\n{HEADS[origin]}")
-        click.echo(columns([(path, texts[path].text, origin) for path in paths]))
+        fixed = box.fixed
+        rows = [(path, texts[path].text, fixed[path].words if path in fixed else origin) for path in paths]
+        click.echo(columns(rows))
 
 
 def _print_measurements(box: Box) -> None:

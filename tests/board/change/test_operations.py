@@ -21,6 +21,7 @@ from sublatch.errors import CircuitError
 
 FURTHER = [name for name in CHANGES if name not in circuit_names()]
 PAIRS = [*permutations(circuit_names(), 2), *zip(FURTHER, [*FURTHER[1:], *FURTHER[:1]], strict=True)]
+SOLDERED = ("resistor", "capacitor", "diode")
 every_pair = pytest.mark.parametrize(("one", "other"), PAIRS)
 
 
@@ -118,6 +119,32 @@ def test_no_lead_only_changes_places_with_the_other_of_its_part(one: str, other:
             (_, first), (_, second) = part.pins
             (_, now_first), (_, now_second) = done[part.reference].pins
             assert first == second or (first, second) != (now_second, now_first), part.reference
+
+
+@every_pair
+def test_many_small_steps_in_one_are_the_same_steps_singly(one: str, other: str) -> None:
+    change = change_of(one, other)
+    singly = [step for operation in change.operations for step in operation.singly or (operation,)]
+    done = apply(change.operations, change.before.components)
+    assert {part.reference: part for part in apply(singly, change.before.components)} == {
+        part.reference: part for part in done
+    }
+    undone = apply(inverse(singly), done)
+    assert {part.reference: part for part in undone} == {part.reference: part for part in change.before.components}
+
+
+@pytest.mark.parametrize(("kind", "parts_lifted"), [("zero-crossing", 35), ("logarithmic-latch", 27)])
+def test_another_detector_is_a_dozen_operations_at_most(kind: str, parts_lifted: int) -> None:
+    """Counted on the two sheets: resistors, capacitors and diodes of the detector that the other one does not have."""
+    other = board(circuit_of("gated-first-order", detector__kind=kind))
+    change = find_change(made("gated-first-order"), other)
+    roles = {part.role for part in other.components}
+    gone = [part for part in change.before.components if part.kind in SOLDERED and part.role not in roles]
+    gone = [part for part in gone if part.block != "packages"]
+    assert len(gone) == parts_lifted
+    lifts = [one for one in change.operations if one.kind == "lift" and one.singly]
+    assert [{part.reference for part in one.taken} for one in lifts] == [{part.reference for part in gone}]
+    assert len(change.operations) <= 12
 
 
 def test_the_same_circuit_needs_nothing() -> None:

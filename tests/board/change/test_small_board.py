@@ -9,7 +9,7 @@ import pytest
 from board_cases import circuit_of
 from sublatch.board import board
 from sublatch.board.change.find import Change, find_change, fresh_board
-from sublatch.board.change.points import addition
+from sublatch.board.change.points import addition, points
 from sublatch.board.change.small_board import SmallBoard, Wanted, small_board
 from sublatch.board.orders.lines import order_lines
 from sublatch.board.stripboard import search
@@ -47,15 +47,21 @@ def test_everything_that_is_added_stands_on_it_and_is_proved(change: Change, sma
         part.reference for part in added.components
     }
     on_net = {(reference, leg): net for reference, leg, net in small.layout.netlist}
-    for part in added.components:
-        for pin, net in part.pins:
-            assert on_net[part.reference, pin] == net
+    pairs = {(net, on_net[part.reference, pin]) for part in added.components for pin, net in part.pins}
+    assert len(pairs) == len({net for net, _ in pairs}) == len({name for _, name in pairs})  # one net, one name
 
 
 def test_each_wire_is_named_after_the_point_that_it_goes_to(change: Change, small: SmallBoard) -> None:
     assert small.layout is not None
     wires = {part.reference: part.value for part in small.layout.wires}
-    assert wires == {f"w{letter}": net for letter, net in addition(change).edge}
+    leads = {point.letter: point.leads for point in points(change)}
+    assert wires.keys() == {f"w{letter}" for letter, _ in addition(change).edge}
+    on_board = {part.reference for part in addition(change).components}
+    for name, where in wires.items():
+        letter, lead = where.removeprefix("point ").removesuffix(")").split(" (")
+        assert name == f"w{letter}"
+        assert lead in leads[letter]
+        assert lead.split()[0] not in on_board  # the wire leads away from the board
 
 
 def test_the_same_seed_finds_the_same_board(change: Change, small: SmallBoard) -> None:

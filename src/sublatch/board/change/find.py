@@ -8,6 +8,7 @@ from sublatch.board.change.holes import holes
 from sublatch.board.change.match import Match, match
 from sublatch.board.change.operations import Operation, apply
 from sublatch.board.change.sections import place_sections
+from sublatch.board.change.together import together
 from sublatch.board.change.work import Work
 from sublatch.board.netlist import Board, Component
 
@@ -58,7 +59,8 @@ def find_change(before: Board, after: Board) -> Change:
     Notes
     -----
     The order of work: what comes out, wires that are cut, controls, parts of other values, leads that move, parts in
-    series with a wire, sections of packages, and at last what is added. No part that can stay is touched.
+    series with a wire, sections of packages, and at last what is added. No part that can stay is touched. Many parts
+    of one stage that are lifted, replaced, moved or tied off in a row are one operation.
     """
     found = match(before, after)
     work = Work(found)
@@ -78,7 +80,7 @@ def find_change(before: Board, after: Board) -> Change:
     for old, spare in sections.tied_off:
         work.do("tie off", out=(old,), into=spare)
     work.add(sections.added)
-    operations = tuple(work.operations)
+    operations = together(work.operations)
     parts = apply(operations, before.components)
     changed = Board(after.circuit, _as_after(parts, found, work.counterparts), after.notes, after.left_out)
     return Change(before, after, changed, operations, dict(found.nets), fixed)

@@ -59,11 +59,14 @@ class Operation:
     put
         The components that it puts or leaves altered. One that is in both by its designator stays where it is and has
         another value or other nets.
+    singly
+        The same part by part, where it is many small steps; else empty.
     """
 
     kind: Kind
     taken: tuple[Component, ...]
     put: tuple[Component, ...]
+    singly: tuple[Operation, ...] = ()
 
     @property
     def moves(self) -> dict[tuple[str, str], tuple[str, str]]:
@@ -120,7 +123,10 @@ def apply(operations: Iterable[Operation], components: Iterable[Component]) -> t
 
 def inverse(operations: Sequence[Operation]) -> tuple[Operation, ...]:
     """Return what undoes operations, in the order in which it is done: the last one first."""
-    return tuple(Operation(BACK[one.kind], taken=one.put, put=one.taken) for one in reversed(operations))
+    return tuple(
+        Operation(BACK[one.kind], taken=one.put, put=one.taken, singly=inverse(one.singly))
+        for one in reversed(operations)
+    )
 
 
 def _without(parts: tuple[Component, ...], others: tuple[Component, ...]) -> tuple[Component, ...]:

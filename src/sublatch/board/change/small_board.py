@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from sublatch.board.change.find import Change
-from sublatch.board.change.points import addition
+from sublatch.board.change.points import Addition, addition, points
 from sublatch.board.stripboard.records import Layout, Room
 from sublatch.board.stripboard.search import Effort, Progress, either_layout
 from sublatch.errors import CircuitError
@@ -66,10 +66,24 @@ def small_board(change: Change, wanted: Wanted) -> SmallBoard | None:
     added = addition(change)
     if not added.components:
         return None
-    edge = {net: f"w{letter}" for letter, net in added.edge}
+    names = _edge_names(change, added)
+    edge = {names[net]: f"w{letter}" for letter, net in added.edge}
+    parts = tuple(
+        replace(part, pins=tuple((pin, names.get(net, net)) for pin, net in part.pins)) for part in added.components
+    )
     effort = Effort(RUNS, progress=wanted.progress)
     try:
-        layout = either_layout(added.components, edge=edge, room=wanted.room, seed=wanted.seed, effort=effort)
+        layout = either_layout(parts, edge=edge, room=wanted.room, seed=wanted.seed, effort=effort)
     except CircuitError as problem:
         return SmallBoard(None, str(problem))
     return SmallBoard(layout)
+
+
+def _edge_names(change: Change, added: Addition) -> dict[str, str]:
+    """Return what each net at the board's edge is called there: its point, and a lead on it that is elsewhere."""
+    own = {part.reference for part in added.components}
+    names = {}
+    for point in points(change):
+        lead = next((one for one in point.leads if one.split()[0] not in own), "")
+        names[point.net] = f"point {point.letter}{f' ({lead})' if lead else ''}"
+    return names

@@ -19,6 +19,7 @@ from sublatch.parts.mybox.classes import class_circuit
 from sublatch.parts.mybox.contradiction import Alternative, Contradiction, ContradictionError
 from sublatch.parts.mybox.facts import BoxFacts, check_facts
 from sublatch.parts.mybox.figures import HERTZ, UNITS, Figure, figures_of, in_words, title_of
+from sublatch.parts.mybox.fixed_by import Fixed, fixed_by
 from sublatch.parts.mybox.measurements import Measurement, cheapest
 from sublatch.parts.mybox.volume_fit import HALF_WAY, POT, UnitySource, fit_volume, load_path
 from sublatch.parts.sound_bands import source_bands
@@ -63,11 +64,18 @@ class Box:
         """Return the values with a mark, by dotted path."""
         return [path for path, mark in self.circuit.origins.items() if mark == origin]
 
+    @property
+    def fixed(self) -> dict[str, Fixed]:
+        """The stated facts that fixed each fitted value, by dotted path."""
+        return fixed_by(self.circuit, self.facts)
+
     def json_fields(self) -> dict[str, Any]:
         """Return what JSON tells of it: each value with its mark."""
         texts = settings_of(self.circuit)
+        fixed = self.fixed
         values = [
             {"path": path, "value": texts[path].text if path in texts else "none", "origin": mark}
+            | ({"fitted_to": fixed[path].facts, "assumed": fixed[path].assumed} if path in fixed else {})
             for path, mark in self.circuit.origins.items()
         ]
         return {

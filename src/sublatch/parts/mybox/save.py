@@ -14,7 +14,7 @@ from sublatch.parts.mybox.job import Box
 def save_box(
     box: Box, path: str | Path, *, command: str, inputs: Iterable[str | Path] = (), overwrite: bool = False
 ) -> None:
-    """Write a box's circuit, each value marked as known, fitted or assumed.
+    """Write a box's circuit, each value marked as known, assumed, or fitted and to which facts.
 
     Parameters
     ----------
@@ -34,7 +34,15 @@ def save_box(
     OutputError
         When the file cannot be written, or must not be replaced.
     """
-    save_circuit(box.circuit, path, heading=box_heading(box, command), inputs=inputs, overwrite=overwrite)
+    comments = {setting: fixed.words for setting, fixed in box.fixed.items()}
+    save_circuit(
+        box.circuit,
+        path,
+        comments=comments,
+        heading=box_heading(box, command),
+        inputs=inputs,
+        overwrite=overwrite,
+    )
 
 
 def box_heading(box: Box, command: str) -> str:

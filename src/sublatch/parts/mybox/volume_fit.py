@@ -10,6 +10,7 @@ import numpy as np
 
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.model import Circuit
+from sublatch.circuit.origins import Origin
 from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import AudioDataError
 from sublatch.parts.fit.fitting import UnmetError, is_open, solved, value_at, with_fitted
@@ -134,13 +135,42 @@ def _with_curve(circuit: Circuit, wanted: Mapping[float, float], heard: UnitySou
     """Return a circuit whose volume knob is so many dB below full at some positions, changed as little as need be."""
     nearest: tuple[float, str] | None = None
     for trial, unknowns in _trials(circuit):
+        if len(unknowns) > len(wanted):
+            continue  # a fact fixes one value
         fitted, worst_db = _fitted_curve(trial, unknowns, wanted, heard)
-        if worst_db <= SOLVED_DB or (not unknowns and worst_db <= LEFT_ALONE_DB and _close(fitted, wanted, heard)):
-            return fitted
+        if _is_met(fitted, unknowns, worst_db, wanted, heard):
+            return _without_a_guess(circuit, fitted, wanted, heard)
         if nearest is None or worst_db < nearest[0]:
             nearest = worst_db, _curve_words(fitted, wanted, heard)
     assert nearest is not None
     raise UnmetError(_not_the_curve(nearest[1], wanted), _involved(circuit))
+
+
+def _is_met(
+    fitted: Circuit, unknowns: tuple[str, ...], worst_db: float, wanted: Mapping[float, float], heard: UnitySource
+) -> bool:
+    """Return whether a curve is met: by what was fitted exactly, by what was there well enough to leave it."""
+    if unknowns:
+        return worst_db <= SOLVED_DB
+    return worst_db <= SOLVED_DB or (worst_db <= LEFT_ALONE_DB and _close(fitted, wanted, heard))
+
+
+def _without_a_guess(circuit: Circuit, fitted: Circuit, wanted: Mapping[float, float], heard: UnitySource) -> Circuit:
+    """Return a fitted circuit whose taper counts as assumed if another one, with what else is open, does as well."""
+    if not is_open(circuit, TAPER):
+        return fitted
+    for trial, unknowns in _trials(circuit):
+        if trial.output.pot.taper != fitted.output.pot.taper and len(unknowns) <= len(wanted):
+            other, worst_db = _fitted_curve(trial, unknowns, wanted, heard)
+            if _is_met(other, unknowns, worst_db, wanted, heard):
+                return _assumed(fitted, TAPER)
+    return fitted
+
+
+def _assumed(circuit: Circuit, path: str) -> Circuit:
+    """Return a circuit with a value that no fact fixed, and marked so."""
+    marks: dict[str, Origin] = {**circuit.origins, path: "assumed"}
+    return circuit.model_copy(update={"origins": marks})
 
 
 def _not_the_curve(found: str, wanted: Mapping[float, float]) -> str:
@@ -217,6 +247,7 @@ def _with_gain(circuit: Circuit, volume: float, gain_db: float, heard: UnitySour
         change_db = gain_db - heard.gain_db(circuit, volume)
     if abs(change_db) > 1e-3 and of_level:
         circuit = _level(circuit, of_level[0], volume, gain_db, heard)
+        circuit = _assumed(circuit, of_buffer[0]) if of_buffer else circuit  # at its end, which fixes nothing
         change_db = gain_db - heard.gain_db(circuit, volume)
     if abs(change_db) > LEFT_ALONE_DB:
         at = "in hand" if volume == FULL_TURN else f"above the bypassed note at {volume:g}"

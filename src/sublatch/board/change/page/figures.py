@@ -25,7 +25,7 @@ from sublatch.units import format_hertz, format_ohms
 RESPONSE_HZ = np.geomspace(10.0, 20e3, 400)
 LOOK = FigureLook(
     width=4.6,
-    height=2.05,
+    height=1.75,
     legend=0.0,
     line_width=1.4,
     dot=4.0,
@@ -65,7 +65,7 @@ def figures(before: Bench, after: Bench) -> list[Figure]:
         ("Its peak", [_peaks(one) for one in facts]),
         ("Octave sounding at volume 10, against the jack", [_levels(one) for one in (before, after)]),
         ("As loud as bypassed, by RMS", [_unity(board.circuit) for board in boards]),
-        ("Knobs and switches", [_controls(board) for board in boards]),
+        ("Knobs and switches that change", _controls(*boards)),
         *(
             (f"Current with {kind}", [_draws(one, index) for one in supplies])
             for index, kind in enumerate(supplies[0].kinds)
@@ -173,10 +173,20 @@ def _unity(circuit: Circuit) -> str:
     return f"volume {found.position:.1f}, {found.excess_gain_db:.1f} dB in hand"
 
 
-def _controls(board: Board) -> str:
-    """Return the controls of a board."""
-    shafts = [*board.ganged("pot"), *board.ganged("switch")]
-    return ", ".join(f"{shaft[0].control} ({shaft[0].value})" for shaft in shafts if shaft[0].on_panel)
+def _controls(*boards: Board) -> list[str]:
+    """Return the controls of each of two boards that the other one does not have alike; "none" where there are none."""
+    listed = [
+        [
+            f"{shaft[0].control} ({shaft[0].value})"
+            for shaft in (*board.ganged("pot"), *board.ganged("switch"))
+            if shaft[0].on_panel
+        ]
+        for board in boards
+    ]
+    return [
+        ", ".join(one for one in mine if mine.count(one) > other.count(one)) or "none"
+        for mine, other in (listed, listed[::-1])
+    ]
 
 
 def _draws(supply: SupplyEstimate, kind: int) -> str:
@@ -194,4 +204,4 @@ def _corner(coupling: Coupling | None) -> str:
     """Return a coupling capacitor's corner at the ends and the middle of the volume knob's travel."""
     if coupling is None:
         return "none"
-    return ", ".join(format_hertz(float(f"{hertz:.3g}")) for hertz in coupling.corner_hz[[0, 10, 20]])
+    return ", ".join(dict.fromkeys(format_hertz(float(f"{hertz:.3g}")) for hertz in coupling.corner_hz[[0, 10, 20]]))

@@ -37,8 +37,10 @@ from sublatch.board.stripboard.page import found_section
 from sublatch.units import format_hertz
 from sublatch.version import __version__
 
-CHART_HEIGHT = 1.05
+CHART_HEIGHT = 0.9
 """Of a knob's chart, in inches: two of them stand beside the responses."""
+DENSE_ROWS = (10, 26)
+"""Rows of steps and of parts to buy between which two pages hold a change in smaller type, and not in ordinary."""
 HALF = 34
 """Characters of each title in the footer."""
 OF_THE_CIRCUIT = ("Supply voltage", "Offsets")
@@ -115,11 +117,14 @@ def _work(change: Change, tie_points: Sequence[Point], board: SmallBoard | None)
     """Return what the sheet says of the work."""
     from markupsafe import Markup
 
+    told, bought = steps(change), parts_to_buy(change)
+    rows = len(bought) + sum(1 + len(step.singly) for step in told)
     return {
-        "steps": steps(change),
+        "steps": told,
+        "is_dense": DENSE_ROWS[0] < rows <= DENSE_ROWS[1],
         "further": [point for point in tie_points if not point.is_there],
         "drawings": [(title, Markup(svg)) for title, svg in change_svg(change, tie_points)],
-        "parts": parts_to_buy(change),
+        "parts": bought,
         "wiring": _new_wiring(change),
         "letters": {change.net_after(point.net): point.letter for point in tie_points},
         "pot_percent": f"{POT_SHARE:.0%}",

@@ -9,11 +9,18 @@ from sublatch.board.change.find import Change
 from sublatch.board.change.operations import Operation
 from sublatch.board.change.points import Point, lead_name, points
 from sublatch.board.change.sections import is_spare
+from sublatch.board.change.together import stage_of
 from sublatch.board.netlist import BIAS, SUPPLY, ZERO, Component
 from sublatch.parts.knobs.travel import taper_name
 
 RAILS = {ZERO: "0 V", BIAS: "the bias", SUPPLY: "the supply"}
-BAG = "keep what comes out in a labelled bag"
+TOGETHER = {
+    "lift": ("Lift {} parts of the {}, one by one", "as listed below", "solder all of them in again"),
+    "replace": ("Replace {} parts of the {} by other values", "as listed below", "put the values before back"),
+    "move": ("Move leads of the {1}, {0} in all", "as listed below", "bring all of them back, the last one first"),
+    "tie off": ("Tie off {} sections of the {} that nothing uses any more", "as listed below", "wire them as before"),
+}
+"""What is said of many small steps in one, by kind: what is done, where, and how it is undone."""
 
 
 @dataclass(frozen=True)
@@ -30,12 +37,15 @@ class Step:
         Between which points and leads.
     back
         How it is undone.
+    singly
+        The same part by part, where it is many small steps; else empty.
     """
 
     kind: str
     what: str
     where: str
     back: str
+    singly: tuple[Step, ...] = ()
 
 
 def steps(change: Change) -> tuple[Step, ...]:
@@ -67,6 +77,10 @@ class _Words:
 
     def step(self, operation: Operation) -> Step:
         """Return an operation in words."""
+        if operation.singly:
+            what, where, back = TOGETHER[operation.kind]
+            what = what.format(len(operation.singly), stage_of(operation))
+            return Step(operation.kind, what, where, back, tuple(map(self.step, operation.singly)))
         kinds: dict[str, Callable[[Operation], tuple[str, str, str]]] = {
             "lift": self._lift,
             "bridge": self._bridge,
@@ -174,7 +188,8 @@ class _Words:
         (start, to) = next(iter(operation.moves.values()))
         parts = {part.reference: part for part in operation.taken}
         leads = _listed(lead_name(parts[reference], pin) for reference, pin in operation.moves)
-        what = f"Move {leads} from {self.place(start)} to {self.place(to)}"
+        own = next(iter(operation.moves))[0]
+        what = f"Move {leads} from {self.place(start, besides=own)} to {self.place(to, besides=own)}"
         return what, "lift the lead, or cut its track, and bring it over with a wire", f"bring {leads} back"
 
     def _insert(self, operation: Operation) -> tuple[str, str, str]:
@@ -188,7 +203,7 @@ class _Words:
     def _use(self, operation: Operation) -> tuple[str, str, str]:
         old, new = operation.taken[0], operation.put[0]
         free = "left over so far" if is_spare(old) else "free now"
-        what = f"Use {new.reference}, {free}, as {new.note or new.role}"
+        what = f"Use {new.reference}, {free}: {new.note or new.role}"
         return what, self._pins(new), f"wire {old.reference} as before: {self._pins(old)}"
 
     def _tie_off(self, operation: Operation) -> tuple[str, str, str]:
