@@ -61,12 +61,12 @@ LIVE = (
         "worklet",
         "node",
     ),
-    *("find", "live", "source", "picture", "parts-list", "panel"),
+    *("find", "live", "source", "picture", "parts-list", "panel-words", "panel"),
 )
 """Those that make the sound after the octave stage."""
 SCRIPTS = (
     *("keys", "markup", "sounds", "voices", "player", "marks", "zoom", "candidate", "monitoring", "positions"),
-    *("verdicts", "verdict-file", "overview", "list", "letters", "views", "take-sounds", "take", "tabs"),
+    *("verdicts", "own", "verdict-file", "overview", "list", "letters", "views", "take-sounds", "take", "tabs"),
     *(*(f"live/{name}" for name in LIVE), "page"),
     *("odds", "trial", "blind-setup", "blind-trial", "blind-result", "blind"),
 )

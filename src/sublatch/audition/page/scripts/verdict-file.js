@@ -8,10 +8,12 @@
    * Return all verdicts as they are saved.
    * @param {{title: string, plan: string, takes: Object[]}} audition
    * @param {Object} verdicts
+   * @param {Object} own What was set by hand.
    */
-  function content(audition, verdicts) {
+  function content(audition, verdicts, own) {
     const { takes } = audition;
-    const given = takes.flatMap((take) => take.candidates.flatMap((candidate) => {
+    const byHand = own.saved();
+    const given = takes.flatMap((take) => [...take.candidates, ...byHand].flatMap((candidate) => {
       const { verdict, note, sound } = verdicts.of(take, candidate);
       return verdict || note ? [{ take: take.name, candidate: candidate.name, verdict: verdict || null, note, sound }] : [];
     }));
@@ -25,6 +27,7 @@
       plan: audition.plan,
       takes: takes.map(({ name }) => name),
       candidates: (takes[0]?.candidates ?? []).map(({ name, circuit, settings }) => ({ name, circuit, settings })),
+      by_hand: byHand,
       verdicts: given,
     };
   }
@@ -33,11 +36,12 @@
    * Save all verdicts; returns the file's name.
    * @param {{title: string, plan: string, takes: Object[]}} audition
    * @param {Object} verdicts
+   * @param {Object} own What was set by hand.
    */
-  function save(audition, verdicts) {
+  function save(audition, verdicts, own) {
     const who = verdicts.listener ? ` ${sublatch.markup.fileWord(verdicts.listener)}` : '';
     const name = `verdict${who} ${verdicts.session.slice(0, 8)}.json`;
-    sublatch.markup.save(name, `${JSON.stringify(content(audition, verdicts), null, 2)}\n`);
+    sublatch.markup.save(name, `${JSON.stringify(content(audition, verdicts, own), null, 2)}\n`);
     verdicts.markSaved();
     return name;
   }

@@ -60,15 +60,15 @@
     set(change, frame) {
       this.#begin(this.#worked(this.#wanted(change)), frame);
       clearTimeout(this.#timer);
-      if (this.#context instanceof AudioContext) this.#timer = setTimeout(() => this.settle(), SETTLED_MS);
+      if (this.#context instanceof AudioContext && !change.fresh) this.#timer = setTimeout(() => this.settle(), SETTLED_MS);
       this.dispatchEvent(new Event('turned'));
     }
 
     /** @param {Change} change */
-    #wanted({ candidate, controls = {}, values = {}, wish, found }) {
+    #wanted({ candidate, controls = {}, values = {}, wish, found, fresh = false }) {
       const before = this.#turn?.wanted;
       const other = candidate !== undefined && candidate !== before?.candidate;
-      const base = !before || other ? this.#own(candidate ?? this.candidates[0]) : before;
+      const base = !before || other || fresh ? this.#own(candidate ?? this.candidates[0]) : before;
       return {
         candidate: base.candidate,
         controls: { ...base.controls, ...controls },
