@@ -12,13 +12,15 @@ from sublatch.audition.verdicts.added_up import read_verdicts
 from sublatch.audition.verdicts.next_plan import judged_circuit, kept_plan
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.response import response
+from sublatch.parts.knobs.travel import knob_curve
 
 BESIDES = '[[candidates]]\nname = "swept by hand"\ncircuit = "gated-swept"'
+BED = 'bed = "take 1 & co.wav"\nbed_level = "-6dB"'
 
 
 @pytest.fixture(scope="module")
 def folder(chromium, tmp_path_factory):
-    return write_audition(tmp_path_factory.mktemp("own"), seconds=2.0, takes=2, tones=(2, 5), more=BESIDES)
+    return write_audition(tmp_path_factory.mktemp("own"), seconds=2.0, takes=2, tones=(2, 5), head=BED, more=BESIDES)
 
 
 @pytest.fixture
@@ -139,3 +141,40 @@ def test_letters_hide_what_was_set_by_hand(page):
     assert not page.is_checked(".shown [data-live-do=own]")
     page.keyboard.press("a")
     assert heard(page) == NAMES[0]
+
+
+def test_what_follows_the_hand_is_what_python_tells_of_the_same_setting(page):
+    """Turned there and back, it sounds as the candidate does; bands by their middles are within 0.05 dB."""
+    page.keyboard.press("4")
+    told = page.evaluate(
+        "JSON.parse(document.getElementById('audition').textContent).takes[0].candidates.find(c => c.name === "
+        "document.querySelector('.shown .name bdi').textContent)"
+    )
+    assert told["name"] == "swept by hand"
+    page.click(".shown [data-view=turn]")
+    turn(page, "tone", "ArrowRight")
+    page.keyboard.press("ArrowLeft")
+    for key in ("weight_db", "body_db", "bite_db"):
+        amount = page.inner_text(f".shown [data-bar={key}] .amount").removesuffix(" dB").replace("−", "-")
+        assert float(amount) == pytest.approx(told["balance"][key], abs=0.16)
+    above = page.locator(".shown [data-show=above]").text_content()
+    assert above == f"What is set stands {told['above']}."
+    steepest = knob_curve(load_circuit("gated-swept"), "tone")
+    words = f"steepest step {steepest.steepest_per_step:.2f} octaves, from {steepest.steepest_at:g} to"
+    wait(page, f"document.querySelector('.shown [data-live-show=steps]').textContent.includes('{words}')")
+
+
+def test_the_old_sounds_place_on_the_new_knob_is_set_by_one_press(page):
+    page.keyboard.press("4")
+    page.click(".shown [data-view=turn]")
+    wait(page, "document.querySelector('.shown [data-live-do=other]').options.length > 1")
+    page.select_option(".shown [data-live-do=other]", NAMES[0])
+    button = page.locator(".shown [data-live-do=nearest]")
+    words = button.text_content()
+    button.click()
+    tone = float(page.locator(".shown [data-live-of=tone] output").text_content())
+    assert f": tone {tone:.1f} {page.input_value('.shown [data-live-do=peak]')}, " in words
+    assert heard(page) == "by hand"
+    page.select_option(".shown [data-live-do=other]", "swept by hand")  # what it was turned from lies where it stood
+    knobs = load_circuit("gated-swept").knobs
+    assert button.text_content() == f"Nearest to swept by hand: tone {knobs.tone:.1f} flat, 0.0 dB off"

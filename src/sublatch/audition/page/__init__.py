@@ -61,7 +61,7 @@ LIVE = (
         "worklet",
         "node",
     ),
-    *("find", "live", "source", "picture", "parts-list", "panel-words", "panel"),
+    *("find", "sound-bands", "live", "source", "picture", "parts-list", "panel-words", "panel"),
 )
 """Those that make the sound after the octave stage."""
 SCRIPTS = (

@@ -105,8 +105,8 @@ def _by_hand(candidate: CandidateVerdicts, base: CandidateVerdicts, plan: Auditi
     from_plan = _entry(base, plan)
     if from_plan.circuit != candidate.circuit:
         raise VerdictError(
-            f"{candidate.name!r} must have the circuit of {base.name!r}, from which it was turned, {from_plan.circuit!r}; "
-            f"got {candidate.circuit!r}"
+            f"{candidate.name!r} must have the circuit of {base.name!r}, from which it was turned, "
+            f"{from_plan.circuit!r}; got {candidate.circuit!r}"
         )
     entry = from_plan.model_copy(update={"name": candidate.name, "set": candidate.settings})
     load_circuit(entry.circuit, changes=entry.set, folder=plan.path.parent)  # what a circuit cannot have is told here

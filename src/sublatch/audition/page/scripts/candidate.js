@@ -88,5 +88,5 @@
   }
 
   globalThis.sublatch ??= {};
-  sublatch.chosen = { show, put };
+  sublatch.chosen = { show, put, showBars };
 })();

@@ -53,6 +53,31 @@
     return unity === null ? `${now}.` : `${now}; as loud as bypassed, with volume at ${number(unity)}, ${percent(settled.at_limit_share_unity ?? 0)}.`;
   }
 
+  /** @type {(steepest: {octaves: number, at: number} | null) => string} */
+  function steps(steepest) {
+    return steepest ? `Tone: steepest step ${steepest.octaves.toFixed(2)} octaves, from ${steepest.at} to ${steepest.at + 1}.` : '';
+  }
+
+  /** Where a bass stands above a bed, as on the list of candidates (page/wording.py). @type {(bands: number[]) => string} */
+  function above(bands) {
+    const all = sublatch.soundBands.NOMINAL_HZ;
+    /** @type {number[][]} */
+    const runs = [];
+    for (const hertz of bands) {
+      const run = runs[runs.length - 1];
+      if (run && all.indexOf(hertz) === all.indexOf(run[run.length - 1]) + 1) run.push(hertz);
+      else runs.push([hertz]);
+    }
+    const told = runs.map((run) => (run.length === 1 ? `at ${run[0]}\u00a0Hz` : `from ${run[0]}\u00a0Hz to ${run[run.length - 1]}\u00a0Hz`));
+    const last = told.pop();
+    return last ? `above the bed ${told.length ? `${told.join(', ')} and ${last}` : last}` : 'nowhere above the bed';
+  }
+
+  /** @type {(name: string, found: {tone: number, peak: string | null, difference_db: number}) => string} */
+  function nearest(name, { tone, peak, difference_db: difference }) {
+    return `Nearest to ${name}: tone ${number(tone)}${peak ? ` ${peak}` : ''}, ${number(difference)} dB off`;
+  }
+
   globalThis.sublatch ??= {};
-  sublatch.panelWords = { number, wishAt, placeOf, set, filter, limits };
+  sublatch.panelWords = { number, wishAt, placeOf, set, filter, limits, steps, above, nearest };
 })();

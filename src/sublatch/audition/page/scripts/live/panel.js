@@ -8,6 +8,7 @@
   const WISHES = ['low_hz', 'high_hz', 'peak_db'];
   const MOST_FOUND = 5;
   const FIRST_WISH = { low_hz: 100, high_hz: 1000, peak_db: 3 };
+  const RESTED_MS = 120; // a hand that has rested for so long is told what takes longer to work out
   const LIT = 1e-4; // share of time at the limits from which on the lamp is lit
 
   class Panel {
@@ -68,10 +69,11 @@
         });
       }
       this.control('find').addEventListener('click', () => this.find());
-      this.control('keep').addEventListener('submit', (/** @type {Event} */ event) => {
-        event.preventDefault();
-        this.keep(this.control('name').value);
-      });
+      this.control('other').addEventListener('change', () => this.tellNearest());
+      this.control('nearest').addEventListener('click', () => this.turnNow({ controls: this.found }));
+      const keep = () => this.keep(this.control('name').value);
+      this.control('keep').querySelector('button').addEventListener('click', keep);
+      this.control('name').addEventListener('keydown', (/** @type {KeyboardEvent} */ { key }) => { if (key === 'Enter') keep(); });
     }
 
     /** Make the sound ready; false, and said, where it cannot be. @returns {Promise<boolean>} */
@@ -88,7 +90,9 @@
         return false;
       }
       const { live } = this;
-      this.control('candidate').replaceChildren(...live.candidates.map((/** @type {string} */ name) => new Option(name, name)));
+      const options = () => live.candidates.map((/** @type {string} */ name) => new Option(name, name));
+      this.control('candidate').replaceChildren(...options());
+      this.control('other').replaceChildren(new Option('…', ''), ...options());
       live.addEventListener('turned', () => this.tell());
       live.addEventListener('settled', () => this.tellLevel());
       live.addEventListener('overload', () => this.tellLevel());
@@ -201,6 +205,7 @@
 
     /** What is heard: its name is offered where it has none of its own yet. */
     tellOwn({ isLoose = false } = {}) {
+      if (this.player.own && this.live) this.tellBalance();
       this.control('own').checked = this.player.own;
       if (this.player.own) this.control('engage').checked = true;
       this.control('keep').hidden = !isLoose;
@@ -217,6 +222,31 @@
       sublatch.livePicture.draw(this.shown('curve'), response);
       this.shown('filter').textContent = sublatch.panelWords.filter(response);
       this.tellLevel();
+      clearTimeout(this.rest);
+      this.rest = setTimeout(() => this.tellSteps(), RESTED_MS);
+      if (this.player.own) this.tellBalance();
+    }
+
+    tellSteps() {
+      this.shown('steps').textContent = sublatch.panelWords.steps(this.live.steepest());
+    }
+
+    // Weight, body and bite of what is set, and where it stands above the bed.
+    tellBalance() {
+      const { above_hz: above, ...balance } = this.live.balance();
+      sublatch.chosen.showBars(this.section, { balance });
+      if (above) sublatch.chosen.put(this.section, 'above', `What is set stands ${sublatch.panelWords.above(above)}.`);
+    }
+
+    // Where the tone knob sounds nearest to another candidate: one press sets it.
+    tellNearest() {
+      const other = this.control('other').value;
+      const found = other && this.live.nearest({ candidate: other });
+      const button = this.control('nearest');
+      button.hidden = !found;
+      if (!found) return;
+      button.textContent = sublatch.panelWords.nearest(other, found);
+      this.found = { tone: found.tone, ...(found.peak ? { peak: found.peak } : {}) };
     }
 
     // Where the controls stand, also before there is a sound to turn.
