@@ -88,7 +88,7 @@
     connectTools() {
       const tools = {
         unnamed: () => this.turnNames(), trial: () => this.trial(), overview: () => this.overview(),
-        save: () => this.save(), drawer: () => this.turnDrawer(),
+        save: () => this.save(), copy: () => this.copy(), drawer: () => this.turnDrawer(),
       };
       this.tools = Object.fromEntries([...document.querySelectorAll('[data-tool]')].map((one) => [one.dataset.tool, one]));
       for (const [name, button] of Object.entries(this.tools)) button.addEventListener('click', tools[name]);
@@ -119,6 +119,11 @@
       return name;
     }
 
+    // The verdicts as one line, to send as a message.
+    copy() {
+      sublatch.verdictFile.copy(this.audition, this.verdicts, this.own, (words) => this.say(words));
+    }
+
     overview() {
       if (this.letters) return this.say('Show the names first: the overview would tell them.');
       const { audition, verdicts, own } = this;
@@ -143,7 +148,7 @@
 
     turnDrawer(open = !root.classList.contains('drawer')) {
       root.classList.toggle('drawer', open);
-      this.tools.drawer.setAttribute('aria-expanded', String(open));
+      this.tools.drawer?.setAttribute('aria-expanded', String(open));
       const still = matchMedia('(prefers-reduced-motion: reduce)').matches;
       const place = open ? this.take?.section.querySelector('.figures') : root;
       place?.scrollIntoView({ behavior: still ? 'auto' : 'smooth', block: 'start' });

@@ -46,6 +46,35 @@
     return name;
   }
 
+  /**
+   * Show all verdicts as one line, copied where the browser allows it.
+   * @param {Object} audition
+   * @param {Object} verdicts
+   * @param {Object} own What was set by hand.
+   * @param {(words: string) => void} say
+   */
+  function copy(audition, verdicts, own, say) {
+    const { make, button } = sublatch.markup;
+    const text = make('textarea', { readonly: true, rows: 6, 'aria-label': 'Your verdicts as one line' });
+    text.value = JSON.stringify(content(audition, verdicts, own));
+    const listener = make('input', { type: 'text', maxlength: 80, autocomplete: 'name', value: verdicts.listener, input: ({ target }) => {
+      verdicts.setListener(target.value.trim());
+      text.value = JSON.stringify(content(audition, verdicts, own));
+    } });
+    const dialog = make('dialog', { class: 'overview', 'aria-label': 'Your verdicts as one line', close: () => dialog.remove() },
+      make('p', {}, make('label', {}, 'Your name ', listener)), text,
+      make('p', {}, 'Send this line. Who gets it puts it into a file that ends in .json, and reads it with sublatch decide.'),
+      make('p', { class: 'line' },
+        button('Copy the line', async () => {
+          text.select();
+          await navigator.clipboard?.writeText(text.value).then(() => say('Copied.'), () => say('Marked: copy it by hand.'));
+          verdicts.markSaved();
+        }),
+        button('Close', () => dialog.close())));
+    document.body.append(dialog);
+    dialog.showModal();
+  }
+
   globalThis.sublatch ??= {};
-  sublatch.verdictFile = { content, save };
+  sublatch.verdictFile = { content, save, copy };
 })();
