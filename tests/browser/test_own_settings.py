@@ -15,6 +15,14 @@ from sublatch.circuit.response import response
 from sublatch.parts.knobs.travel import knob_curve
 
 BESIDES = '[[candidates]]\nname = "swept by hand"\ncircuit = "gated-swept"'
+IN_SIGHT = """(places) => places.filter((place) => {
+  const box = document.querySelector(`.shown ${place}`).getBoundingClientRect();
+  return box.top < 0 || box.left < 0 || box.bottom > innerHeight || box.right > innerWidth;
+})"""
+ROLLED = """(() => {
+  const { scrollHeight, clientHeight } = document.querySelector('.shown .seen > .told');
+  return scrollHeight - clientHeight;
+})()"""
 BED = 'bed = "take 1 & co.wav"\nbed_level = "-6dB"'
 
 
@@ -75,6 +83,20 @@ def test_a_new_user_plays_switches_turns_keeps_and_saves_in_five_presses(page, f
     assert judged_circuit(won, load_audition(folder.parent / "plan.toml")) == load_circuit(
         "gated-first-order", changes={"knobs.volume": volume}
     )
+
+
+def test_the_usual_knobs_and_what_they_do_are_in_sight_without_rolling(page):
+    page.keyboard.press("4")
+    page.click(".shown [data-view=turn]")
+    turn(page, "tone", "End")
+    places = [f"[data-live-of={control}]" for control in ("tone", "volume", "direct", "peak")]
+    places += [f"[data-live-show={shown}]" for shown in ("lamp", "limits", "curve", "filter", "steps", "level")]
+    places += ["[data-live-do=other]", "[data-live-do=name]", ".bars"]
+    wait(page, "document.querySelector('.shown [data-live-show=limits]').textContent.includes('volume at')")
+    assert [place for place in places if not page.locator(f".shown {place}").is_visible()] == []
+    assert page.evaluate(IN_SIGHT, places) == []
+    assert page.evaluate("document.documentElement.scrollHeight") == 800
+    assert page.evaluate(ROLLED) <= 1
 
 
 def test_what_is_kept_has_a_name_and_is_there_after_a_reload_on_every_take(page, folder, tmp_path):

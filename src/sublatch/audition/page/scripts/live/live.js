@@ -96,11 +96,15 @@
       return { circuit, elements: sublatch.response.elements({ circuit, controls, values: wanted.values }) };
     }
 
-    #worked(wanted, isHeard = true) {
+    #spaced(wanted) {
       const { circuit, elements } = this.#elements(wanted);
       const space = sublatch.network.stateSpace(elements, circuit.output);
       const input = this.#sounds.findIndex(({ candidates }) => candidates.some(({ name }) => name === wanted.candidate));
-      if (!isHeard) return { space, input };
+      return { circuit, elements, space, input };
+    }
+
+    #worked(wanted) {
+      const { circuit, elements, space, input } = this.#spaced(wanted);
       const step = sublatch.network.step(space, this.#context.sampleRate);
       if (!sublatch.network.isStable(step)) throw new Error('with this value the circuit would not come to rest');
       const lufs = this.#sounds[input].loudness?.of(sublatch.response.spaceGains(space)) ?? null;
@@ -203,7 +207,7 @@
     nearest(other) {
       const { wanted } = this.#turn;
       if (!this.#swept(wanted)) return null;
-      const thirds = (/** @type {any} */ setting) => sublatch.soundBands.thirds(this.#powers(this.#worked(setting, false)));
+      const thirds = (/** @type {any} */ setting) => sublatch.soundBands.thirds(this.#powers(this.#spaced(setting)));
       const asked = thirds(this.#wanted({ ...other, fresh: true }));
       const peaks = sublatch.wish.controlled(wanted.controls).peak && (wanted.wish || wanted.found || wanted.controls.peak !== null) ? ['flat', 'peaked'] : [null];
       return sublatch.soundBands.nearest(({ tone, peak }) => (

@@ -6,7 +6,7 @@
   const ENDS_HZ = [30, 6000]; // at the two ends of a slider, which runs evenly in pitch
 
   /** @type {(value: number, digits?: number) => string} */
-  const number = (value, digits = 1) => value.toFixed(digits).replace('-', '−');
+  const number = (value, digits = 1) => value.toFixed(digits).replace(/^-(?=0\.?0*$)/, '').replace('-', '−'); // no minus before a zero
   /** @type {(share: number) => string} */
   const percent = (share) => `${share > 0 && share < 0.0005 ? '< 0.1' : number(100 * share)} %`;
 

@@ -27,7 +27,12 @@
      * @param {(name: string) => void} of.keep
      */
     constructor({ section, player, context, own, turned, keep }) {
-      Object.assign(this, { section, player, context, own, turned, keep });
+      this.section = section;
+      this.player = player;
+      this.context = context;
+      this.own = own;
+      this.turned = turned;
+      this.keep = keep;
       this.told = own.audition.live;
       this.place = /** @type {HTMLDetailsElement} */ (section.querySelector('[data-live]'));
       this.hand = /** @type {HTMLElement} */ (section.querySelector('[data-hand]'));
@@ -276,7 +281,7 @@
       const { number, limits } = sublatch.panelWords;
       const figures = this.live.figures();
       const { gain_db: gain, overload, settled } = figures;
-      this.shown('level').textContent = `Brought to the others’ level by ${gain > 0 ? '+' : ''}${number(gain)} dB.`;
+      this.shown('level').textContent = `Brought to the others’ level by ${gain >= 0.05 ? '+' : ''}${number(gain)} dB.`;
       this.shown('limits').textContent = limits(figures);
       this.shown('lamp').classList.toggle('lit', overload > LIT || (settled?.at_limit_share_unity ?? 0) > LIT);
     }
