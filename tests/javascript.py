@@ -18,7 +18,18 @@ for (const [name, text] of scripts) vm.runInThisContext(text, name);
 const answer = (%s)(data);
 process.stdout.write(JSON.stringify(answer, (_, value) => (ArrayBuffer.isView(value) ? [...value] : value)));
 """
-WITHOUT_A_PAGE = ("knob", "elements", "matrices", "tables", "network", "response", "wish", "loudness", "find")
+WITHOUT_A_PAGE = (
+    "knob",
+    "elements",
+    "matrices",
+    "tables",
+    "network",
+    "response",
+    "wish",
+    "loudness",
+    "find",
+    "sound-bands",
+)
 """The scripts in `page/scripts/live` that need none, in their order."""
 
 

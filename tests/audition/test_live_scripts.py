@@ -14,12 +14,16 @@ from sublatch.circuit.components.preferred import E12, E24
 from sublatch.circuit.load import circuit_names, load_circuit
 from sublatch.circuit.networks.solver import nodal_response
 from sublatch.circuit.signal_path import output_network
+from sublatch.demo.strings import pluck
 from sublatch.demo.takes import demo_takes
 from sublatch.parts.choose.swept_search import Stock, Sweep, best_taper, swept_sets
+from sublatch.parts.knobs.same_sound import Setting, difference_db
+from sublatch.parts.knobs.travel import knob_curve
+from sublatch.parts.sound_bands import source_bands
 from sublatch.sampling.levels import loudness
 from sublatch.signal.chain import output_sources
 from sublatch.signal.node_voltages import node_voltages
-from sublatch.takes.take import Take
+from sublatch.takes.take import Take, take_from_samples
 
 FREQUENCIES = np.geomspace(5.0, 20e3, 40)
 RESPONSES = """(settings) => settings.map(({ setting, hertz }) => {
@@ -182,3 +186,43 @@ def test_the_taper_is_the_one_that_choose_takes():
     cases = [(pot_ohm, end_ohm) for pot_ohm in (10e3, 100e3, 470e3) for end_ohm in (1.5e3, 10e3, 82e3)]
     found = run("(cases) => cases.map(([pot, end]) => sublatch.find.bestTaper(pot, end))", cases)
     assert found == [best_taper(pot_ohm, end_ohm, Stock())[0] for pot_ohm, end_ohm in cases]
+
+
+@pytest.mark.parametrize("taper", ["linear", "reverse-log"])
+def test_the_tone_knob_is_as_steep_as_knobs_says(taper):
+    swept = load_circuit("gated-swept", changes={"filter.pot.taper": taper})
+    code = """({ circuit, controls }) => sublatch.soundBands.steepest((tone) => {
+      const elements = sublatch.response.elements({ circuit, controls: { ...controls, tone }, values: {} });
+      return sublatch.response.figures(elements, circuit.filtered).corner_hz;
+    })"""
+    told = live_circuit(swept)
+    wanted = knob_curve(swept, "tone")
+    found = run(code, {"circuit": told, "controls": {**told["controls"], "volume": 5.0}})
+    assert found == {"octaves": pytest.approx(wanted.steepest_per_step, rel=1e-3), "at": wanted.steepest_at}
+
+
+def test_a_sound_is_found_on_the_tone_knob_where_knobs_finds_it():
+    """Python tells the difference of the two sounds rendered, which bands by their middles meet within 0.05 dB."""
+    take = take_from_samples(np.concatenate([pluck(f, seconds=0.7, sample_rate=RATE) for f in (41.2, 61.7)]), RATE)
+    swept, old = (load_circuit(name, changes={"knobs.volume": 5.0}) for name in ("gated-swept", "gated-first-order"))
+    cells = source_bands(output_sources(take, swept))
+    sent = np.stack((cells.octave, cells.direct, cells.cross.real, cells.cross.imag), axis=1)
+    code = """({ cells, swept, old }) => {
+      const all = Float32Array.from(cells);
+      const thirds = (circuit, controls) => {
+        const elements = sublatch.response.elements({ circuit, controls, values: {} });
+        const gains = sublatch.response.spaceGains(sublatch.network.stateSpace(elements, circuit.output));
+        return sublatch.soundBands.thirds(sublatch.soundBands.cellPowers(all, gains));
+      };
+      const wanted = thirds(old, old.controls);
+      const miss = (place) => sublatch.soundBands.difference(thirds(swept, { ...swept.controls, ...place }), wanted);
+      return { ...sublatch.soundBands.nearest(miss, ['flat', 'peaked']), thirds: wanted };
+    }"""
+    found = run(code, {"cells": sent.ravel().tolist(), "swept": live_circuit(swept), "old": live_circuit(old)})
+    np.testing.assert_allclose(found["thirds"], cells.powers(old), rtol=1e-4)
+    places = np.arange(0.0, 10.01, 0.5)
+    powers = {(t, p): cells.powers(Setting(t, p, 0.0, 0.0).of(swept)) for t in places for p in ("flat", "peaked")}
+    misses = {place: difference_db(one, cells.powers(old)) for place, one in powers.items()}
+    assert found["difference_db"] <= min(misses.values()) + 1e-6
+    there = cells.powers(Setting(found["tone"], found["peak"], 0.0, 0.0).of(swept))
+    assert found["difference_db"] == pytest.approx(difference_db(there, cells.powers(old)), abs=1e-3)

@@ -176,3 +176,57 @@ def test_what_cannot_follow_is_refused(tmp_path: Path) -> None:
         kept_plan(found, plan, tmp_path / "next.toml", around=["switches.peak"])
     with pytest.raises(VerdictError, match=r"a plan needs a candidate that was kept, got none"):
         kept_plan(read(tmp_path, verdicts("walk: bypassed: keep")), plan, tmp_path / "next.toml")
+
+
+def by_hand(*given: str, name: str = "warmer", tone: float = 6.5, **more: Any) -> dict[str, Any]:
+    """Return verdicts of one who turned the swept candidate's tone knob, and kept that."""
+    own = {"name": name, "base": "swept", "circuit": "gated-swept", "settings": {"knobs.tone": tone}}
+    return verdicts(*given, by_hand=[own], **more)
+
+
+def test_what_was_set_by_hand_wins_as_any_candidate_does(tmp_path: Path) -> None:
+    plan = plan_of(tmp_path)
+    found = read(tmp_path, by_hand("walk: warmer: keep", "slide: warmer: keep", "walk: swept: maybe"))
+    (warmer,) = found.first
+    assert judged_circuit(warmer, plan) == load_circuit("gated-swept", changes={"knobs.tone": 6.5})
+    path = tmp_path / "next.toml"
+    write_plan(kept_plan(found, plan, path, around=["knobs.tone"]), path)
+    again = load_audition(path).candidates
+    assert [(one.name, one.circuit.tone) for one in again[:1]] == [("warmer", 6.5)]
+    assert [one.circuit.tone for one in again[1:]] == [5.5, 6.5, 7.5]
+
+
+def test_what_two_set_by_hand_under_one_name_is_told_apart(tmp_path: Path) -> None:
+    ann, ben = (
+        by_hand("walk: warmer: keep", tone=tone, listener=name, session=number)
+        for number, (tone, name) in enumerate(((6.5, "Ann"), (7.5, "Ben")), start=1)
+    )
+    assert [one.name for one in read(tmp_path, ann, ben).first] == ["warmer (Ann)", "warmer (Ben)"]
+    same = by_hand("walk: warmer: keep", listener="Ben", session=2)
+    (warmer,) = read(tmp_path, ann, same).first
+    assert (warmer.name, warmer.keep) == ("warmer", 2)
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"base": "sweep"}, "by_hand[1].base must be one of the candidates, got 'sweep'"),
+        ({"base": "bypassed"}, "by_hand[1].base must be one of the candidates, got 'bypassed'"),
+        ({"name": "swept"}, "candidates must have names that differ"),
+    ],
+)
+def test_what_nobody_can_have_set_by_hand_is_refused(tmp_path: Path, changes: dict[str, str], words: str) -> None:
+    document = by_hand()
+    document["by_hand"][0] |= changes
+    with pytest.raises(VerdictError) as raised:
+        read(tmp_path, document)
+    assert words in str(raised.value)
+
+
+def test_what_was_set_by_hand_needs_the_plan_as_it_was_heard(tmp_path: Path) -> None:
+    (warmer,) = read(tmp_path, by_hand("walk: warmer: keep")).kept
+    with pytest.raises(VerdictError, match=r"'swept' must be as it was heard.*was the plan changed since"):
+        judged_circuit(warmer, plan_of(tmp_path, PLAN.replace("3.5", "3")))
+    (gone,) = read(tmp_path, by_hand("walk: warmer: keep", tone=11.0)).kept
+    with pytest.raises(CircuitError, match=r"knobs.tone"):
+        judged_circuit(gone, plan_of(tmp_path))

@@ -15,6 +15,7 @@ from sublatch.json_data import plain_values
 
 if TYPE_CHECKING:
     from sublatch.audition.listen.results import AuditionResult, CandidateResult, TakeResult
+    from sublatch.audition.plan.records import Audition
 
 HEADS = (
     "candidate",
@@ -39,23 +40,40 @@ LONGEST_NAME = 40
     examples=(
         "sublatch audition my-sounds/audition.toml",
         "sublatch audition filters.toml -o monday",
+        "sublatch audition filters.toml --pocket for-the-band.html --only walking-line",
     ),
 )
 @click.argument("plan", type=click.Path(path_type=Path))
 @path_option("-o", "--output", help="Folder to write [default: as the plan says].")
+@path_option("--pocket", help="Also write one file to send to others, under 10 MB, with compressed sound inside.")
+@click.option(
+    "--only", multiple=True, metavar="NAME", help="Take or candidate for the pocket edition. May be given again."
+)
 @click.option("--jobs", type=click.IntRange(min=1), help="Candidates worked on at once [default: one a processor].")
 @overwrite_option
 @json_option
 @click.pass_context
 def audition(
-    ctx: click.Context, plan: Path, output: Path | None, jobs: int | None, overwrite: bool, as_json: bool
+    ctx: click.Context,
+    plan: Path,
+    output: Path | None,
+    pocket: Path | None,
+    only: tuple[str, ...],
+    jobs: int | None,
+    overwrite: bool,
+    as_json: bool,
 ) -> None:
     """Render the takes of PLAN through its candidates, match their levels, and lay them out for listening."""
     from sublatch.audition.plan.load import load_audition
+    from sublatch.audition.pocket import POCKET_FILES
     from sublatch.audition.run import run_audition
     from sublatch.files.whole_files import resolved
 
+    if only and pocket is None:
+        raise click.UsageError("--only is for the pocket edition; say where with --pocket")
     ready = load_audition(plan)
+    if pocket is not None:
+        POCKET_FILES.guard(pocket, inputs=map(str, ready.inputs), overwrite=overwrite)
     folder = ready.output if output is None else resolved(output)
     steps = len(ready.plan.takes) * len(ready.candidates)
     with click.progressbar(length=steps, label="Rendering", file=sys.stderr) as bar:
@@ -69,9 +87,21 @@ def audition(
                 _print(take)
     _notes(result)
     click.echo(f"Open {page}", err=as_json)
+    if pocket is not None:
+        _write_pocket(ready, result, pocket, folder=folder, only=only, overwrite=overwrite)
     for failure in result.failures:
         click.echo(f"sublatch: {failure}", err=True)
     ctx.exit(1 if result.failures else 0)
+
+
+def _write_pocket(
+    ready: Audition, result: AuditionResult, path: Path, *, folder: Path, only: tuple[str, ...], overwrite: bool
+) -> None:
+    """Write the pocket edition and say how large it is."""
+    from sublatch.audition.pocket import write_pocket
+
+    written = write_pocket(ready, result, path, folder=folder, only=only, overwrite=overwrite)
+    click.echo(f"Written {path}: {written.size / 1e6:.1f} MB, to send as it is", err=True)
 
 
 def _print(take: TakeResult) -> None:

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from hashlib import sha256
+from io import BytesIO
 from pathlib import Path
 from typing import Any, BinaryIO
 
@@ -320,3 +321,26 @@ def _digest(pcm: NDArray[np.int32], sample_rate: int, title: str, comment: str) 
     content = sha256(head.encode("utf-8"))
     content.update(np.ascontiguousarray(pcm, dtype="<i4").data)
     return content.hexdigest()[:16]
+
+
+def compressed(samples: Signal, sample_rate: int, *, compression: float) -> bytes:
+    """Return samples as an MP3 file, which every browser plays.
+
+    Parameters
+    ----------
+    samples
+        Samples of shape (n,) or (n, channels), within ±1; one or two channels.
+    sample_rate
+        In hertz: 32000, 44100 or 48000, which MPEG-1 has (ISO/IEC 11172-3).
+    compression
+        From 0, the least that is lost, to 1, the smallest.
+    """
+    sink = BytesIO()
+    with soundfile.SoundFile(
+        *(sink, "w", sample_rate, 1 if samples.ndim == 1 else samples.shape[1], "MPEG_LAYER_III"),
+        format="MP3",
+        compression_level=compression,
+        bitrate_mode="VARIABLE",
+    ) as file:
+        file.write(samples)
+    return sink.getvalue()

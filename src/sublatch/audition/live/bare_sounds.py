@@ -8,14 +8,18 @@ from pathlib import Path
 
 import numpy as np
 
+from sublatch.arrays import Signal
 from sublatch.audition.folder.layout import Layout
 from sublatch.audition.folder.manifest import Manifest, digest
 from sublatch.audition.folder.sound_script import write_data_script
+from sublatch.audition.listen.balance import REGIONS_HZ
 from sublatch.audition.listen.monitoring import write_samples_script
 from sublatch.audition.listen.results import BareSound
 from sublatch.audition.live.bands import loudness_bands
 from sublatch.audition.plan.records import Candidate
 from sublatch.files.whole_files import make_folder
+from sublatch.parts.sound_bands import source_bands
+from sublatch.sampling.bands import powers_between
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import octave_key, output_sources
 from sublatch.signal.node_voltages import OutputSources
@@ -74,7 +78,7 @@ def _written(
 ) -> BareSound:
     """Return one bare sound, its two files written unless they are there."""
     sound, bands = (layout.bare_script(take.name, number, kind) for kind in ("sound", "bands"))
-    bands_key = f"{key}-bands"
+    bands_key = _bands_key(key)
     facts = manifest.measured(bands_key, BareFacts)
     if not all(manifest.is_current(path, own) for path, own in ((sound, key), (bands, bands_key))) or facts is None:
         facts = _made(take, output_sources(take, candidates[0].circuit, cache=cache), sound, bands, key, manifest)
@@ -97,7 +101,25 @@ def _made(take: Take, sources: OutputSources, sound: Path, bands: Path, key: str
     figures = loudness_bands(
         sources.octave, sources.direct, sample_rate=take.sample_rate, full_scale_volts=take.full_scale_volts
     )
+    told = np.concatenate((figures.ravel(), _cells(take, sources)))
     make_folder(bands.parent)
-    write_data_script(bands, figures.astype("<f4").tobytes(), key=f"{key}-bands")
-    manifest.wrote(bands, f"{key}-bands")
+    write_data_script(bands, told.astype("<f4").tobytes(), key=_bands_key(key))
+    manifest.wrote(bands, _bands_key(key))
     return BareFacts(float(10 ** (gain_db / 20)), len(figures))
+
+
+def _bands_key(key: str) -> str:
+    """Return the key of a bare sound's powers."""
+    return f"{key}-powers"
+
+
+def _cells(take: Take, sources: OutputSources) -> Signal:
+    """Return a bare sound's powers over the whole take, of full scale squared, and the take's own.
+
+    Octave, direct signal, and both together (real and imaginary) in each cell of `source_bands`, cell by cell; then the
+    take's in the regions of `balance`.
+    """
+    bands = source_bands(sources)
+    cells = np.stack((bands.octave, bands.direct, bands.cross.real, bands.cross.imag), axis=1)
+    own = powers_between(take.samples, sample_rate=take.sample_rate, edges_hz=REGIONS_HZ)
+    return np.concatenate((cells.ravel(), own)) / take.full_scale_volts**2

@@ -61,12 +61,12 @@ LIVE = (
         "worklet",
         "node",
     ),
-    *("find", "live", "source", "picture", "parts-list", "panel"),
+    *("find", "sound-bands", "live", "source", "picture", "parts-list", "panel-words", "panel"),
 )
 """Those that make the sound after the octave stage."""
 SCRIPTS = (
     *("keys", "markup", "sounds", "voices", "player", "marks", "zoom", "candidate", "monitoring", "positions"),
-    *("verdicts", "verdict-file", "overview", "list", "letters", "views", "take-sounds", "take", "tabs"),
+    *("verdicts", "own", "verdict-file", "overview", "list", "letters", "views", "take-sounds", "take", "tabs"),
     *(*(f"live/{name}" for name in LIVE), "page"),
     *("odds", "trial", "blind-setup", "blind-trial", "blind-result", "blind"),
 )
@@ -136,9 +136,9 @@ def render_page(result: AuditionResult, *, data: Mapping[str, Any], pictures: Pi
     from markupsafe import Markup
 
     files_of_page = files("sublatch.audition.page")
-    scripts = [_inline(files_of_page.joinpath("scripts", f"{name}.js").read_text(encoding="utf-8")) for name in SCRIPTS]
+    scripts = [inline(files_of_page.joinpath("scripts", f"{name}.js").read_text(encoding="utf-8")) for name in SCRIPTS]
     return (
-        _template_environment()
+        template_environment()
         .get_template("index.html.jinja")
         .render(
             result=result,
@@ -152,12 +152,12 @@ def render_page(result: AuditionResult, *, data: Mapping[str, Any], pictures: Pi
             data=Markup(json_in_html(data)),
             style=Markup("".join(files_of_page.joinpath(name).read_text(encoding="utf-8") for name in STYLES)),
             scripts=[Markup(script) for script in scripts],
-            policy=_policy(scripts),
+            policy=policy(scripts),
         )
     )
 
 
-def _template_environment() -> Environment:
+def template_environment() -> Environment:
     """Return the environment that the template is filled in."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
     from markupsafe import Markup
@@ -177,14 +177,14 @@ def _template_environment() -> Environment:
     return environment
 
 
-def _inline(script: str) -> str:
+def inline(script: str) -> str:
     """Return a script as it stands between its tags."""
     assert "</script" not in script
     assert "<!--" not in script
     return f"\n{script}"
 
 
-def _policy(scripts: Sequence[str]) -> str:
+def policy(scripts: Sequence[str], *, media: str = "'self' file:") -> str:
     """Return what the page may do: run its own scripts and the sounds' beside it, play sounds, reach nothing else.
 
     A page opened from a disk has an origin of its own, so that its neighbours are files to it and not itself; a browser
@@ -192,7 +192,7 @@ def _policy(scripts: Sequence[str]) -> str:
     """
     hashes = " ".join(f"'sha256-{b64encode(sha256(script.encode()).digest()).decode()}'" for script in scripts)
     return (
-        f"default-src 'none'; script-src 'self' file: data: {hashes}; media-src 'self' file:; "
+        f"default-src 'none'; script-src 'self' file: data: {hashes}; media-src {media}; "
         "style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
     )
 

@@ -54,8 +54,9 @@ def live_take(take: TakeResult) -> dict[str, Any] | None:
     dict
         ``sounds``, each with its ``carrier``, its ``bands``, its ``full_scale_volts`` and its ``candidates`` with the
         volume that each has on this take; ``target_lufs``, the loudness that all are brought to, None where another
-        level was made equal; ``gain_db``, the gain then; ``bypassed_lufs``, None where it cannot be told; and the
-        take's own ``full_scale_volts``.
+        level was made equal; ``gain_db``, the gain then; ``bypassed_lufs``, None where it cannot be told; the take's
+        own ``full_scale_volts``; and ``bed_db``, the bed's third-octave levels as heard, None without one and where a
+        voicing makes the bass another.
     """
     if not take.bare:
         return None
@@ -67,6 +68,7 @@ def live_take(take: TakeResult) -> dict[str, Any] | None:
         "gain_db": bypassed.plain_gain_db,
         "bypassed_lufs": bypassed.levels.loudness_lufs,
         "full_scale_volts": take.full_scale_volts,
+        "bed_db": None if bypassed.standing is None or take.voicing is not None else list(bypassed.standing.bed_db),
     }
 
 

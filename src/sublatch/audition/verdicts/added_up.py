@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from sublatch.audition.verdicts.verdict_file import Verdict, VerdictFile, read_verdict
+from sublatch.audition.verdicts.by_hand import told_apart
+from sublatch.audition.verdicts.verdict_file import JudgedCandidate, Verdict, VerdictFile, read_verdict
 from sublatch.errors import VerdictError
 
 
@@ -34,6 +35,8 @@ class CandidateVerdicts:
         How many verdicts of each kind it has, over all takes and listeners.
     notes
         What was noted of it.
+    base
+        The candidate that it was turned from by hand on the page; None where it is the plan's own.
     """
 
     name: str
@@ -43,6 +46,7 @@ class CandidateVerdicts:
     maybe: int = 0
     out: int = 0
     notes: tuple[Note, ...] = ()
+    base: CandidateVerdicts | None = None
 
     @property
     def is_kept(self) -> bool:
@@ -76,7 +80,7 @@ class Verdicts:
     audition, plan
         The audition's title, and the name of its plan's file.
     candidates
-        All candidates, the best first; those that stand alike in the plan's order.
+        All candidates, the best first; those that stand alike in the plan's order, what was set by hand after them.
     disagreements
         Where listeners contradict each other.
     remarks
@@ -128,8 +132,12 @@ def read_verdicts(paths: Iterable[str | Path]) -> Verdicts:
         _same_audition(read[0], (path, one))
     kept, remarks = _latest(read)
     listeners = _listeners(kept)
+    kept = [(path, told_apart(file, kept, who)) for who, (path, file) in zip(listeners, kept, strict=True)]
     given = [(who, one) for who, (_, file) in zip(listeners, kept, strict=True) for one in file.verdicts]
-    candidates = [_counted(candidate.name, kept[0][1], given) for candidate in kept[0][1].candidates]
+    by_hand = {own.name: own for _, file in kept for own in file.by_hand}
+    planned = {one.name: _counted(one, given) for one in kept[0][1].candidates}
+    turned = [replace(_counted(own, given), base=planned[own.base]) for own in by_hand.values()]
+    candidates = [*planned.values(), *turned]
     return Verdicts(
         files=tuple(path for path, _ in kept),
         listeners=tuple(listeners),
@@ -180,13 +188,12 @@ def _listeners(kept: list[tuple[str, VerdictFile]]) -> list[str]:
     ]
 
 
-def _counted(name: str, file: VerdictFile, given: list[tuple[str, Verdict]]) -> CandidateVerdicts:
+def _counted(candidate: JudgedCandidate, given: list[tuple[str, Verdict]]) -> CandidateVerdicts:
     """Return how one candidate stands."""
-    own = [(who, one) for who, one in given if one.candidate == name]
+    own = [(who, one) for who, one in given if one.candidate == candidate.name]
     counts = Counter(one.verdict for _, one in own)
-    candidate = next(candidate for candidate in file.candidates if candidate.name == name)
     return CandidateVerdicts(
-        name=name,
+        name=candidate.name,
         circuit=candidate.circuit,
         settings=candidate.settings,
         keep=counts["keep"],

@@ -82,6 +82,8 @@ def _entry(candidate: CandidateVerdicts, plan: Audition) -> CandidateEntry:
     """Return a candidate as a plan has it, a sweep's as one of its own."""
     if not candidate.circuit:
         raise VerdictError(f"{candidate.name!r} is the take itself, without an effect: there is no circuit to write")
+    if candidate.base is not None:
+        return _by_hand(candidate, candidate.base, plan)
     there = next((one for one in plan.candidates if one.name == candidate.name), None)
     if there is None:
         hint = nearest_hint(candidate.name, [one.name for one in plan.candidates])
@@ -96,6 +98,19 @@ def _entry(candidate: CandidateVerdicts, plan: Audition) -> CandidateEntry:
         )
     written = next((one for one in plan.plan.candidates if one.name == candidate.name), None)
     return written or CandidateEntry(name=there.name, circuit=there.circuit_name, set=dict(there.settings))
+
+
+def _by_hand(candidate: CandidateVerdicts, base: CandidateVerdicts, plan: Audition) -> CandidateEntry:
+    """Return what was set by hand as a plan has it, all but its settings being those of what it was turned from."""
+    from_plan = _entry(base, plan)
+    if from_plan.circuit != candidate.circuit:
+        raise VerdictError(
+            f"{candidate.name!r} must have the circuit of {base.name!r}, from which it was turned, "
+            f"{from_plan.circuit!r}; got {candidate.circuit!r}"
+        )
+    entry = from_plan.model_copy(update={"name": candidate.name, "set": candidate.settings})
+    load_circuit(entry.circuit, changes=entry.set, folder=plan.path.parent)  # what a circuit cannot have is told here
+    return entry
 
 
 def _as_drawn(settings: Mapping[str, Any]) -> dict[str, Any]:

@@ -25,6 +25,12 @@ class JudgedCandidate(Strict):
     settings: Settings = Field(description="What was changed in the circuit.")
 
 
+class OwnCandidate(JudgedCandidate):
+    """What a listener set by hand on the page, and kept under a name."""
+
+    base: str = Field(description="The candidate that it was turned from.")
+
+
 class Verdict(Strict):
     """What was decided of one candidate on one take."""
 
@@ -47,12 +53,17 @@ class VerdictFile(Strict):
     plan: str = Field(description="Name of the plan's file.")
     takes: Names = Field(description="The takes' names.")
     candidates: Annotated[list[JudgedCandidate], Listed] = Field(description="The candidates, the take itself first.")
+    by_hand: Annotated[list[OwnCandidate], Listed] = Field([], description="What was set by hand and kept.")
     verdicts: Annotated[list[Verdict], Listed] = Field(description="What was decided.")
 
     @model_validator(mode="after")
     def _fits(self) -> VerdictFile:
         """Refuse verdicts on what is not there, and two on one."""
-        names = [candidate.name for candidate in self.candidates]
+        planned = [candidate.name for candidate in self.candidates if candidate.circuit]
+        for number, own in enumerate(self.by_hand, start=1):
+            if own.base not in planned:
+                raise ValueError(f"by_hand[{number}].base must be one of the candidates, got {shown(own.base)}")
+        names = [candidate.name for candidate in (*self.candidates, *self.by_hand)]
         for what, listed in (("candidates", names), ("takes", self.takes)):
             if len(set(listed)) < len(listed):
                 raise ValueError(f"{what} must have names that differ")

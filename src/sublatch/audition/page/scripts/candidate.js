@@ -43,9 +43,11 @@
     for (const element of section.querySelectorAll(`[data-show="${kind}"]`)) element.textContent = text;
   }
 
-  // Bring out what belongs to one candidate, and more quietly what belongs to the other.
+  // Bring out what belongs to one candidate, and more quietly what belongs to the other. What was set by hand holds on to
+  // notes as the candidate that it came from does, and has curves of its own.
   function bringOut(section, index, before) {
-    const belongs = (element, number) => element.dataset.of.split(' ').includes(String(number));
+    const belongs = (element, { curve, lock }) => element.dataset.of.split(' ')
+      .includes(String(element.closest('.curves') ? curve : lock));
     for (const element of section.querySelectorAll('[data-of]')) {
       element.classList.toggle('heard', belongs(element, index));
       element.classList.toggle('before', belongs(element, before) && !belongs(element, index));
@@ -67,7 +69,9 @@
     const [own, other] = [candidates[index], candidates[before]];
     const alone = index === before;
     section.querySelector('.against').hidden = alone;
-    bringOut(section, letters ? -1 : index, letters ? -1 : before);
+    const numbers = ({ base }, number) => (letters ? { curve: -1, lock: -1 }
+      : { curve: base === undefined ? number : -1, lock: base ?? number });
+    bringOut(section, numbers(own, index), numbers(other, before));
     if (letters) return showLetters(section, { own: letters.of(index), other: letters.of(before) });
     const { differs, alike } = alone ? { differs: '', alike: own.words.map(([, words]) => words).join('; ') }
       : compared(own, other);
@@ -84,5 +88,5 @@
   }
 
   globalThis.sublatch ??= {};
-  sublatch.chosen = { show, put };
+  sublatch.chosen = { show, put, showBars };
 })();

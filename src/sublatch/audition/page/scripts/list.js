@@ -18,6 +18,33 @@
       this.sift();
     }
 
+    /**
+     * Put lines after the others for what was set by hand.
+     * @param {{name: string, differs: string}[]} own
+     * @param {number} from The first one's number.
+     */
+    showOwn(own, from) {
+      const told = JSON.stringify(own.map(({ name, differs }) => [name, differs]));
+      if (told === this.told) return;
+      this.told = told;
+      for (const { box } of this.entries.filter(({ isOwn }) => isOwn)) box.remove();
+      const name = this.section.querySelector('.choice [type=radio]').name;
+      const made = own.map((each, i) => this.ownEntry(each, from + i, name));
+      this.entries = [...this.entries.filter(({ isOwn }) => !isOwn), ...made];
+      this.place.append(...made.map(({ box }) => box));
+    }
+
+    ownEntry({ name, differs }, number, group) {
+      const { make } = sublatch.markup;
+      const at = this.entries.filter(({ isOwn }) => !isOwn).length + number - this.take.candidates.length;
+      const key = at < 10 ? String(at) : '';
+      const who = make('span', { class: 'who' }, make('bdi', {}, name), make('span', { class: 'what', dir: 'auto' }, differs));
+      const box = make('div', { class: 'choice own', 'data-entry': number, ...(key ? { 'data-key': key } : {}) },
+        make('label', {}, make('input', { type: 'radio', name: group }), make('kbd', {}, key || '·'), who,
+          make('span', { class: 'mark', 'data-mark': '' })));
+      return { ...this.entry(box), isOwn: true };
+    }
+
     // One line to choose by; a sweep's has a slider, which chooses among its candidates.
     entry(box) {
       const [radio, slider] = box.querySelectorAll('input');
@@ -121,7 +148,7 @@
 
     figure({ numbers }, order) {
       const candidate = this.take.candidates[numbers[0]];
-      return order === 'locked_share' ? candidate.locked_share : candidate.balance?.[order];
+      return order === 'locked_share' ? candidate?.locked_share : candidate?.balance?.[order];
     }
 
     compare(order) {

@@ -12,20 +12,20 @@
     return make('td', {}, inside);
   }
 
-  function grid({ audition, verdicts, go }) {
+  function grid({ audition, verdicts, of, go }) {
     const { takes } = audition;
     const head = make('tr', {}, make('td', {}),
       ...takes.map(({ name }) => make('th', { scope: 'col' }, make('bdi', {}, name))));
-    const rows = takes[0].candidates.map(({ name }, index) => make('tr', {},
+    const rows = of(takes[0]).map(({ name }, index) => make('tr', {},
       make('th', { scope: 'row' }, make('bdi', {}, name)),
       ...takes.map((take, place) => cell({
-        take, verdicts, candidate: take.candidates[index], go: () => go(place, index),
+        take, verdicts, candidate: of(take)[index], go: () => go(place, index),
       }))));
     return make('table', {}, make('thead', {}, head), make('tbody', {}, ...rows));
   }
 
-  function notes({ audition, verdicts }) {
-    const lines = audition.takes.flatMap((take) => take.candidates.flatMap((candidate) => {
+  function notes({ audition, verdicts, of }) {
+    const lines = audition.takes.flatMap((take) => of(take).flatMap((candidate) => {
       const { note } = verdicts.of(take, candidate);
       return note ? [make('li', {}, make('bdi', {}, candidate.name), ' on ', make('bdi', {}, take.name), `: ${note}`)] : [];
     }));
@@ -34,10 +34,11 @@
 
   /**
    * Open the overview.
-   * @param {{audition: Object, verdicts: Object, save: () => string, go: (take: number, candidate: number) => void}} given
+   * @param {{audition: Object, verdicts: Object, of: (take: Object) => Object[], save: () => string,
+   *   go: (take: number, candidate: number) => void}} given `of` gives a take's candidates and what was set by hand,
    *   `save` returns the file's name, `go` has a take and a candidate heard.
    */
-  function open({ audition, verdicts, save, go }) {
+  function open({ audition, verdicts, of, save, go }) {
     const listener = make('input', { type: 'text', maxlength: 80, autocomplete: 'name', value: verdicts.listener,
       change: (event) => verdicts.setListener(event.target.value.trim()) });
     const said = make('p', { role: 'status', class: 'facts' });
@@ -53,8 +54,8 @@
       said,
       verdicts.kept ? '' : make('p', { class: 'trouble' }, 'This browser keeps nothing for a page like this one: save before you leave.'),
       make('div', { class: 'scroll', tabindex: 0, role: 'group', 'aria-label': 'Takes by candidates' },
-        grid({ audition, verdicts, go: (...where) => { dialog.close(); go(...where); } })),
-      notes({ audition, verdicts }));
+        grid({ audition, verdicts, of, go: (...where) => { dialog.close(); go(...where); } })),
+      notes({ audition, verdicts, of }));
     document.body.append(dialog);
     dialog.showModal();
   }

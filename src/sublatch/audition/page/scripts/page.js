@@ -16,6 +16,7 @@
   class Desk {
     constructor(audition) {
       Object.assign(this, { audition, verdicts: new sublatch.Verdicts(), letters: null, takes: [], touched: false });
+      this.own = new sublatch.Own({ store: this.verdicts, audition });
       const sections = [...document.querySelectorAll('.take')];
       for (const board of document.querySelectorAll('.board')) {
         const data = audition.takes[board.dataset.take];
@@ -49,7 +50,7 @@
       const last = this.last;
       if (!next || next === last) return;
       this.last = next;
-      if (last) next.carryOver({ chosen: last.player.chosen, before: last.before });
+      if (last) next.carryOver({ chosen: last.player.chosen, index: last.index, before: last.before });
       sublatch.views.show(section);
       document.dispatchEvent(new CustomEvent('sublatch-shown', { detail: { take: next.data, player: next.player } }));
       if (last?.player.playing || last?.waiting) next.play();
@@ -87,7 +88,7 @@
     connectTools() {
       const tools = {
         unnamed: () => this.turnNames(), trial: () => this.trial(), overview: () => this.overview(),
-        save: () => this.save(), drawer: () => this.turnDrawer(),
+        save: () => this.save(), copy: () => this.copy(), drawer: () => this.turnDrawer(),
       };
       this.tools = Object.fromEntries([...document.querySelectorAll('[data-tool]')].map((one) => [one.dataset.tool, one]));
       for (const [name, button] of Object.entries(this.tools)) button.addEventListener('click', tools[name]);
@@ -107,24 +108,36 @@
       else for (const take of this.takes) take.trouble('kept', '');
     }
 
+    // What was set by hand is on the list of every take.
+    showOwn() {
+      for (const take of this.takes) take.show();
+    }
+
     save() {
-      const name = sublatch.verdictFile.save(this.audition, this.verdicts);
+      const name = sublatch.verdictFile.save(this.audition, this.verdicts, this.own);
       this.say(`Saved as ${name}`);
       return name;
     }
 
+    // The verdicts as one line, to send as a message.
+    copy() {
+      sublatch.verdictFile.copy(this.audition, this.verdicts, this.own, (words) => this.say(words));
+    }
+
     overview() {
       if (this.letters) return this.say('Show the names first: the overview would tell them.');
-      const { audition, verdicts } = this;
+      const { audition, verdicts, own } = this;
+      const of = (take) => [...take.candidates, ...own.candidates(take).filter(({ isLoose }) => !isLoose)];
       const go = (place, index) => {
         this.tabs.show(this.tabs.sections.indexOf(this.takes[place].section));
         this.takes[place].choose(index);
       };
-      return sublatch.overview.open({ audition, verdicts, save: () => this.save(), go });
+      return sublatch.overview.open({ audition, verdicts, of, save: () => this.save(), go });
     }
 
     turnNames() {
-      const letter = this.letters?.of(this.take?.player.chosen ?? 0);
+      for (const take of this.takes) if (take.player.own) take.choose(take.player.chosen); // only candidates have letters
+      const letter = this.letters?.of(this.take?.index ?? 0);
       this.letters = this.letters ? null : new sublatch.Letters(this.audition.takes[0].candidates.length);
       root.classList.toggle('unnamed', Boolean(this.letters));
       this.tools.unnamed.setAttribute('aria-pressed', String(Boolean(this.letters)));
@@ -135,7 +148,7 @@
 
     turnDrawer(open = !root.classList.contains('drawer')) {
       root.classList.toggle('drawer', open);
-      this.tools.drawer.setAttribute('aria-expanded', String(open));
+      this.tools.drawer?.setAttribute('aria-expanded', String(open));
       const still = matchMedia('(prefers-reduced-motion: reduce)').matches;
       const place = open ? this.take?.section.querySelector('.figures') : root;
       place?.scrollIntoView({ behavior: still ? 'auto' : 'smooth', block: 'start' });

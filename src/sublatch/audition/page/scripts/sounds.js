@@ -9,7 +9,16 @@
 
   globalThis.sublatchSound = (key, text) => handed.set(key, text);
 
+  // What the page itself carries, as a pocket edition does; null where it does not.
+  function carried(key) {
+    const element = document.querySelector(`[data-sound="${CSS.escape(key)}"]`);
+    if (!element) return null;
+    return element.localName === 'audio' ? element.getAttribute('src').split(',')[1] : element.textContent;
+  }
+
   function fetched({ key, sound, name }) {
+    const inside = carried(key);
+    if (inside !== null) return Promise.resolve(inside);
     return new Promise((resolve, reject) => {
       const script = document.createElement('script');
       script.src = sound;

@@ -13,9 +13,9 @@
      */
     constructor({ section, data, context, desk }) {
       super({ section, data, context });
-      Object.assign(this, { desk, here_s: 0, before: 0, waiting: false });
+      Object.assign(this, { desk, here_s: 0, before: 0, slot: 0, waiting: false });
       this.list = new sublatch.List({ section, take: data, choose: (index) => this.choose(index),
-        verdictOf: (index) => desk.verdicts.of(data, data.candidates[index]).verdict });
+        verdictOf: (index) => desk.verdicts.of(data, this.all[index]).verdict });
       this.connect();
       this.addMarks();
       this.show();
@@ -33,7 +33,7 @@
         button.addEventListener('click', () => this.decide(button.dataset.verdict));
       }
       this.note = section.querySelector('[data-note]');
-      this.note.addEventListener('input', () => this.desk.verdicts.set(this.data, this.heard, { note: this.note.value.trim() }));
+      this.note.addEventListener('input', () => this.noted());
       this.note.addEventListener('keydown', (event) => event.key === 'Enter' && this.note.blur());
       const told = { time: () => this.tellTime(), state: () => this.tellState(), chosen: () => this.show(), loop: () => this.tellLoop() };
       for (const [kind, tell] of Object.entries(told)) player.addEventListener(kind, tell);
@@ -43,10 +43,11 @@
       });
       section.querySelector('.blind')?.addEventListener('sublatch-begin', ({ detail }) => {
         detail.loop = this.player.loop;
-        if (!desk.letters) detail.pair = [this.before, this.player.chosen]; // the trial's list would tell their names
+        if (!desk.letters) detail.pair = [this.before, this.player.chosen].map((at) => this.all[at]?.base ?? at); // the trial's list would tell their names
       });
       sublatch.monitoring.connect(section, player);
-      sublatch.livePanel?.connect(section, player, this.context);
+      this.panel = sublatch.livePanel?.connect({ section, player, context: this.context, own: desk.own,
+        turned: (setting) => this.turnedByHand(setting), keep: (name) => this.keepOwn(name) }) ?? null;
       sublatch.views.connect(section);
     }
 
@@ -59,9 +60,19 @@
       this.zoom = new sublatch.Zoom({ roll, lanes, seconds: this.data.seconds });
     }
 
+    /** The candidates, then what was set by hand. */
+    get all() {
+      return [...this.data.candidates, ...this.desk.own.candidates(this.data)];
+    }
+
+    /** The number of what is heard among all. */
+    get index() {
+      return this.player.own ? this.data.candidates.length + this.slot : this.player.chosen;
+    }
+
     /** The candidate that is heard. */
     get heard() {
-      return this.data.candidates[this.player.chosen];
+      return this.all[this.index];
     }
 
     // What there is to choose by: the list, or letters while names are hidden.
@@ -70,19 +81,53 @@
     }
 
     choose(index) {
-      const { before, player: { chosen, own } } = this;
-      if (index === chosen && !own) return;
-      if (index !== chosen) this.before = chosen;
+      const { before, index: now } = this;
+      if (index === now) return null;
+      this.before = now;
+      if (index >= this.data.candidates.length) return this.chooseOwn(index - this.data.candidates.length);
       this.player.choose(index);
-      if (this.player.chosen === index) return;
+      this.panel?.follow(this.data.candidates[index].name);
+      if (this.index === index) return null;
       this.before = before; // a sound that cannot be had is not heard
-      this.show();
+      return this.show();
+    }
+
+    // Hear what was set by hand, as it was set.
+    async chooseOwn(slot) {
+      const entry = this.desk.own.entries[slot];
+      if (!entry || !await this.panel?.recall(entry.setting)) return this.show();
+      this.slot = slot;
+      this.player.hearOwn(true);
+      return this.show();
+    }
+
+    // Something was turned: that is heard, and stands in the list by itself.
+    turnedByHand(setting) {
+      const { own } = this.desk;
+      const { index } = this;
+      own.hand = setting;
+      this.slot = own.kept.length;
+      if (index !== this.index || !this.player.own) this.before = index;
+      this.player.hearOwn(true);
+      this.desk.showOwn();
+    }
+
+    // What is set by hand becomes a candidate with a name, kept on this take.
+    keepOwn(name, verdict = 'keep') {
+      const { own, verdicts } = this.desk;
+      const obstacle = own.hand ? sublatch.ownSetting.obstacle(own.hand) : 'Turn something first.';
+      if (obstacle) return this.desk.say(obstacle);
+      this.slot = own.keep(name || own.suggested(own.hand));
+      verdicts.set(this.data, this.heard, { verdict });
+      this.desk.showOwn();
+      return this.desk.say(`${this.heard.name} ${SAID[verdict]} on ${this.data.name}.`);
     }
 
     // What was heard on another take is heard on this one too.
-    carryOver({ chosen, before }) {
+    carryOver({ chosen, index, before }) {
       this.before = before;
       this.player.choose(chosen);
+      if (index >= this.data.candidates.length) this.chooseOwn(index - this.data.candidates.length);
       this.show();
     }
 
@@ -91,14 +136,17 @@
     }
 
     step(by) {
-      this.lines.step(by, this.player.chosen);
+      this.lines.step(by, this.index);
     }
 
     show() {
-      const { section, before, data: { candidates }, player: { chosen }, desk: { letters } } = this;
-      this.list.show(chosen);
-      this.letterLines?.show(chosen);
-      const spoken = sublatch.chosen.show({ section, candidates, index: chosen, before, letters });
+      const { section, index, all, desk: { letters } } = this;
+      this.before = this.before in all ? this.before : 0;
+      this.list.showOwn(all.slice(this.data.candidates.length), this.data.candidates.length);
+      this.list.show(index);
+      this.letterLines?.show(index);
+      const spoken = sublatch.chosen.show({ section, candidates: all, index, before: this.before, letters });
+      this.panel?.tellOwn(this.heard);
       this.showVerdict();
       this.tellTime();
       this.marks?.showTime();
@@ -110,28 +158,36 @@
       const { verdict, note, sound } = verdicts.of(this.data, this.heard);
       const isEarlier = Boolean(sound) && sound !== this.heard.digest && !letters;
       sublatch.chosen.put(this.section, 'earlier', isEarlier ? 'Decided before it was rendered anew.' : '');
-      const shown = letters ? letters.verdictOf(this.data.name, this.player.chosen) : verdict;
+      const shown = letters ? letters.verdictOf(this.data.name, this.index) : verdict;
       for (const button of this.section.querySelectorAll('.verdict [data-verdict]')) {
         button.setAttribute('aria-pressed', String(button.dataset.verdict === shown));
       }
       if (document.activeElement !== this.note) this.note.value = letters ? '' : note;
       this.note.disabled = Boolean(letters);
       this.list.showMarks();
-      this.letterLines?.show(this.player.chosen);
+      this.letterLines?.show(this.index);
     }
 
     // Keep, maybe or out; the same once more takes it back.
     decide(verdict) {
       const { letters, verdicts } = this.desk;
-      const old = letters ? letters.verdictOf(this.data.name, this.player.chosen) : verdicts.of(this.data, this.heard).verdict;
+      if (this.heard.isLoose) return this.keepOwn('', verdict);
+      const old = letters ? letters.verdictOf(this.data.name, this.index) : verdicts.of(this.data, this.heard).verdict;
       const next = old === verdict ? '' : verdict;
-      letters?.setVerdict(this.data.name, this.player.chosen, next);
+      letters?.setVerdict(this.data.name, this.index, next);
       verdicts.set(this.data, this.heard, { verdict: next });
-      this.desk.say(`${letters ? letters.of(this.player.chosen) : this.heard.name} ${SAID[next]} on ${this.data.name}.`);
+      return this.desk.say(`${letters ? letters.of(this.index) : this.heard.name} ${SAID[next]} on ${this.data.name}.`);
+    }
+
+    // A note on what is set by hand gives it a name first.
+    noted() {
+      if (this.heard.isLoose) this.keepOwn('', '');
+      if (!this.heard.isLoose) this.desk.verdicts.set(this.data, this.heard, { note: this.note.value.trim() });
     }
 
     // Names behind letters, or shown again.
     setLetters(letters) {
+      if (letters) this.before = this.all[this.before]?.base ?? this.before;
       this.letterLines?.element.remove();
       this.letterLines = letters && new sublatch.LetterLines({ list: this.section.querySelector('.list'), take: this.data,
         letters, choose: (index) => this.choose(index), lost: new Set(this.player.lost.map(({ which }) => which)) });

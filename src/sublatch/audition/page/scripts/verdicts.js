@@ -1,6 +1,7 @@
 'use strict';
 
-// What was decided: keep, maybe or out, and a note, for each candidate on each take; kept under the page's address.
+// What was decided: keep, maybe or out, and a note, for each candidate on each take, and what was set by hand and kept;
+// all under the page's address.
 (() => {
   const PLACE = `sublatch verdicts ${location.href.split('#')[0]}`;
   const EMPTY = { verdict: '', note: '', sound: '' };
@@ -22,8 +23,8 @@
   class Verdicts extends EventTarget {
     constructor() {
       super();
-      const { session = digits(), listener = '', marks = {}, saved = true } = read() ?? {};
-      Object.assign(this, { session, listener, marks, saved, kept: true });
+      const { session = digits(), listener = '', marks = {}, own = [], saved = true } = read() ?? {};
+      Object.assign(this, { session, listener, marks, own: Array.isArray(own) ? own : [], saved, kept: true });
       this.keep();
     }
 
@@ -53,6 +54,14 @@
       this.dispatchEvent(new Event('change'));
     }
 
+    /** @param {{name: string, setting: Object}[]} own What was set by hand and kept. */
+    setOwn(own) {
+      this.own = own;
+      this.saved = false;
+      this.keep();
+      this.dispatchEvent(new Event('change'));
+    }
+
     /** @param {string} name Who listens. */
     setListener(name) {
       this.listener = name;
@@ -66,9 +75,9 @@
     }
 
     keep() {
-      const { session, listener, marks, saved } = this;
+      const { session, listener, marks, own, saved } = this;
       try {
-        localStorage.setItem(PLACE, JSON.stringify({ session, listener, marks, saved }));
+        localStorage.setItem(PLACE, JSON.stringify({ session, listener, marks, own, saved }));
         this.kept = true;
       } catch {
         this.kept = false;

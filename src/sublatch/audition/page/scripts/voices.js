@@ -113,8 +113,8 @@
 
     join(live) {
       const [loop, first] = [this.loop?.map((frame) => frame / this.rate) ?? null, this.first / this.rate];
-      const { context, envelope } = this;
-      const own = new sublatch.LiveSource({ context, live, starts_s: this.starts / this.rate, first_s: first, loop, envelope });
+      const { context } = this;
+      const own = new sublatch.LiveSource({ context, live, starts_s: this.starts / this.rate, first_s: first, loop });
       const waits = new DelayNode(context, { delayTime: this.late_s, maxDelayTime: this.late_s + 1 });
       own.connect(waits);
       this.plain.add(waits, 1);

@@ -60,15 +60,15 @@
     set(change, frame) {
       this.#begin(this.#worked(this.#wanted(change)), frame);
       clearTimeout(this.#timer);
-      if (this.#context instanceof AudioContext) this.#timer = setTimeout(() => this.settle(), SETTLED_MS);
+      if (this.#context instanceof AudioContext && !change.fresh) this.#timer = setTimeout(() => this.settle(), SETTLED_MS);
       this.dispatchEvent(new Event('turned'));
     }
 
     /** @param {Change} change */
-    #wanted({ candidate, controls = {}, values = {}, wish, found }) {
+    #wanted({ candidate, controls = {}, values = {}, wish, found, fresh = false }) {
       const before = this.#turn?.wanted;
       const other = candidate !== undefined && candidate !== before?.candidate;
-      const base = !before || other ? this.#own(candidate ?? this.candidates[0]) : before;
+      const base = !before || other || fresh ? this.#own(candidate ?? this.candidates[0]) : before;
       return {
         candidate: base.candidate,
         controls: { ...base.controls, ...controls },
@@ -89,17 +89,26 @@
       return { candidate, controls: { ...controls, volume: controls.volume ?? volume }, values: {}, wish: null, found: null };
     }
 
-    #worked(wanted) {
+    #elements(wanted) {
       const own = this.#circuit(wanted);
       const circuit = wanted.wish ? sublatch.wish.circuit(own, wanted.wish, wanted.controls) : own;
       const controls = wanted.found ? sublatch.wish.controlled(wanted.controls) : wanted.controls;
-      const elements = sublatch.response.elements({ circuit, controls, values: wanted.values });
+      return { circuit, elements: sublatch.response.elements({ circuit, controls, values: wanted.values }) };
+    }
+
+    #spaced(wanted) {
+      const { circuit, elements } = this.#elements(wanted);
       const space = sublatch.network.stateSpace(elements, circuit.output);
+      const input = this.#sounds.findIndex(({ candidates }) => candidates.some(({ name }) => name === wanted.candidate));
+      return { circuit, elements, space, input };
+    }
+
+    #worked(wanted) {
+      const { circuit, elements, space, input } = this.#spaced(wanted);
       const step = sublatch.network.step(space, this.#context.sampleRate);
       if (!sublatch.network.isStable(step)) throw new Error('with this value the circuit would not come to rest');
-      const input = this.#sounds.findIndex(({ candidates }) => candidates.some(({ name }) => name === wanted.candidate));
       const lufs = this.#sounds[input].loudness?.of(sublatch.response.spaceGains(space)) ?? null;
-      return { wanted, circuit, elements, input, lufs, message: { ...step, input, limits: circuit.limits } };
+      return { wanted, circuit, elements, space, input, lufs, message: { ...step, input, limits: circuit.limits } };
     }
 
     #begin(turn, frame) {
@@ -166,6 +175,47 @@
       return { lufs, gain_db: this.#gainDb(lufs) };
     }
 
+    #powers({ space, input }) {
+      return sublatch.soundBands.cellPowers(this.#sounds[input].cells, sublatch.response.spaceGains(space));
+    }
+
+    /** Weight, body and bite against the bypassed take, in dB, and the bands above the bed; null without one. */
+    balance() {
+      const { cells } = this.#sounds[this.#turn.input];
+      const powers = this.#powers(this.#turn);
+      const [gain, own] = [this.#gainDb(this.#turn.lufs), cells.subarray(-3)];
+      const [weight, body, bite] = sublatch.soundBands.balance(powers, own, gain - this.#take.gain_db);
+      const { bed_db: bed } = this.#take;
+      return { weight_db: weight, body_db: body, bite_db: bite, above_hz: bed && sublatch.soundBands.above(powers, bed, gain) };
+    }
+
+    /** The tone knob's steepest step, in octaves, and where it begins; null without a knob or a corner. */
+    steepest() {
+      const { wanted } = this.#turn;
+      if (!this.#swept(wanted)) return null;
+      return sublatch.soundBands.steepest((tone) => {
+        const turned = this.#elements({ ...wanted, controls: { ...wanted.controls, tone } });
+        return sublatch.response.figures(turned.elements, turned.circuit.filtered).corner_hz;
+      });
+    }
+
+    /**
+     * Where the tone knob and the peak switch make what is set sound nearest to another setting, the rest as it stands.
+     * @param {Change} other
+     * @returns {{tone: number, peak: string | null, difference_db: number} | null} null without a tone knob
+     */
+    nearest(other) {
+      const { wanted } = this.#turn;
+      if (!this.#swept(wanted)) return null;
+      const thirds = (/** @type {any} */ setting) => sublatch.soundBands.thirds(this.#powers(this.#spaced(setting)));
+      const asked = thirds(this.#wanted({ ...other, fresh: true }));
+      const peaks = sublatch.wish.controlled(wanted.controls).peak && (wanted.wish || wanted.found || wanted.controls.peak !== null) ? ['flat', 'peaked'] : [null];
+      return sublatch.soundBands.nearest(({ tone, peak }) => (
+        sublatch.soundBands.difference(thirds({ ...wanted, controls: { ...wanted.controls, tone, peak } }), asked)), peaks);
+    }
+
+    #swept({ controls, wish, found }) { return Boolean(wish || found || controls.tone !== null); }
+
     /** All that is told of the setting; `settled` is null until it is. */
     figures() {
       const { frequency_hz: _, gain_db: __, ...figures } = this.response();
@@ -209,8 +259,9 @@
       const [[buffer], bands] = await Promise.all([
         sublatch.sounds.load([each.carrier], take.sample_rate, () => {}), sublatch.sounds.data(each.bands),
       ]);
-      const figures = new Float32Array(bands.buffer, bands.byteOffset, bands.byteLength / 4);
-      return { ...each, buffer, loudness: figures.length ? new sublatch.Loudness(figures) : null };
+      const all = new Float32Array(bands.buffer, bands.byteOffset, bands.byteLength / 4);
+      const figures = all.subarray(0, -sublatch.soundBands.COUNT);
+      return { ...each, buffer, cells: all.subarray(-sublatch.soundBands.COUNT), loudness: figures.length ? new sublatch.Loudness(figures) : null };
     }));
     const [ready] = await Promise.all([sounds, sublatch.liveNode.ready(context)]);
     return new Live(context, take.live, told, ready);

@@ -28,6 +28,7 @@
   }
 
   const [BLOCK_S, STEP_S] = [0.4, 0.1];
+  const WEIGHED_AT = 48000; // the rate that the standard gives its filters for
 
   // BS.1770's two filters at any rate: high shelf and high-pass, by the bilinear transform with these parameters
   // (B. De Man, "Evaluation of implementations of the EBU R128 loudness measurement", 2018; from memory).
@@ -41,6 +42,16 @@
     const lifted = [above + middle * shelf / q1 + shelf ** 2, 2 * (shelf ** 2 - above), above - middle * shelf / q1 + shelf ** 2];
     const [a0, a1, a2] = denominator(high, q2);
     return [made(lifted, denominator(shelf, q1)), [1, -2, 1, a1 / a0, a2 / a0]];
+  }
+
+  const WEIGHED = weighting(WEIGHED_AT);
+
+  /** By how much loudness counts the power at a frequency. @type {(hertz: number) => number} */
+  function weight(hertz) {
+    const turn = 2 * Math.PI * hertz / WEIGHED_AT;
+    const size = (/** @type {number[]} */ [zero, one, two]) => (
+      (zero + one * Math.cos(turn) + two * Math.cos(2 * turn)) ** 2 + (one * Math.sin(turn) + two * Math.sin(2 * turn)) ** 2);
+    return WEIGHED.reduce((gain, [b0, b1, b2, a1, a2]) => gain * size([b0, b1, b2]) / size([1, a1, a2]), 1);
   }
 
   /**
@@ -114,5 +125,5 @@
 
   globalThis.sublatch ??= {};
   sublatch.Loudness = Loudness;
-  sublatch.loudness = { gated, measured };
+  sublatch.loudness = { gated, measured, weight };
 })();

@@ -2,9 +2,8 @@
 
 // @ts-check
 // The page's own sound in step with a take's files: its bare sounds, started so much earlier as its network comes late.
+// Where playing begins and a loop comes round, what leaves the network is faded, as the files are.
 (() => {
-  const EDGE_S = 0.005; // fade where playing begins, so that no click goes into the network
-
   class LiveSource {
     /**
      * @param {object} of
@@ -13,9 +12,8 @@
      * @param {number} of.starts_s when it shall be heard, in the context's seconds
      * @param {number} of.first_s where in the take it begins
      * @param {[number, number] | null} of.loop
-     * @param {AudioBuffer | null} of.envelope gain around the loop's seam
      */
-    constructor({ context, live, starts_s: starts, first_s: first, loop, envelope }) {
+    constructor({ context, live, starts_s: starts, first_s: first, loop }) {
       this.live = live;
       this.node = live.node();
       const begin = Math.max(0, starts - live.late_s);
@@ -24,15 +22,8 @@
       /** @type {AudioBufferSourceNode[]} */
       this.sources = live.buffers.map((/** @type {AudioBuffer} */ buffer) => new AudioBufferSourceNode(context, { buffer, ...around }));
       this.sources.forEach((source, input) => {
-        const [edge, end] = [new GainNode(context, { gain: from > 0 ? 0 : 1 }), new GainNode(context, { gain: loop ? 0 : 1 })];
-        source.connect(edge).connect(end).connect(this.node, 0, input);
-        if (from > 0) edge.gain.setValueAtTime(0, begin).linearRampToValueAtTime(1, begin + EDGE_S);
+        source.connect(this.node, 0, input);
         source.start(begin, from);
-        if (!loop) return;
-        const seam = new AudioBufferSourceNode(context, { buffer: envelope, loop: true });
-        seam.connect(end.gain);
-        seam.start(begin, from - loop[0]);
-        this.sources.push(seam);
       });
     }
 

@@ -52,6 +52,8 @@ interface Change {
   wish?: Wish | null;
   /** Parts that were found in place of the filter's, as find.js has them; null for the circuit's own. */
   found?: any;
+  /** All else as the candidate itself has it, and exact figures only when `settle` is called. */
+  fresh?: boolean;
 }
 
 declare class AudioWorkletProcessor {

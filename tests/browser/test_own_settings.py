@@ -1,0 +1,202 @@
+"""What is set by hand on the page: heard, kept under a name, there after a reload, saved, and made into a plan."""
+
+from __future__ import annotations
+
+import pytest
+
+from browsers import wait
+from listening_pages import NAMES, Watched, write_audition
+from sublatch.audition.plan.load import load_audition
+from sublatch.audition.plan.save import write_plan
+from sublatch.audition.verdicts.added_up import read_verdicts
+from sublatch.audition.verdicts.next_plan import judged_circuit, kept_plan
+from sublatch.circuit.load import load_circuit
+from sublatch.circuit.response import response
+from sublatch.parts.knobs.travel import knob_curve
+
+BESIDES = '[[candidates]]\nname = "swept by hand"\ncircuit = "gated-swept"'
+IN_SIGHT = """(places) => places.filter((place) => {
+  const box = document.querySelector(`.shown ${place}`).getBoundingClientRect();
+  return box.top < 0 || box.left < 0 || box.bottom > innerHeight || box.right > innerWidth;
+})"""
+ROLLED = """(() => {
+  const { scrollHeight, clientHeight } = document.querySelector('.shown .seen > .told');
+  return scrollHeight - clientHeight;
+})()"""
+BED = 'bed = "take 1 & co.wav"\nbed_level = "-6dB"'
+
+
+@pytest.fixture(scope="module")
+def folder(chromium, tmp_path_factory):
+    return write_audition(tmp_path_factory.mktemp("own"), seconds=2.0, takes=2, tones=(2, 5), head=BED, more=BESIDES)
+
+
+@pytest.fixture
+def page(chromium, folder):
+    opened = Watched(chromium, viewport={"width": 1280, "height": 800})
+    opened.open(folder)
+    opened.ready()
+    yield opened.page
+    opened.close()
+
+
+def heard(page):
+    return page.inner_text(".shown .name")
+
+
+def line(page, name):
+    return page.locator(".shown .choice", has=page.get_by_text(name, exact=True))
+
+
+def turn(page, control, key="End"):
+    page.locator(f".shown [data-live-do={control}]").focus()
+    page.keyboard.press(key)
+    wait(page, "document.querySelector('.shown .choice.own')")
+
+
+def saved(page, folder):
+    with page.expect_download() as coming:
+        page.click("[data-tool=save]")
+    path = folder / coming.value.suggested_filename
+    coming.value.save_as(path)
+    return path
+
+
+def test_a_new_user_plays_switches_turns_keeps_and_saves_in_five_presses(page, folder, tmp_path):
+    presses = iter(range(1, 100))
+    for place in ("[data-do=play]", "[data-do=next]"):
+        page.click(f".shown {place}")
+        count = next(presses)
+    page.click(".shown [data-live-do=volume]")  # in the middle of the slider
+    count = next(presses)
+    wait(page, "document.querySelector('.shown .choice.own.heard')")
+    assert heard(page) == "by hand"
+    page.click(".shown .verdict [data-verdict=keep]")
+    count = next(presses)
+    path = saved(page, tmp_path)
+    count = next(presses)
+    assert count == 5
+    (won,) = read_verdicts([path]).first
+    assert (won.base.name, won.circuit) == (NAMES[0], "gated-first-order")
+    volume = won.settings["knobs.volume"]
+    assert volume == pytest.approx(5.0, abs=0.3)
+    assert judged_circuit(won, load_audition(folder.parent / "plan.toml")) == load_circuit(
+        "gated-first-order", changes={"knobs.volume": volume}
+    )
+
+
+def test_the_usual_knobs_and_what_they_do_are_in_sight_without_rolling(page):
+    page.keyboard.press("4")
+    page.click(".shown [data-view=turn]")
+    turn(page, "tone", "End")
+    places = [f"[data-live-of={control}]" for control in ("tone", "volume", "direct", "peak")]
+    places += [f"[data-live-show={shown}]" for shown in ("lamp", "limits", "curve", "filter", "steps", "level")]
+    places += ["[data-live-do=other]", "[data-live-do=name]", ".bars"]
+    wait(page, "document.querySelector('.shown [data-live-show=limits]').textContent.includes('volume at')")
+    assert [place for place in places if not page.locator(f".shown {place}").is_visible()] == []
+    assert page.evaluate(IN_SIGHT, places) == []
+    assert page.evaluate("document.documentElement.scrollHeight") == 800
+    assert page.evaluate(ROLLED) <= 1
+
+
+def test_what_is_kept_has_a_name_and_is_there_after_a_reload_on_every_take(page, folder, tmp_path):
+    line(page, "swept by hand").click()
+    turn(page, "tone", "End")
+    page.fill(".shown [data-live-do=name]", "bright")
+    page.click(".shown .keeping button")
+    assert (heard(page), line(page, "bright").locator(".mark").inner_text()) == ("bright", "keep")
+    turn(page, "tone", "Home")
+    assert heard(page) == "by hand"
+    page.fill(".shown [data-live-do=name]", "bright")  # a name that is taken
+    page.keyboard.press("Enter")
+    assert heard(page) == "bright 2"
+    page.click(".shown [data-verdict=maybe]")
+    page.keyboard.press(".")
+    wait(page, "document.querySelector('.shown .choice.own.heard')")
+    assert heard(page) == "bright 2"
+    page.reload()
+    wait(page, "document.querySelector('.take.ready')")
+    line(page, "bright").click()
+    wait(page, "document.querySelector('.shown .choice.own.heard')")
+    assert heard(page) == "bright"
+    assert page.input_value(".shown [data-live-do=tone]") == "10"
+    assert page.is_checked(".shown [data-live-do=own]")
+    line(page, "swept by hand").click()
+    assert not page.is_checked(".shown [data-live-do=own]")
+    page.keyboard.press("s")
+    wait(page, "document.querySelector('.shown [data-live-do=own]').checked")
+    assert heard(page) == "bright"
+    found = read_verdicts([saved(page, tmp_path)])
+    assert [(one.name, one.keep, one.maybe) for one in found.candidates[:1]] == [("bright", 1, 0)]
+    plan = load_audition(folder.parent / "plan.toml")
+    path = folder.parent / "next.toml"
+    write_plan(kept_plan(found, plan, path), path)
+    (bright,) = load_audition(path).candidates
+    assert (bright.name, bright.circuit.tone) == ("bright", 10.0)
+
+
+def test_parts_that_were_found_are_kept_as_a_circuit(page, folder, tmp_path):
+    page.keyboard.press("2")
+    page.click(".shown [data-view=turn]")
+    wait(page, "document.querySelector('.shown [data-live-do=candidate]').options.length")
+    page.check(".shown [data-live-do=wish]")
+    page.click(".shown .verdict [data-verdict=keep]")
+    assert "find parts" in page.inner_text(".aside")  # a wish is no circuit
+    page.click(".shown [data-live-do=find]")
+    page.locator(".shown [data-live-show=found] button").first.click()
+    corner = page.inner_text(".shown [data-live-show=filter]")
+    page.click(".shown .verdict [data-verdict=keep]")
+    (won,) = read_verdicts([saved(page, tmp_path)]).first
+    circuit = judged_circuit(won, load_audition(folder.parent / "plan.toml"))
+    assert circuit.filter.kind == "swept-second-order"
+    assert f"corner {response(circuit).corner_hz:.0f} Hz" in corner
+    assert circuit.knobs.volume == load_circuit("polarity-third-order").knobs.volume
+
+
+def test_letters_hide_what_was_set_by_hand(page):
+    page.keyboard.press("1")
+    turn(page, "volume", "Home")
+    page.keyboard.press("a")
+    assert len(heard(page)) == 1
+    candidates = page.locator(".shown .choices:not(.lettered) .choice:not(.own)").count() + 1  # two lie in a sweep
+    assert page.locator(".shown .lettered .choice").count() == candidates
+    assert not page.is_checked(".shown [data-live-do=own]")
+    page.keyboard.press("a")
+    assert heard(page) == NAMES[0]
+
+
+def test_what_follows_the_hand_is_what_python_tells_of_the_same_setting(page):
+    """Turned there and back, it sounds as the candidate does; bands by their middles are within 0.05 dB."""
+    page.keyboard.press("4")
+    told = page.evaluate(
+        "JSON.parse(document.getElementById('audition').textContent).takes[0].candidates.find(c => c.name === "
+        "document.querySelector('.shown .name bdi').textContent)"
+    )
+    assert told["name"] == "swept by hand"
+    page.click(".shown [data-view=turn]")
+    turn(page, "tone", "ArrowRight")
+    page.keyboard.press("ArrowLeft")
+    for key in ("weight_db", "body_db", "bite_db"):
+        amount = page.inner_text(f".shown [data-bar={key}] .amount").removesuffix(" dB").replace("−", "-")
+        assert float(amount) == pytest.approx(told["balance"][key], abs=0.16)
+    above = page.locator(".shown [data-show=above]").text_content()
+    assert above == f"What is set stands {told['above']}."
+    steepest = knob_curve(load_circuit("gated-swept"), "tone")
+    words = f"steepest step {steepest.steepest_per_step:.2f} octaves, from {steepest.steepest_at:g} to"
+    wait(page, f"document.querySelector('.shown [data-live-show=steps]').textContent.includes('{words}')")
+
+
+def test_the_old_sounds_place_on_the_new_knob_is_set_by_one_press(page):
+    page.keyboard.press("4")
+    page.click(".shown [data-view=turn]")
+    wait(page, "document.querySelector('.shown [data-live-do=other]').options.length > 1")
+    page.select_option(".shown [data-live-do=other]", NAMES[0])
+    button = page.locator(".shown [data-live-do=nearest]")
+    words = button.text_content()
+    button.click()
+    tone = float(page.locator(".shown [data-live-of=tone] output").text_content())
+    assert f": tone {tone:.1f} {page.input_value('.shown [data-live-do=peak]')}, " in words
+    assert heard(page) == "by hand"
+    page.select_option(".shown [data-live-do=other]", "swept by hand")  # what it was turned from lies where it stood
+    knobs = load_circuit("gated-swept").knobs
+    assert button.text_content() == f"Nearest to swept by hand: tone {knobs.tone:.1f} flat, 0.0 dB off"
