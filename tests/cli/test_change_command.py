@@ -36,7 +36,7 @@ def test_json_has_operations_parts_and_points(tmp_path):
     ]
     assert (told["layout"], told["why_no_layout"]) == (None, None)  # what goes into a wire needs no board
     (operation,) = told["operations"]
-    assert list(operation) == ["kind", "what", "where", "back"]
+    assert list(operation) == ["kind", "what", "where", "back", "singly"]
     assert operation["kind"] == "insert"
     assert operation["back"] == "take R46 out and join the wire again"
     assert [(part["quantity"], part["value"]) for part in told["parts"]] == [(1, "47k")]
