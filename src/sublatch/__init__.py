@@ -52,6 +52,8 @@ The records that they take and return, and the base of their errors:
     Move               One control moved once.
     ChooseRequest      What is asked of a filter swept by a dual-gang pot, with a switch for its peak.
     ChooseFixedRequest What is asked of a filter without knob or switch.
+    TuneAim            What counts in a search.
+    BoardDraws         Which boards are looked at.
     Tolerances         How far parts may be off, and how they are spread within that.
     BoxFacts           What is known of a box; None for what is not.
     SublatchError      Base of every error that this package raises on purpose.
@@ -88,6 +90,7 @@ if TYPE_CHECKING:
     from sublatch.board.change.page.write import write_change as write_change
     from sublatch.board.sheet.write import build_sheet as build_sheet
     from sublatch.board.sheet.write import write_sheet as write_sheet
+    from sublatch.circuit.boards import BoardDraws as BoardDraws
     from sublatch.circuit.components.tolerances import Tolerances as Tolerances
     from sublatch.circuit.load import circuit_names as circuit_names
     from sublatch.circuit.load import circuit_text as circuit_text
@@ -119,11 +122,13 @@ if TYPE_CHECKING:
     from sublatch.takes.take import read_take as read_take
     from sublatch.takes.take import take_from_samples as take_from_samples
     from sublatch.tracking.track import track as track
+    from sublatch.tracking.tune.job import TuneAim as TuneAim
     from sublatch.tracking.tune.job import tune as tune
     from sublatch.tracking.tune.notes import tune_notes as tune_notes
     from sublatch.trial.read import read_trial as read_trial
 
 _HOMES = {
+    "BoardDraws": "circuit.boards:BoardDraws",
     "BoxFacts": "parts.mybox.facts:BoxFacts",
     "ChooseFixedRequest": "parts.choose.request:ChooseFixedRequest",
     "ChooseRequest": "parts.choose.request:ChooseRequest",
@@ -132,6 +137,7 @@ _HOMES = {
     "SublatchError": "errors:SublatchError",
     "Take": "takes.take:Take",
     "Tolerances": "circuit.components.tolerances:Tolerances",
+    "TuneAim": "tracking.tune.job:TuneAim",
     "build_sheet": "board.sheet.write:build_sheet",
     "calibrate": "takes.calibration:calibrate",
     "change_sheet": "board.change.page.write:change_sheet",

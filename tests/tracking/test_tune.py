@@ -20,7 +20,7 @@ from sublatch.tracking.in_lock import WINDOW_CYCLES
 from sublatch.tracking.tune.differences import changes_between
 from sublatch.tracking.tune.fast_lock import Listener, TuneNote
 from sublatch.tracking.tune.figures import locked_shares
-from sublatch.tracking.tune.job import searched_boards
+from sublatch.tracking.tune.job import TuneAim, searched_boards
 from sublatch.tracking.tune.job import tune as tune_on
 from sublatch.tracking.tune.notes import tune_notes
 from sublatch.tracking.tune.search import POOL, Candidates
@@ -37,9 +37,9 @@ WEAK = [0.01, 1.0, 0.03, 0.5, 0.4, 0.4, 0.3, 0.3, 0.25, 0.2, 0.2, 0.15, 0.1, 0.1
 STRONG = [1.0, 0.4, 0.2, 0.1]
 
 
-def tune(notes, circuit, **how):
+def tune(notes, circuit, *, boards=None, step_weight=0.0, **how):
     """Search on few boards, and measure on few, which are enough to tell what is done with them."""
-    return tune_on(notes, circuit, **{"boards": BoardDraws(3), **how})
+    return tune_on(notes, circuit, aim=TuneAim(step_weight, boards or BoardDraws(3)), **how)
 
 
 def one_note(pitch, shares, *, seconds=0.8, lead=0.3, open_string=False, rate=RATE):

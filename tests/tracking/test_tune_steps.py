@@ -11,6 +11,7 @@ from sublatch.tracking.in_lock import WINDOW_CYCLES
 from sublatch.tracking.track import track
 from sublatch.tracking.tune.fast_lock import Listener, TuneNote
 from sublatch.tracking.tune.figures import note_figures, without_steps
+from sublatch.tracking.tune.job import TuneAim
 from sublatch.tracking.tune.job import tune as tune_on
 
 RATE = 16000
@@ -18,9 +19,9 @@ PLAIN = {"detector.kind": "peak-latch"}
 SHARES = (1.0, 0.3, 0.15, 0.1)
 
 
-def tune(notes, circuit, **how):
+def tune(notes, circuit, *, boards=None, step_weight=0.0, **how):
     """Search on few boards, and measure on few, which are enough to tell what is done with them."""
-    return tune_on(notes, circuit, **{"boards": BoardDraws(3), **how})
+    return tune_on(notes, circuit, aim=TuneAim(step_weight, boards or BoardDraws(3)), **how)
 
 
 def one_note(pitch_hz, *, shares=SHARES, seconds=0.8, decay=2.0, open_string=False):

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from sublatch.pitch.given.notes import GivenNotes
     from sublatch.takes.take import Take
     from sublatch.tracking.tune.fast_lock import TuneNote
-    from sublatch.tracking.tune.job import TuneResult
+    from sublatch.tracking.tune.job import TuneAim, TuneResult
     from sublatch.tracking.tune.notes import TuneNotes
     from sublatch.tracking.tune.outcome import Tuned
 
@@ -115,6 +115,7 @@ def tune(
     from sublatch.circuit.load import load_circuit
     from sublatch.circuit.save import CIRCUIT_FILES
     from sublatch.pitch.open_strings import open_strings
+    from sublatch.tracking.tune.job import TuneAim
     from sublatch.tracking.tune.outcome import Tuned, write_tuned
 
     start = load_circuit(circuit, changes=read_changes(changes))
@@ -130,8 +131,8 @@ def tune(
     if not heard:
         ctx.exit(1)
     found = _notes_of(heard, tuning, given)
-    how = {"trials": trials, "seed": seed, "held_out_share": share, "step_weight": step_weight}
-    result = _search(found.notes, start, boards, how)
+    how = {"trials": trials, "seed": seed, "held_out_share": share}
+    result = _search(found.notes, start, TuneAim(step_weight, boards), how)
     origin = " with ".join([circuit, *([", ".join(changes)] if changes else [])])
     tuned = Tuned(start, origin, found, result, trials, seed, step_weight)
     written = output if result.changes else None
@@ -198,7 +199,7 @@ def _notes_of(takes: list[Take], tuning: str, given: GivenNotes | None) -> TuneN
     return found
 
 
-def _search(notes: Sequence[TuneNote], start: Circuit, boards: BoardDraws, how: dict[str, Any]) -> TuneResult:
+def _search(notes: Sequence[TuneNote], start: Circuit, aim: TuneAim, how: dict[str, Any]) -> TuneResult:
     """Return the best circuit, a bar showing how far search and measurement are."""
     from sublatch.tracking.tune.job import tune as search
 
@@ -208,7 +209,7 @@ def _search(notes: Sequence[TuneNote], start: Circuit, boards: BoardDraws, how: 
             bar.length = count
             bar.update(done - bar.pos)
 
-        return search(notes, start, boards=boards, progress=show, **how)
+        return search(notes, start, aim=aim, progress=show, **how)
 
 
 def _print(tuned: Tuned) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -18,11 +18,28 @@ from sublatch.tracking.tune.figures import CircuitFigures, HeldOut, TuneFigures,
 from sublatch.tracking.tune.measure import Measure, Progress
 from sublatch.tracking.tune.search import Candidates
 
-__all__ = ["HeldOut", "TuneFigures", "TuneNote", "TuneResult", "locked_shares", "tune"]
+__all__ = ["HeldOut", "TuneAim", "TuneFigures", "TuneNote", "TuneResult", "locked_shares", "tune"]
 
 MOST_HELD_OUT = 0.9
 SEARCHED_ON = 10
 """Boards that circuits are heard on in the search, at most."""
+
+
+@dataclass(frozen=True)
+class TuneAim:
+    """What counts in a search.
+
+    Attributes
+    ----------
+    step_weight
+        What steps at the drive's edges cost, 0 to 1: the share of its lock that a note loses whose every step is as
+        large as its peak. At 0, where the edges fall does not matter.
+    boards
+        Which boards the result is measured on. It is searched on others, see `searched_boards`.
+    """
+
+    step_weight: float = 0.0
+    boards: BoardDraws = field(default_factory=BoardDraws)
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,8 +94,7 @@ def tune(
     trials: int = 500,
     seed: int = 0,
     held_out_share: float = 0.25,
-    step_weight: float = 0.0,
-    boards: BoardDraws | None = None,
+    aim: TuneAim | None = None,
     progress: Progress | None = None,
 ) -> TuneResult:
     """Search the detector that locks best on these notes.
@@ -95,11 +111,8 @@ def tune(
         Same notes, circuit, trials and seed: same answer.
     held_out_share
         Share of the notes that is not searched on but only measured, 0 to 0.9.
-    step_weight
-        What steps at the drive's edges cost, 0 to 1: the share of its lock that a note loses whose every step is as
-        large as its peak. At 0, where the edges fall does not matter.
-    boards
-        Which boards the result is measured on; thirty when not given. It is searched on others, see `searched_boards`.
+    aim
+        What counts; lock alone, over thirty boards, when not given.
     progress
         Called after every trial, and every board that is measured then, with how many are done and how many there are.
         There are more with each circuit that is measured.
@@ -128,8 +141,9 @@ def tune(
     Half of what counts in the search is the 10th percentile over boards, the same for all circuits, and half their mean
     (see `score_of`): parts and devices off by lot, and the takes up to 6 dB softer or louder, by lot too.
     """
+    aim = aim or TuneAim()
+    boards, step_weight = aim.boards, aim.step_weight
     _check(notes, trials, held_out_share, step_weight)
-    boards = boards or BoardDraws()
     others = searched_boards(boards)
     boards.board(circuit, boards.first)  # what cannot be drawn is refused before the search
     chosen, held_out = _split(notes, held_out_share)
