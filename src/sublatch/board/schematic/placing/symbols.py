@@ -45,8 +45,9 @@ def text_box(lines: Sequence[str], point: Point, side: Side) -> Box:
     return x - width / 2, bottom - LETTER / 2, x + width / 2, bottom + height + LETTER / 2
 
 
-def _across(piece: Piece, role: str, start: float, end: float, y: float, nets: tuple[str, str], lines: Sequence[str],
-            side: Side = "above") -> None:  # fmt: skip
+def _across(
+    piece: Piece, start: float, end: float, y: float, nets: tuple[str, str], lines: Sequence[str], side: Side = "above"
+) -> None:
     """Take up the room of a symbol across, with its leads and texts."""
     middle = (start + end) / 2
     piece.boxes.append((middle - LONG, y - HALF, middle + LONG, y + HALF))
@@ -89,7 +90,7 @@ def across(part: TwoPins, left: str, texts: Texts, *, length: float, side: Side 
         ends: tuple[Point, Point] = ((0.0, 0.0), (length, 0.0))
         start, end = ends if forward else ends[::-1]
         piece.parts.append(replace(part, drawn=Line(start, end, side)))
-        _across(piece, part.role, 0.0, length, 0.0, (left, right), texts(part.role), side)
+        _across(piece, 0.0, length, 0.0, (left, right), texts(part.role), side)
     piece.wire(right, (own, 0.0), (length, 0.0))
     return piece
 
@@ -102,8 +103,8 @@ def _rheostat_across(piece: Piece, part: Rheostat, nets: tuple[str, str], texts:
     gang, joint = (0.0 if forward else STEP), part.joint
     inner = (nets[0], joint) if forward else (joint, nets[1])
     outer = (joint, nets[1]) if forward else (nets[0], joint)
-    _across(piece, part.gang, gang, gang + GANG, 0.0, inner, texts(part.gang), "below")
-    _across(piece, part.end, GANG if forward else 0.0, length if forward else STEP, 0.0, outer, texts(part.end))
+    _across(piece, gang, gang + GANG, 0.0, inner, texts(part.gang), "below")
+    _across(piece, GANG if forward else 0.0, length if forward else STEP, 0.0, outer, texts(part.end))
     far = GANG if forward else STEP
     piece.wire(joint, (gang + GANG / 2, 0.28), (gang + GANG / 2, 0.8), (far, 0.8), (far, 0.0), drawn=False)
 
@@ -129,7 +130,7 @@ def _pair_across(piece: Piece, part: CapacitorPair, nets: tuple[str, str], texts
         ends = sorted((at(1.0, y)[0], at(1.0 + STEP, y)[0]))
         inner = f"{part.role}.{throw}"
         order = (inner, joined) if forward else (joined, inner)
-        _across(piece, inner, ends[0], ends[1], y, order, texts(inner))
+        _across(piece, ends[0], ends[1], y, order, texts(inner))
     piece.wire(nets[0] if forward else nets[1], *place.lead, drawn=False)
     for path in wires:
         piece.wire(joined, *path)
