@@ -149,8 +149,10 @@ def _print_lost(found: Tracked) -> None:
     else:
         step = "" if better.step_share is None else f", step {100 * better.step_share:.0f} %"
         held = locked_percent(better.locked_share)
-        text = f"the built-in {better.kind} detector would hold on for {held} % of this take{step}: {better.how}"
-        click.echo(fill(text, WIDTH, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False))
+        text = f"the built-in {better.kind} detector would hold on for {held} % of this take{step}: "
+        text += better.how.replace(" ", "\0")  # what is typed stays on one line
+        lines = fill(text, WIDTH, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False)
+        click.echo(lines.replace("\0", " "))
 
 
 def _print_boards(boards: BoardsLock, selection: str) -> None:

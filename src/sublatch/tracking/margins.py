@@ -16,6 +16,7 @@ import numpy as np
 
 from sublatch.arrays import Flags, Signal, Whole
 from sublatch.circuit.detectors.thresholds import Thresholds
+from sublatch.circuit.devices.catalogue import COMPARATORS
 from sublatch.circuit.model import Circuit
 from sublatch.pitch.notes import Note
 from sublatch.signal.cache import StageCache
@@ -115,9 +116,17 @@ def small_margins(notes: Sequence[tuple[Note, NoteMargin]]) -> tuple[Remark, ...
         f"small margins: {len(small)} of {len(notes)} notes {have} less than {SMALL_MV:g} mV at the comparator, "
         f"{name} at {start_s:.2f} s the least with {least_mv:.2g} mV; a comparator with an offset of that size loses "
         f"up to a tenth of its edges or makes false ones; {USUAL_MV[0]} to {USUAL_MV[1]} mV are usual (data sheets, "
-        "from memory)"
+        f"from memory), and {_classes_below(least_mv)}"
     )
     return (Remark("small-margin", text),)
+
+
+def _classes_below(offset_mv: float) -> str:
+    """Return which classes of comparators are off by less, even at their worst."""
+    below = [name for name, one in COMPARATORS.items() if 1000.0 * one.offset_v.worst < offset_mv]
+    if not below:
+        return "no class of comparators is sure to be off by less"
+    return f"{' and '.join(below)} {'is' if len(below) == 1 else 'are'} off by less at worst"
 
 
 def detected_margins(take: Take, circuit: Circuit, *, cache: StageCache | None = None) -> Margins:
