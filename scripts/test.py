@@ -14,6 +14,8 @@ from _environment import ROOT, prepare, run, run_calmly
 
 ALONE = "wheel"
 """The mark of the tests that run by themselves."""
+ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS")
+"""What keeps each of the processes to one core: their threads only get in each other's way."""
 NOTHING_COLLECTED = 5
 """What pytest returns when no test was chosen."""
 TYPED_SCRIPTS = "src/sublatch/audition/page/scripts/live/jsconfig.json"
@@ -23,6 +25,8 @@ TYPED_SCRIPTS = "src/sublatch/audition/page/scripts/live/jsconfig.json"
 def main() -> int:
     """Run every check, even after one has failed, and pytest's larger part last."""
     prepare("[test]")
+    for name in ONE_THREAD:
+        os.environ.setdefault(name, "1")
     chosen, others = _arguments()
     failed = [
         name
