@@ -6,6 +6,7 @@ Tests that build and install the package run first, by themselves; the rest runs
 from __future__ import annotations
 
 import argparse
+import os
 import shutil
 import subprocess
 import sys
