@@ -19,7 +19,7 @@ from sublatch.tracking.tune.lost import lost
 from sublatch.tracking.tune.notes import tune_notes
 
 RATE = 16000
-CIRCUIT = load_circuit("gated-open")
+CIRCUIT = load_circuit("gated-open", changes={"detector.kind": "peak-latch"})
 TUNING = "bass-5"
 
 

@@ -10,6 +10,7 @@ from sublatch.circuit.load import load_circuit
 from sublatch.takes.take import take_from_samples
 from sublatch.tracking.tune.fast_lock import TuneNote
 from sublatch.tracking.tune.figures import locked_shares
+from sublatch.tracking.tune.job import TuneAim
 from sublatch.tracking.tune.job import tune as tune_on
 from sublatch.tracking.tune.notes import TakeNotes, TuneNotes
 from sublatch.tracking.tune.outcome import Tuned, gained, old_and_new, percent, stepped, write_tuned
@@ -18,9 +19,9 @@ RATE = 8000
 PLAIN = {"detector.kind": "peak-latch"}
 
 
-def tune(notes, circuit, **how):
+def tune(notes, circuit, *, boards=None, step_weight=0.0, **how):
     """Search on few boards, and measure on few, which are enough to tell what is done with them."""
-    return tune_on(notes, circuit, **{"boards": BoardDraws(3), **how})
+    return tune_on(notes, circuit, aim=TuneAim(step_weight, boards or BoardDraws(3)), **how)
 
 
 def silent_after(locked, *, count):
