@@ -207,8 +207,8 @@ def watched_volts(rates: Callable, count: int, end_s: float) -> tuple[np.ndarray
         (0.0, end_s),
         at_rest(lambda t, y: rates(0.0, y), count),
         method="LSODA",
-        rtol=1e-9,
-        atol=1e-12,
+        rtol=1e-7,
+        atol=1e-9,
         max_step=2e-4,
         dense_output=True,
     )
