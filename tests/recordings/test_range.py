@@ -60,12 +60,12 @@ def test_nothing_is_said_of_bass_lines():
     assert not any(any(said(BASS, name)) for name in CIRCUITS)
 
 
-@pytest.mark.parametrize("name", ["peak-latch / 2", "overtone / 3"])
-def test_smaller_capacitors_hold_more_and_nothing_is_said(name):
-    """Measured: peak latch 65 to 86 %, overtone detector 50 to 84 %."""
+@pytest.mark.parametrize(("name", "least"), [("peak-latch / 2", 0.85), ("overtone / 3", 0.75)])
+def test_smaller_capacitors_hold_more_and_nothing_is_said(name, least):
+    """Measured: peak latch 68 to 90 %, overtone detector of parts that can be bought 60 to 80 %."""
     before, after = (mean_share(tracked(GUITAR)[one]) for one in (name.split(" /")[0], name))
-    assert after > before + 0.1
-    assert after > 0.8
+    assert after > before + 0.15
+    assert after > least
     assert not any(said(GUITAR, name))
 
 

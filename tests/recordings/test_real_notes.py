@@ -36,7 +36,11 @@ def test_most_notes_are_tracked_while_they_are_loud():
 
 @pytest.mark.parametrize("name", ["gated-open", "polarity-third-order"])
 def test_where_it_tracks_the_rendered_sound_is_an_octave_down(name):
-    """The lowest strong component of the rendering, by its spectrum, is half what string and fret name."""
+    """The lowest strong component that the switching makes, by its spectrum, is half what string and fret name.
+
+    What the take has of its own there, such as another string ringing along, is not looked at: a gated half of it
+    stays.
+    """
     circuit = load_circuit(name, changes={"filter.kind": "none"})
     tracked = 0
     for note in bass_notes():
@@ -46,10 +50,14 @@ def test_where_it_tracks_the_rendered_sound_is_an_octave_down(name):
             continue
         tracked += 1
         rate = note.sample_rate
-        excerpt = rendered.samples[round(START_S * rate) : round(END_S * rate)]
-        spectrum = np.abs(np.fft.rfft(excerpt * np.hanning(len(excerpt)), 1 << 17))
+        spectrum, own = (
+            np.abs(np.fft.rfft(excerpt * np.hanning(len(excerpt)), 1 << 17))
+            for excerpt in (
+                one[round(START_S * rate) : round(END_S * rate)] for one in (rendered.samples, take.samples)
+            )
+        )
         frequency = np.fft.rfftfreq(1 << 17, 1 / rate)
-        below = (frequency > 15) & (frequency < 0.75 * note.pitch_hz)
+        below = (frequency > 15) & (frequency < 0.75 * note.pitch_hz) & (spectrum > own)
         lowest = frequency[below][np.argmax(spectrum[below])]
         assert abs(cents(note.pitch_hz / 2, lowest)) < 35, note.name
     assert tracked >= 26
@@ -69,9 +77,16 @@ def test_every_built_in_circuit_renders_every_note(name):
 def test_inverting_the_drive_moves_the_switching_but_not_the_pitch():
     for note in bass_notes()[:6]:
         normal, inverted = (
-            detected_drive(as_take(note), load_circuit("gated-swept", changes={"switches.drive": way}))
+            steady_part(detected_drive(as_take(note), load_circuit("gated-swept", changes={"switches.drive": way})))
             for way in ("normal", "inverted")
         )
-        steady = (normal > 0.2) & (normal < 1.0), (inverted > 0.2) & (inverted < 1.0)
-        pitches = [1 / np.median(np.diff(d[s])) for d, s in zip((normal, inverted), steady, strict=True)]
+        assert abs(len(normal) - len(inverted)) <= 1, note.name
+        count = min(len(normal), len(inverted))
+        assert np.min(np.abs(normal[:count] - inverted[:count])) > 1e-3, note.name
+        pitches = [(len(drive) - 1) / (drive[-1] - drive[0]) for drive in (normal, inverted)]
         assert abs(cents(*pitches)) < 10, note.name
+
+
+def steady_part(drive):
+    """A drive's edges from 0.2 to 1 s."""
+    return drive[(drive > 0.2) & (drive < 1.0)]
