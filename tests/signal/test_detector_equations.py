@@ -170,18 +170,24 @@ def test_it_does_with_parts_that_are_far_off(case, level, board):
 
 @pytest.mark.recordings
 @requires_soundfont
-@pytest.mark.parametrize("parts", [{}, WORST], ids=["ideal", "worst"])
-@pytest.mark.parametrize("kind", ["overtone", "logarithmic-latch"])
-def test_they_do_on_recorded_notes(kind, parts):
+@pytest.mark.parametrize(
+    ("kind", "parts", "name"),
+    [
+        ("overtone", {}, "Slap Bass E0"),
+        ("overtone", WORST, "Finger Bass EO"),
+        ("logarithmic-latch", {}, "Finger Bass EO"),
+        ("logarithmic-latch", WORST, "Slap Bass E0"),
+    ],
+)
+def test_they_do_on_recorded_notes(kind, parts, name):
     circuit = load_circuit("gated-swept", changes={"knobs.tone": 4.0, "detector.kind": kind, **parts})
-    for note in bass_notes()[::18]:
-        rate = 2 * note.sample_rate  # at 22.05 kHz a logarithm makes more than fits, and edges move by up to 9 µs
-        samples = resampled(note.samples, note.sample_rate, rate)[: round(0.4 * rate)]
-        left = np.maximum(0, len(samples) - 500 - np.arange(len(samples)))  # nothing is left when the take ends
-        samples = (
-            0.3 * samples / np.abs(samples).max() * np.minimum(1.0, np.minimum(np.arange(len(samples)), left) / 500)
-        )
-        assert_the_same(circuit, samples, rate, between(samples, rate))
+    (note,) = (one for one in bass_notes() if one.name == name)
+    rate = 2 * note.sample_rate  # at 22.05 kHz a logarithm makes more than fits, and edges move by up to 9 µs
+    samples = resampled(note.samples, note.sample_rate, rate)[: round(0.4 * rate)]
+    left = np.maximum(0, len(samples) - 500 - np.arange(len(samples)))  # nothing is left when the take ends
+    faded = samples * np.minimum(1.0, np.minimum(np.arange(len(samples)), left) / 500)
+    samples = 0.3 * faded / np.abs(faded).max()
+    assert_the_same(circuit, samples, rate, between(samples, rate))
 
 
 def between(samples, rate):

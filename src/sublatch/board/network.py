@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 from dataclasses import replace
 from itertools import chain
@@ -55,6 +55,7 @@ def board_network(board: Board, *, inputs: tuple[str, ...], output: str, positio
     ends = tuple(joined.get(name, name) for name in inputs)
     listened = joined.get(output, output)
     driven = {part.net("out"): part for part in board.components if part.kind == "op-amp"}
+    loads = _loads(board, joined)
     parts: dict[str, list[Part]] = {}
     waiting, seen = [listened], set(ends) | {GROUND}
     while waiting:
@@ -62,7 +63,7 @@ def board_network(board: Board, *, inputs: tuple[str, ...], output: str, positio
         if net in seen:
             continue
         seen.add(net)
-        deciding = [driven[net]] if net in driven else _loads(board, net, joined)
+        deciding = [driven[net]] if net in driven else loads[net]
         for component in deciding:
             parts[component.reference] = list(_linear(component, circuit, joined))
             waiting += [node for part in parts[component.reference] for node in part.nodes]
@@ -84,10 +85,14 @@ def _joined(board: Board, circuit: Circuit) -> dict[str, str]:
     return joined
 
 
-def _loads(board: Board, net: str, joined: dict[str, str]) -> list[Component]:
-    """Return the components that load a net or feed it."""
-    loads = (part for part in board.components if part.kind not in NO_LOAD and not _is_clamp(part))
-    return [part for part in loads if any(joined.get(name, name) == net for _, name in part.pins)]
+def _loads(board: Board, joined: dict[str, str]) -> defaultdict[str, list[Component]]:
+    """Return the components that load or feed each net."""
+    loads: defaultdict[str, list[Component]] = defaultdict(list)
+    for part in board.components:
+        if part.kind not in NO_LOAD and not _is_clamp(part):
+            for net in {joined.get(name, name) for _, name in part.pins}:
+                loads[net].append(part)
+    return loads
 
 
 def _is_clamp(part: Component) -> bool:
