@@ -14,7 +14,7 @@ from sublatch.board.filters import DIRECT_FILTERED
 from sublatch.board.netlist import Board
 from sublatch.board.network import board_network
 from sublatch.board.sheet.amounts import probe_point
-from sublatch.board.sheet.comparator_input import AHEAD, StoreRow, comparator_wave, store_rows, watched_net
+from sublatch.board.sheet.comparator_input import StoreRow, comparator_wave, store_rows, watched_net, wave_scatter
 from sublatch.board.sheet.reading_limits import scatter
 from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.model import Circuit
@@ -141,7 +141,8 @@ def bench_table(board: Board) -> BenchTable:
     edges = rendered[0].drive_edges_s
     drive_hz = np.count_nonzero((edges >= SETTLE_S) & (edges < SETTLE_S + WINDOW_S)) / 2.0 / WINDOW_S
     stages = board.circuit.divider.stages
-    known = board.circuit.detector.leveller is None
+    levelled = board.circuit.detector.leveller is not None
+    watched, stores = (None, ()) if levelled else _watched(board, level_v)
     return BenchTable(
         level_v=level_v,
         held_still=tuple(_held_still(board, held_positions(board.circuit), level_v)),
@@ -150,8 +151,8 @@ def bench_table(board: Board) -> BenchTable:
         latch_hz=drive_hz * 2**stages,
         drive_hz=drive_hz,
         divides=_divides(rendered[0], plain),
-        watched=_watched(board, level_v) if known else None,
-        stores=tuple(store_rows(board, volts=sqrt(2.0) * level_v, frequency_hz=TONE_HZ)) if known else (),
+        watched=watched,
+        stores=stores,
         octave_sounding=tuple(_octave_sounding(board, *pair, level_v) for pair in zip(settings, rendered, strict=True)),
         clips=any(output.at_limit_share > 0.0 for output in rendered),
     )
@@ -318,19 +319,15 @@ def _lines(samples: Signal) -> tuple[Signal, Signal]:
     return kept / WINDOW_S, power[kept]
 
 
-def _watched(board: Board, level_v: float) -> BenchRow:
-    """Return what the comparators see of the tone."""
+def _watched(board: Board, level_v: float) -> tuple[BenchRow, tuple[StoreRow, ...]]:
+    """Return what the comparators see of the tone, and what the peak stores hold of it."""
     peak_v = sqrt(2.0) * level_v
-
-    def gain_db(other: Board, _: Circuit) -> Signal:
-        wave = comparator_wave(other, volts=peak_v, frequency_hz=TONE_HZ)
-        return ratio_to_db(np.array([np.sqrt(np.mean(wave**2)) / level_v]))
-
-    gains = scatter(gain_db, board, board.circuit, blocks=AHEAD)
-    (volts,) = gains.of_amplitude(level_v)
+    seen = wave_scatter(board, volts=peak_v, frequency_hz=TONE_HZ)
+    volts = seen.of_amplitude(1.0)[0]
     net, wave = watched_net(board), comparator_wave(board, volts=peak_v, frequency_hz=TONE_HZ)
-    peak = float(np.max(np.abs(wave)))
-    return BenchRow(None, None, TONE_HZ, net, probe_point(board, net), *volts, peak, float(gains.middle_db[0]))
+    gain_db = float(ratio_to_db(volts[0] / level_v))
+    row = BenchRow(None, None, TONE_HZ, net, probe_point(board, net), *volts, float(np.max(np.abs(wave))), gain_db)
+    return row, tuple(store_rows(board, wave, seen, frequency_hz=TONE_HZ))
 
 
 def _gain(board: Board, positions: Circuit, source: str, net: str, frequency_hz: float | Signal) -> Signal:

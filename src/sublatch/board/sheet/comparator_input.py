@@ -11,7 +11,7 @@ from sublatch.arrays import Signal
 from sublatch.board.netlist import Board
 from sublatch.board.network import HELD, board_network, linear_parts
 from sublatch.board.sheet.amounts import probe_point
-from sublatch.board.sheet.reading_limits import scatter
+from sublatch.board.sheet.reading_limits import Scatter, scatter
 from sublatch.circuit.detectors.thresholds import Side
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import Network
@@ -85,18 +85,32 @@ def store_peak_and_low(wave: Signal, *, side: Side, hold_s: float, frequency_hz:
     return float(held.max()), float(held.min())
 
 
-def store_rows(board: Board, *, volts: float, frequency_hz: float) -> Iterator[StoreRow]:
-    """Yield what the peak stores hold of a sine at the input jack, given by its peak; none with fixed thresholds."""
+def wave_scatter(board: Board, *, volts: float, frequency_hz: float) -> Scatter:
+    """Return the RMS value, the peak and the negative peak of what the comparators see of a sine given by its peak."""
+
+    def figures_db(other: Board, _: Circuit) -> Signal:
+        wave = comparator_wave(other, volts=volts, frequency_hz=frequency_hz)
+        return ratio_to_db(np.array([np.sqrt(np.mean(wave**2)), wave.max(), -wave.min()]))
+
+    return scatter(figures_db, board, board.circuit, blocks=AHEAD)
+
+
+def store_rows(board: Board, wave: Signal, seen: Scatter, *, frequency_hz: float) -> Iterator[StoreRow]:
+    """Yield what the peak stores hold of a sine; none with fixed thresholds.
+
+    Parameters
+    ----------
+    board
+        The board.
+    wave, seen
+        What the comparators see of the sine: a period in volts (n,), and its `wave_scatter`.
+    frequency_hz
+        The sine's frequency.
+    """
     thresholds = board.circuit.detector.thresholds
     if thresholds.fixed:
         return
-
-    def peaks_db(other: Board, _: Circuit) -> Signal:
-        wave = comparator_wave(other, volts=volts, frequency_hz=frequency_hz)
-        return ratio_to_db(np.array([wave.max(), -wave.min()]))
-
-    ranges = scatter(peaks_db, board, board.circuit, blocks=AHEAD).of_amplitude(1.0)
-    wave = comparator_wave(board, volts=volts, frequency_hz=frequency_hz)
+    ranges = seen.of_amplitude(1.0)[1:]
     for side, sign, (_, *ends) in zip(("positive", "negative"), (1.0, -1.0), ranges, strict=True):
         net, law = stored_net(board, side), getattr(thresholds, side)
         peak, falls = store_peak_and_low(sign * wave, side=law, hold_s=thresholds.hold_s, frequency_hz=frequency_hz)
