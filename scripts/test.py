@@ -17,6 +17,8 @@ ALONE = "wheel"
 """The mark of the tests that run by themselves."""
 ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS")
 """What keeps each of the processes to one core: their threads only get in each other's way."""
+SHARED = ("--dist", "loadfile", "--no-loadscope-reorder")
+"""How the processes share the tests: file by file, in order, since the files with fewest tests take longest."""
 NOTHING_COLLECTED = 5
 """What pytest returns when no test was chosen."""
 TYPED_SCRIPTS = "src/sublatch/audition/page/scripts/live/jsconfig.json"
@@ -45,7 +47,7 @@ def main() -> int:
         failed.append(f"pytest -m '{ALONE}'")
     if failed:
         print(f"\nFailed so far: {', '.join(failed)}", flush=True)
-    rest = _pytest(chosen.m, f"not ({ALONE})", ["-n", chosen.n, "--dist", "loadfile", *others])
+    rest = _pytest(chosen.m, f"not ({ALONE})", ["-n", chosen.n, *SHARED, *others])
     if rest == NOTHING_COLLECTED and alone != NOTHING_COLLECTED:
         rest = 0
     return rest or bool(failed)
