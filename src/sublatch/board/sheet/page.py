@@ -12,7 +12,7 @@ from sublatch.board.input_and_supply import BATTERY_V
 from sublatch.board.netlist import Board
 from sublatch.board.parts_list import parts_list
 from sublatch.board.schematic.blocks import schematic_svg
-from sublatch.board.sheet.amounts import amount, amount_range, decibels
+from sublatch.board.sheet.amounts import amount, amount_range, decibels, probe_point
 from sublatch.board.sheet.bench_table import TONE_HZ, bench_table
 from sublatch.board.sheet.cautions import before_power, cautions
 from sublatch.board.sheet.filter_figures import LEAST_PEAK_DB, filter_facts, response_curves
@@ -112,6 +112,7 @@ def page(
         before_power=before_power(board),
         idle=idle_rows(board),
         bench=bench_table(board),
+        set_at=probe_point(board, "set"),
         supply=supply,
         cautions=cautions(board, supply),
         file=circuit_toml(filed, comments=_unity_comment(circuit, filed)),

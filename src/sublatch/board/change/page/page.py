@@ -25,7 +25,7 @@ from sublatch.board.change.shared import shared_parts
 from sublatch.board.change.small_board import SmallBoard
 from sublatch.board.netlist import Board, Component
 from sublatch.board.parts_list import PartLine, parts_list
-from sublatch.board.sheet.amounts import EASY_PINS, amount
+from sublatch.board.sheet.amounts import EASY_PINS, amount, probe_point
 from sublatch.board.sheet.bench_table import FILTER_HZ, TONE_HZ
 from sublatch.board.sheet.cautions import Caution, before_power, cautions
 from sublatch.board.sheet.knob_chart import knob_svg, knob_value
@@ -137,6 +137,9 @@ def _readings(change: Change, tie_points: Sequence[Point], before: Bench, after:
     return {
         "joints": joints(change, tie_points),
         "checks": checks(change, tie_points, before, after),
+        "set_at": ", afterwards ".join(
+            dict.fromkeys(probe_point(one, "set") for one in (change.before, change.changed))
+        ),
         "levels_v": (before.table.level_v, after.table.level_v),
         "filter_checks": filter_checks(after.table.response) if _new_filter(change) else [],
         "filter_hz": FILTER_HZ,
