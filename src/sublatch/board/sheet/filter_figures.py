@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sublatch.board.sheet.reading_limits import POT_SHARE
 from sublatch.circuit.components.pots import FULL_TURN
-from sublatch.circuit.components.tolerances import Tolerances
+from sublatch.circuit.components.tolerances import TRACK_SHARE, Tolerances
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.corners import Response
 from sublatch.circuit.response import response
@@ -55,7 +54,7 @@ def response_curves(circuit: Circuit, *, name: str = "output filter") -> list[Cu
     """
     if circuit.filter.is_wire:
         return []
-    tolerances = Tolerances(CAPACITOR_SHARE, RESISTOR_SHARE, POT_SHARE)
+    tolerances = Tolerances(CAPACITOR_SHARE, RESISTOR_SHARE, TRACK_SHARE)
     curves = []
     for peak in _peaks(circuit):
         switched = with_settings(circuit, {"switches.peak": peak})

@@ -18,13 +18,13 @@ from sublatch.board.sheet.cautions import before_power, cautions
 from sublatch.board.sheet.filter_figures import LEAST_PEAK_DB, filter_facts, response_curves
 from sublatch.board.sheet.idle_voltages import idle_rows
 from sublatch.board.sheet.knob_chart import knob_note, knob_svg, knob_value
-from sublatch.board.sheet.reading_limits import KNOB_STEPS, POT_SHARE
+from sublatch.board.sheet.reading_limits import KNOB_STEPS
 from sublatch.board.sheet.supply import BATTERY_AH, EMPTY_V, FRESH_V, SupplyEstimate
 from sublatch.board.sheet.wiring import wiring
 from sublatch.board.stripboard.page import found_section
 from sublatch.board.stripboard.records import Layout
 from sublatch.circuit.components.quantities import UNITY
-from sublatch.circuit.components.tolerances import GANG_SHARE, POT_END_OHM
+from sublatch.circuit.components.tolerances import GANG_SHARE, POT_END_OHM, TRACK_SHARE
 from sublatch.circuit.devices.catalogue import PAIRS
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.response import of_direct
@@ -120,7 +120,7 @@ def page(
         tone_hz=TONE_HZ,
         worst=worst_sentence(circuit),
         pins=pin_list(board),
-        pot_percent=f"{POT_SHARE:.0%}",
+        pot_percent=f"{TRACK_SHARE:.0%}",
         gang_percent=f"{GANG_SHARE:.0%}",
         pot_end=f"{POT_END_OHM:g} Ω",
         knob_steps=KNOB_STEPS,

@@ -17,14 +17,12 @@ import numpy as np
 from sublatch.arrays import Array
 from sublatch.board.netlist import Board, Component
 from sublatch.circuit.components.pots import FULL_TURN
-from sublatch.circuit.components.tolerances import GANG_SHARE, POT_END_OHM
+from sublatch.circuit.components.tolerances import GANG_SHARE, POT_END_OHM, TRACK_SHARE
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.with_settings import with_settings
 from sublatch.parts.variation import left_at_ends
 from sublatch.units.scales import db_to_ratio
 
-POT_SHARE = 0.2
-"""How far a pot's track may be off; common practice, no source."""
 KNOB_STEPS = 0.25
 """How far a knob that is set by eye may be off between its ends, in steps of its scale."""
 
@@ -99,7 +97,7 @@ def _cases(board: Board, positions: Circuit, blocks: tuple[str, ...]) -> Iterato
         if pot[0].block not in blocks:
             continue
         gangs = [gang.reference for gang in pot]
-        low, high = (_scaled(board, dict.fromkeys(gangs, factor)) for factor in (1.0 - POT_SHARE, 1.0 + POT_SHARE))
+        low, high = (_scaled(board, dict.fromkeys(gangs, factor)) for factor in (1.0 - TRACK_SHARE, 1.0 + TRACK_SHARE))
         yield (low, positions), (high, positions)
         if len(gangs) > 1:
             steps = (GANG_SHARE / 2, -GANG_SHARE / 2)

@@ -10,6 +10,8 @@ from sublatch.units import format_ohms
 
 GANG_SHARE = 0.2
 """How far the two gangs of a dual pot are apart at most; makers promise about 2 dB (common practice, no source)."""
+TRACK_SHARE = 0.2
+"""How far a pot's track may be off (common practice, no source)."""
 POT_END_OHM = 150.0
 """Most that a pot leaves at either end of its travel. Data sheets of carbon pots with a body of 16 mm promise from 10 Ω
 to 150 Ω, or a per cent of the track (from memory)."""

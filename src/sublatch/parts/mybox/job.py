@@ -21,6 +21,7 @@ from sublatch.parts.mybox.facts import BoxFacts, check_facts
 from sublatch.parts.mybox.figures import HERTZ, UNITS, Figure, figures_of, in_words, title_of
 from sublatch.parts.mybox.fixed_by import Fixed, fixed_by
 from sublatch.parts.mybox.measurements import Measurement, cheapest
+from sublatch.parts.mybox.odd_pots import odd_pots
 from sublatch.parts.mybox.volume_fit import HALF_WAY, POT, UnitySource, fit_volume, load_path
 from sublatch.parts.sound_bands import source_bands
 from sublatch.signal.chain import output_sources
@@ -173,8 +174,15 @@ def _stated(facts: BoxFacts, name: str) -> str:
 
 
 def _doubtful(box: Box, take: Take | None) -> tuple[Contradiction, ...]:
-    """Return what holds together only with a load that nobody said, or with parts that are off what is on them."""
-    return (*_parts_are_off(box, take), *_load_is_guessed(box, take))
+    """Return what holds together only with a load that nobody said, or with parts that are not what one would find."""
+    return (*_parts_are_off(box, take), *_load_is_guessed(box, take), *_pots_are_odd(box, take))
+
+
+def _pots_are_odd(box: Box, take: Take | None) -> tuple[Contradiction, ...]:
+    """Return where what was stated asks for a pot that is not sold."""
+    return tuple(
+        Contradiction(text, _ways_out(box.facts, take, box.fixed[path].facts)) for path, text in odd_pots(box.circuit)
+    )
 
 
 def _parts_are_off(box: Box, take: Take | None) -> tuple[Contradiction, ...]:

@@ -30,10 +30,10 @@ from sublatch.board.sheet.bench_table import FILTER_HZ, TONE_HZ
 from sublatch.board.sheet.cautions import Caution, before_power, cautions
 from sublatch.board.sheet.knob_chart import knob_svg, knob_value
 from sublatch.board.sheet.page import css_string, settings_sentence, shortened
-from sublatch.board.sheet.reading_limits import POT_SHARE
 from sublatch.board.sheet.supply import supply_estimate
 from sublatch.board.sheet.wiring import Gang, Wiring, wiring
 from sublatch.board.stripboard.page import found_section
+from sublatch.circuit.components.tolerances import TRACK_SHARE
 from sublatch.units import format_hertz
 from sublatch.version import __version__
 
@@ -127,7 +127,7 @@ def _work(change: Change, tie_points: Sequence[Point], board: SmallBoard | None)
         "parts": bought,
         "wiring": _new_wiring(change),
         "letters": {change.net_after(point.net): point.letter for point in tie_points},
-        "pot_percent": f"{POT_SHARE:.0%}",
+        "pot_percent": f"{TRACK_SHARE:.0%}",
         "small_board": None if board is None else Markup(found_section(board.layout or board.why_none)),
     }
 
