@@ -32,10 +32,14 @@ def odd_pots(circuit: Circuit) -> Iterator[tuple[str, str]]:
         pots = sorted({one for values in sold.values() for one in values})
         if any(abs(ohm / one - 1.0) <= TRACK_SHARE for one in pots):
             continue
-        nearest = sorted(sorted(pots, key=lambda one, ohm=ohm: abs(log(one / ohm)))[:2])
-        values = " and ".join(format_ohms(one) for one in nearest)
+        values = " and ".join(format_ohms(one) for one in _nearest(ohm, pots))
         made = format_ohms(float(f"{ohm:.3g}"))
         yield (
             path,
             f"the {knob} pot would have to be {made}, and none is sold that may measure so: nearest are {values}",
         )
+
+
+def _nearest(ohm: float, pots: list[float]) -> list[float]:
+    """Return the two pots that are nearest by ratio, the smaller one first."""
+    return sorted(sorted(pots, key=lambda one: abs(log(one / ohm)))[:2])
