@@ -14,8 +14,10 @@ from board_cases import circuit_of, every_case
 from sublatch.board.assemble import board
 from sublatch.board.netlist import Board
 from sublatch.board.orders.lines import OrderLine, order_lines
+from sublatch.board.packages.pins import PINOUTS
 from sublatch.board.stripboard.bodies import body_of
 from sublatch.board.stripboard.records import Layout, Placed
+from sublatch.board.stripboard.soldered import OFF_BOARD, block_components
 from sublatch.circuit.load import circuit_names, load_circuit
 from sublatch.units import farads, ohms
 
@@ -119,6 +121,36 @@ def test_a_capacitor_is_ordered_with_the_lead_pitch_that_its_layout_has() -> Non
     assert line.item.pitch == "2.5 mm"
     assert line.item.package.endswith("body at most 4.6 × 2.5 mm")
     assert line.designators == (own.reference,)
+
+
+def test_a_chip_whose_sections_stand_on_several_boards_is_ordered_for_each() -> None:
+    """Every block on a board of its own: of each chip, its socket and its capacitors one for each block it serves."""
+    made = board(load_circuit("gated-swept"))
+    blocks = [name for name in dict.fromkeys(part.block for part in made.components) if name != "packages"]
+    served: Counter[str] = Counter()
+    for block in blocks:
+        served.update({str(part.package) for part in made.of_block(block) if part.kind in PINOUTS})
+    assert max(served.values()) > 1
+    capacitors = {part.reference: str(part.role).split(".")[1] for part in made.components if "decoupling" in part.role}
+    on_boards = [
+        {part.package or part.reference for part in block_components(made, block)[0] if part.kind not in OFF_BOARD}
+        for block in blocks
+        if any(part.kind not in OFF_BOARD for part in made.of_block(block))
+    ]
+    layouts = [
+        Layout("stripboard", 1, 1, tuple(Placed(one, "", "rod", False, (), ()) for one in names), (), (), (), True, 0)
+        for names in on_boards
+    ]
+    lines = order_lines(made, layouts=layouts)
+    for line in lines:
+        wanted = [served.get(capacitors.get(name, name), 1) for name in line.designators]
+        is_chip = line.item.kind.startswith("integrated circuit")
+        if is_chip or (line.designators and set(line.designators) <= capacitors.keys()):
+            assert line.quantity == sum(wanted), line
+            for name, count in zip(line.designators, wanted, strict=True):
+                assert (f"{name} on {count} boards" in line.note) == (count > 1)
+    sockets = sum(line.quantity for line in lines if line.item.kind == "chip socket")
+    assert sockets == sum(served.values())
 
 
 def test_a_pot_that_is_hard_to_buy_says_so() -> None:

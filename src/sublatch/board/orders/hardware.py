@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from math import ceil
 
 from sublatch.board.netlist import Board, Component
@@ -37,7 +37,7 @@ def hardware(board: Board, *, layouts: Sequence[Layout], whole: bool) -> Iterato
     whole
         Whether it is a whole box, with an enclosure.
     """
-    yield from _sockets(board)
+    yield from _sockets(board, copies_on(layouts))
     for kind, shafts in (("knob", board.ganged("pot")),):
         panel = [one[0].package or one[0].reference for one in shafts if one[0].on_panel]
         if panel:
@@ -54,13 +54,20 @@ def hardware(board: Board, *, layouts: Sequence[Layout], whole: bool) -> Iterato
         yield 1, "enclosure", ENCLOSURE, "die-cast aluminium, with lid and screws", "", ROOM_NOTE
 
 
-def _sockets(board: Board) -> Iterator[Ware]:
+def copies_on(layouts: Sequence[Layout]) -> dict[str, int]:
+    """Return on how many layouts each part stands, by designator: a chip may have sections on several."""
+    return Counter(part.reference for layout in layouts for part in layout.parts)
+
+
+def _sockets(board: Board, copies: Mapping[str, int]) -> Iterator[Ware]:
     """Yield a socket for each package, those of one size together."""
     chips = [part for part in board.components if part.kind == "package"]
     names = {str(part.package): PINOUTS[kind_of_package(board, part)].name for part in chips}
-    for name, count in sorted(Counter(names.values()).items(), key=lambda one: int(one[0].split("-")[1])):
-        own = ", ".join(chip for chip, size in names.items() if size == name)
-        yield count, "chip socket", name, "turned contacts", f"{PITCH_MM:g} mm, rows 7.62 mm apart", f"for {own}"
+    for name in sorted(set(names.values()), key=lambda one: int(one.split("-")[1])):
+        own = [chip for chip, size in names.items() if size == name]
+        count = sum(copies.get(chip, 1) for chip in own)
+        note = f"for {', '.join(own)}"
+        yield count, "chip socket", name, "turned contacts", f"{PITCH_MM:g} mm, rows 7.62 mm apart", note
 
 
 def _board_and_wire(board: Board, layouts: Sequence[Layout]) -> Iterator[Ware]:
