@@ -6,9 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
+from joined_legs import joined_legs, netlist_legs
 from small_networks import SWEPT_EDGE, random_network, swept_filter
 from sublatch.board.stripboard.drawing import draw, layout_svg
 from sublatch.board.stripboard.extraction import faults
@@ -25,26 +24,6 @@ def boards() -> list[Layout]:
     return [layout_of(parts, edge=edge, effort=Effort(1, 50_000)) for parts, edge in networks]
 
 
-def as_netlist(layout: Layout) -> frozenset[frozenset[tuple[str, str]]]:
-    """Return which legs a layout's record joins: every hole a node, neighbours in a row joined unless one is cut."""
-    width, cut = layout.columns, set(layout.cuts)
-    edges = [
-        (row * width + column, row * width + column + 1)
-        for row in range(layout.rows)
-        for column in range(width - 1)
-        if (column, row) not in cut and (column + 1, row) not in cut
-    ]
-    edges += [(a[1] * width + a[0], b[1] * width + b[0]) for a, b in layout.links]
-    size = layout.rows * width
-    graph = coo_array((np.ones(len(edges)), tuple(np.array(edges).T)), shape=(size, size))
-    label = connected_components(graph, directed=False)[1]
-    groups: dict[int, set[tuple[str, str]]] = {}
-    for part in layout.parts:
-        for leg, (column, row) in part.legs:
-            groups.setdefault(int(label[row * width + column]), set()).add((part.reference, leg))
-    return frozenset(map(frozenset, groups.values()))
-
-
 def found(layout: Layout) -> tuple[str, ...]:
     """Return what the proof finds wrong with a layout."""
     return faults(draw(layout, "component"), draw(layout, "copper"), layout.netlist)
@@ -58,10 +37,7 @@ def test_a_board_that_is_right_passes(boards: list[Layout]) -> None:
 
 def test_what_is_joined_is_what_the_netlist_joins(boards: list[Layout]) -> None:
     for board in boards:
-        nets: dict[str, set[tuple[str, str]]] = {}
-        for reference, leg, net in board.netlist:
-            nets.setdefault(net or f"{reference}.{leg}", set()).add((reference, leg))
-        assert as_netlist(board) == frozenset(map(frozenset, nets.values()))
+        assert joined_legs(board) == netlist_legs(board)
 
 
 @pytest.mark.parametrize("fault", FAULTS)
@@ -75,7 +51,7 @@ def test_a_planted_fault_is_caught_where_it_changes_what_is_joined_and_nowhere_e
             wrong = planted(board, fault, rng)
             if wrong is None:
                 continue
-            changed = as_netlist(wrong) != as_netlist(board)
+            changed = joined_legs(wrong) != joined_legs(board)
             harmful += changed
             assert bool(found(wrong)) == changed, (fault, wrong)
     assert harmful > 10
