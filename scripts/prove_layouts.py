@@ -1,8 +1,9 @@
 """Lay out random networks of up to 25 parts and prove each.
 
 Run it with the environment's Python, from anywhere: ``python scripts/prove_layouts.py --count 200 --seed 1``. Each
-network is laid out as `sublatch layout` would, on stripboard or else on perfboard, with less effort. The proof reads the
-copper back from both drawings; scipy's connected components say independently what a stripboard joins. An hour or so.
+network is laid out as `sublatch layout` would, on stripboard or else on perfboard, with less effort. The proof reads
+the copper back from both drawings; scipy's connected components say independently what a stripboard joins. An hour or
+so.
 """
 
 from __future__ import annotations
