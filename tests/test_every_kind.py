@@ -71,33 +71,27 @@ def is_fixed(kind: str) -> bool:
 
 
 def cases() -> Iterator[tuple[str, dict[str, Any]]]:
-    """Give each case's name and its changes to ``gated-open``: each filter in each place, each detector, each stage."""
-    stages = cycle(model.octave_stage_kinds())
+    """Give each case's name and its changes to ``gated-open``: each filter in each place, other kinds in turn."""
+    stages, detectors = cycle(model.octave_stage_kinds()), cycle(model.detector_kinds())
+    buffers = cycle(model.output_buffer_kinds())
+    mixes = {kind: record().direct_pot_there is not None for kind, record in model.mixing_kinds().items()}
+    with_knob = cycle(kind for kind, has_knob in mixes.items() if has_knob)
     for kind in kinds(filters.Filter):
-        places: dict[str, Any] = {"filter": {"kind": kind} | NEEDED.get(kind, {})}
+        detector, stage = next(detectors), next(stages)
+        places: dict[str, Any] = {"filter": {"kind": kind} | NEEDED.get(kind, {}), "mix.kind": next(with_knob)}
         if not filters.kind_named(kind).needs_a_switch():
             places |= {"mix.direct_filter": {"kind": kind} | FIXED.get(kind, {}), "knobs.direct": 4.0}
+        places |= {"detector.kind": detector, "octave.kind": stage, "output.kind": next(buffers)}
         if is_fixed(kind):
             fixed = {"kind": kind} | FIXED.get(kind, {})
-            places |= {"detector.kind": "overtone", "detector.filter": fixed, "detector.band.filter": fixed}
-        yield f"filter {kind}", places | {"octave.kind": next(stages)}
-    for kind in model.detector_kinds():
+            places |= {"detector.filter": fixed} | ({"detector.band.filter": fixed} if detector == "overtone" else {})
+        yield f"{kind}, {detector}, {stage}", places
+    for kind in (kind for kind, has_knob in mixes.items() if not has_knob):
+        high_pass = {"kind": "network", "parts": HIGH_PASS}
         yield (
-            f"detector {kind}",
-            {"detector.kind": kind, "octave.kind": next(stages), "filter.kind": "swept-second-order"},
+            f"high-pass, mix {kind}",
+            {"filter": high_pass, "detector.filter": high_pass, "mix.kind": kind, "output.kind": next(buffers)},
         )
-    buffers = cycle(reversed(model.output_buffer_kinds()))
-    for kind, record in model.mixing_kinds().items():
-        with_knob = record().direct_pot_there is not None
-        direct = {"knobs.direct": 4.0, "mix.direct_filter.kind": "swept-first-order"} if with_knob else {}
-        yield (
-            f"mix {kind}",
-            {"mix.kind": kind, "output.kind": next(buffers), "octave.kind": next(stages)} | direct,
-        )
-    yield (
-        "high-pass",
-        {"filter": {"kind": "network", "parts": HIGH_PASS}, "detector.filter": {"kind": "network", "parts": HIGH_PASS}},
-    )
 
 
 CASES = dict(cases())
