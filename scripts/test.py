@@ -1,6 +1,7 @@
 """Check everything: ``python3 scripts/test.py [PYTEST ARGUMENTS]``; style, types, then the tests.
 
 Tests that build and install the package run first, by themselves; the rest runs on two cores (``-n`` says otherwise).
+Tests marked ``long`` are left out unless marks are asked for: ``-m long`` runs them, ``-m "long or not long"`` all.
 """
 
 from __future__ import annotations
@@ -13,6 +14,8 @@ import sys
 
 from _environment import ROOT, prepare, run, run_calmly
 
+USUAL = "not long"
+"""The marks that run when none are asked for."""
 ALONE = "wheel"
 """The mark of the tests that run by themselves."""
 ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS")
@@ -56,7 +59,7 @@ def main() -> int:
 def _arguments() -> tuple[argparse.Namespace, list[str]]:
     """Return the two arguments of pytest that have a default here, and the others."""
     parser = argparse.ArgumentParser(description=__doc__, allow_abbrev=False, usage="%(prog)s [PYTEST ARGUMENTS]")
-    parser.add_argument("-m", metavar="MARKS", default="", help="only tests with these marks, as for pytest")
+    parser.add_argument("-m", metavar="MARKS", default=USUAL, help="only tests with these marks, as for pytest")
     parser.add_argument("-n", metavar="COUNT", default="2", help="processes that share the tests, as for pytest-xdist")
     return parser.parse_known_args()
 

@@ -11,6 +11,8 @@ from types import ModuleType
 
 import pytest
 
+pytestmark = pytest.mark.long
+
 SCRIPTS = Path(__file__).parent.parent / "scripts"
 
 VOLTS = '''"""Volts."""

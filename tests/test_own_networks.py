@@ -20,7 +20,7 @@ from sublatch.signal.chain import render
 from sublatch.takes.take import Take, take_from_samples
 
 RATE = 8000
-SEEDS = 150
+SEEDS = 80
 NINETEEN = 19
 """Each nineteenth one that works goes through what takes long, too."""
 

@@ -11,6 +11,7 @@ import sys
 import numpy as np
 import pytest
 
+from sublatch.circuit.boards import BoardDraws
 from sublatch.circuit.load import load_circuit
 from sublatch.demo.strings import pluck
 from sublatch.files.sound import write_audio
@@ -27,7 +28,7 @@ from sublatch.tracking.playing_levels import lock_over_level
 from sublatch.tracking.track import track
 from sublatch.tracking.tune import figures as tune_figures
 from sublatch.tracking.tune.fast_lock import TuneNote
-from sublatch.tracking.tune.job import tune
+from sublatch.tracking.tune.job import TuneAim, tune
 
 RATE = 8000
 SETTINGS = (
@@ -113,7 +114,7 @@ def test_tuning_takes_the_whole_path_for_the_best_alone(counted):
     notes = [TuneNote(take, start, start + 0.9, f) for start, f in enumerate((41.2, 55.0, 73.4, 98.0))]
     calls, found = counted((tune_figures, "detected_edges")), []
     for trials in (20, 80):
-        tune(notes, circuit, trials=trials, held_out_share=0.0)
+        tune(notes, circuit, trials=trials, held_out_share=0.0, aim=TuneAim(boards=BoardDraws(count=3)))
         found.append(calls["detected_edges"])
         calls.clear()
     assert found[1] < 80

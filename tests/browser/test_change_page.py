@@ -42,7 +42,7 @@ BEYOND_THE_PAPER = """() => [...document.querySelectorAll("body *")].filter((one
 }).map((one) => one.outerHTML.slice(0, 120))"""
 
 
-@pytest.fixture(scope="module", params=CASES)
+@pytest.fixture(scope="module", params=["small", pytest.param("large", marks=pytest.mark.long)])
 def written(request, tmp_path_factory):
     path = tmp_path_factory.mktemp(request.param) / "change.html"
     with pytest.MonkeyPatch.context() as patch:  # the smallest board is not looked for here

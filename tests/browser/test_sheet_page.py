@@ -8,7 +8,8 @@ from board_cases import circuit_of
 from browsers import OUTSIDE_ITS_BOX, ROLLS, Driven
 from sublatch.board.sheet.write import write_sheet
 
-CASES = ["gated-swept", "polarity-third-order", "gated-swept-overtone", "own-networks", "bare"]
+LONG = [pytest.param(name, marks=pytest.mark.long) for name in ("polarity-third-order", "gated-swept-overtone", "bare")]
+CASES = ["gated-swept", "own-networks", *LONG]
 WIDTHS = (320, 390, 800, 1280)
 
 

@@ -28,7 +28,7 @@ from sublatch.signal.chain import detected_edges, render
 from sublatch.takes.take import take_from_samples
 from sublatch.tracking.lock import lock
 
-pytestmark = [pytest.mark.recordings, requires_soundfont, requires_lines]
+pytestmark = [pytest.mark.long, pytest.mark.recordings, requires_soundfont, requires_lines]
 
 DETECTORS = ("peak-latch", "overtone", "zero-crossing")
 NOTE_VOLTS, LINE_VOLTS = (0.5, 0.1, 0.03), (0.2,)

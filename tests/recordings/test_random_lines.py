@@ -17,7 +17,7 @@ from recordings.lines import RATE_HZ, SETS, Line, Played, play, requires_lines
 from sublatch.pitch.notes import Note, find_notes
 from sublatch.takes.take import take_from_samples
 
-pytestmark = [pytest.mark.recordings, requires_lines]
+pytestmark = [pytest.mark.long, pytest.mark.recordings, requires_lines]
 
 BASS = ("fingered", "picked", "slapped")
 GUITAR = ("clean guitar", "jazz guitar")

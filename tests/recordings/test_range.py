@@ -16,7 +16,7 @@ from sublatch.tracking.track import locked_share_of, mean_share, track
 from sublatch.tracking.tune.out_of_range import range_remarks
 from tracking.test_out_of_range import OVERTONE, PEAK_LATCH, with_capacitors_divided
 
-pytestmark = [pytest.mark.recordings, requires_lines]
+pytestmark = [pytest.mark.long, pytest.mark.recordings, requires_lines]
 
 BASS, GUITAR = ("fingered", "picked", "slapped"), ("clean guitar", "jazz guitar")
 SEED = 4001

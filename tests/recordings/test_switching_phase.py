@@ -14,7 +14,7 @@ from sublatch.tracking.phase import MID_WAVE
 from sublatch.tracking.playing_levels import level_window, lock_over_level
 from sublatch.tracking.track import mean_share, mean_step, track
 
-pytestmark = [pytest.mark.recordings, requires_soundfont]
+pytestmark = [pytest.mark.long, pytest.mark.recordings, requires_soundfont]
 
 PEAK_VOLTS = 0.5
 

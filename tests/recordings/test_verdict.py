@@ -16,7 +16,7 @@ from sublatch.circuit.load import load_circuit
 from sublatch.signal.chain import detected_edges, render
 from sublatch.tracking.in_lock import TOLERANCE_CENTS, cents_of, rates
 
-pytestmark = [pytest.mark.recordings, requires_soundfont]
+pytestmark = [pytest.mark.long, pytest.mark.recordings, requires_soundfont]
 
 CIRCUITS = ["gated-open", "polarity-third-order"]
 DETECTORS = ["peak-latch", "overtone"]

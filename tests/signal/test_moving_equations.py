@@ -52,6 +52,7 @@ SWEEPS = {
     "volume up into the limits": ({"supply": "3.4V"}, [("knobs.volume", 0.0, 10.0, 0.1, 0.5)]),
 }
 """Changes to the circuit, and moves: control, start, end, seconds of both."""
+LONG = {"tone, all of its travel in 1 s": pytest.mark.long}
 
 
 def note(t):
@@ -132,7 +133,7 @@ def solved(circuit, sweep, edges, times):
     return out
 
 
-@pytest.mark.parametrize("name", SWEEPS)
+@pytest.mark.parametrize("name", [pytest.param(name, marks=LONG.get(name, ())) for name in SWEEPS])
 def test_a_turned_knob_obeys_the_differential_equations(name):
     changes, sweep = SWEEPS[name]
     circuit = load_circuit("gated-swept", changes={"detector.kind": "peak-latch", **changes})

@@ -183,7 +183,7 @@ def test_an_offset_under_every_margin_leaves_the_number_of_changes(samples, frac
 
 
 @pytest.mark.parametrize("name", CIRCUITS)
-@pytest.mark.parametrize("take_name", ["hard-accents", "slide"])
+@pytest.mark.parametrize("take_name", ["hard-accents", pytest.param("slide", marks=pytest.mark.long)])
 def test_demo_takes_agree_with_bisection(name, take_name):
     """A little over a second at 8 kHz; the whole comparator is run again with every offset."""
     rate, circuit = 8000, CIRCUITS[name]
