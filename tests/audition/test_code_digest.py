@@ -20,6 +20,8 @@ from sublatch.audition.folder.code_digest import LIBRARIES, code_digest, source_
 from sublatch.audition.folder.manifest import MANIFEST_NAME
 from sublatch.files.sound import write_audio
 
+pytestmark = pytest.mark.long
+
 PACKAGE = Path(sublatch.__file__).parent
 FILES = ("run.py", "deep/library.toml", "page/index.html.jinja", "page/play.js", "page/look.css")
 

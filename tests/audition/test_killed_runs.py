@@ -16,7 +16,7 @@ from sublatch.audition.run import run_audition
 from sublatch.errors import OutputError
 from sublatch.files import whole_files
 
-pytestmark = pytest.mark.usefixtures("plain_page")
+pytestmark = [pytest.mark.long, pytest.mark.usefixtures("plain_page")]
 
 FEW = {"open": CANDIDATES["open"], "swept": CANDIDATES["swept"]}
 OTHER = {**FEW, "swept": CANDIDATES["third"]}
@@ -54,7 +54,7 @@ def clear(folder):
         path.rmdir() if path.is_dir() else path.unlink()
 
 
-@pytest.mark.parametrize("when", ["before", pytest.param("after", marks=pytest.mark.long)])
+@pytest.mark.parametrize("when", ["before", "after"])
 def test_a_first_run_killed_at_any_write_is_taken_up(folder, monkeypatch, when):
     plan, after = write_plan(folder, candidates=FEW), 1
     run_audition(plan, output=folder / "fresh")
@@ -67,7 +67,7 @@ def test_a_first_run_killed_at_any_write_is_taken_up(folder, monkeypatch, when):
     assert after > len(wanted)
 
 
-@pytest.mark.parametrize("when", [pytest.param("before", marks=pytest.mark.long), "after"])
+@pytest.mark.parametrize("when", ["before", "after"])
 def test_runs_of_changing_plans_killed_at_any_write_are_taken_up(folder, monkeypatch, when):
     run_audition(write_plan(folder, candidates=OTHER), output=folder / "fresh")
     run_audition(write_plan(folder, candidates=FEW))

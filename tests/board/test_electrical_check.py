@@ -20,6 +20,7 @@ from sublatch.circuit.load import load_circuit
 from sublatch.circuit.model import detector_kinds
 from sublatch.errors import CircuitError
 
+FURTHER = ("diodes-turned-round", "polarity-swept")
 FILTERS = [kind.model_fields["kind"].default for kind in KINDS]
 STAGES: dict[str, dict[str, Any]] = {
     "polarity-switched": {"octave.kind": "polarity-switched"},
@@ -50,7 +51,7 @@ def test_every_class_of_op_amp_passes(op_amp: str) -> None:
 
 
 @pytest.mark.parametrize("sort", ["polarity", "inputs"])
-@pytest.mark.parametrize("case", ["diodes-turned-round", "pair", "polarity-swept"])
+@pytest.mark.parametrize("case", ["pair", *(pytest.param(one, marks=pytest.mark.long) for one in FURTHER)])
 def test_every_polarity_and_every_pair_of_inputs_that_is_exchanged_is_caught_and_named(case: str, sort: str) -> None:
     made = board(circuit_of(case))
     tried = 0

@@ -13,6 +13,8 @@ from blind_pages import NAMES, PAGE, SECTION, audition, begin, opened, push, sav
 from browsers import output_sources
 from sublatch.trial.read import read_trial
 
+pytestmark = pytest.mark.long
+
 RATE = 48000
 PITCHES_HZ = (300.0, 600.0, 1200.0, 2400.0)
 LISTENER = """

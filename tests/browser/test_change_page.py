@@ -11,6 +11,8 @@ from browsers import OUTSIDE_ITS_BOX, ROLLS, Driven
 from sublatch.board.change.page.write import write_change
 from sublatch.board.stripboard import search
 
+pytestmark = pytest.mark.long
+
 CASES = {"small": ("gated-first-order", "hardwired"), "large": ("own-networks", "swept-state-variable")}
 WIDTHS = (390, 1280)
 PAPERS_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
@@ -42,7 +44,7 @@ BEYOND_THE_PAPER = """() => [...document.querySelectorAll("body *")].filter((one
 }).map((one) => one.outerHTML.slice(0, 120))"""
 
 
-@pytest.fixture(scope="module", params=["small", pytest.param("large", marks=pytest.mark.long)])
+@pytest.fixture(scope="module", params=CASES)
 def written(request, tmp_path_factory):
     path = tmp_path_factory.mktemp(request.param) / "change.html"
     with pytest.MonkeyPatch.context() as patch:  # the smallest board is not looked for here

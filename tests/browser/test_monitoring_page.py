@@ -21,6 +21,8 @@ from sublatch.audition.plan.load import load_audition
 from sublatch.files.sound import read_audio, write_audio
 from sublatch.takes.take import read_take
 
+pytestmark = pytest.mark.long
+
 SECONDS, BED_SECONDS = 3.0, 2.2
 SWITCH = 480
 PLACES = ("loudspeaker", "ir.wav")

@@ -8,6 +8,8 @@ from listening_pages import Watched, write_audition
 from sublatch.audition.plan.load import load_audition
 from sublatch.signal.moves import position_at
 
+pytestmark = pytest.mark.long
+
 SECONDS = 4.0
 MORE = """
 [[candidates]]

@@ -8,8 +8,9 @@ from board_cases import circuit_of
 from browsers import OUTSIDE_ITS_BOX, ROLLS, Driven
 from sublatch.board.sheet.write import write_sheet
 
-LONG = [pytest.param(name, marks=pytest.mark.long) for name in ("polarity-third-order", "gated-swept-overtone", "bare")]
-CASES = ["gated-swept", "own-networks", *LONG]
+pytestmark = pytest.mark.long
+
+CASES = ["gated-swept", "polarity-third-order", "gated-swept-overtone", "own-networks", "bare"]
 WIDTHS = (320, 390, 800, 1280)
 
 

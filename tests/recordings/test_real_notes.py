@@ -63,6 +63,7 @@ def test_where_it_tracks_the_rendered_sound_is_an_octave_down(name):
     assert tracked >= 26
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", circuit_names())
 def test_every_built_in_circuit_renders_every_note(name):
     circuit = load_circuit(name)

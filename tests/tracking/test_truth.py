@@ -32,6 +32,7 @@ FRACTION, HOLD_S, FLOOR_V = 0.85, 100e3 * 470e-9, 1e-3
 ATTACK = 5
 """Periods at the beginning that are judged apart."""
 PITCHES = ["E1", "A1", "D2", "G2", "C3", "G3"]
+LONG = [pytest.param(name, marks=pytest.mark.long) for place, name in enumerate(PITCHES) if place % 3]
 PLANTED = ["skip", "fade", "silence"]
 
 
@@ -130,7 +131,7 @@ def _truth(sets, period, kind, low, high):
 
 
 @pytest.mark.parametrize("kind", PLANTED)
-@pytest.mark.parametrize("name", PITCHES)
+@pytest.mark.parametrize("name", [*PITCHES[::3], *LONG])
 def test_what_was_planted_is_found(name, kind):
     """From G2 on the low-pass takes up to two periods of a skip, and a full store a set after it: a short stall.
 
