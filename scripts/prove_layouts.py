@@ -2,8 +2,8 @@
 
 Run it with the environment's Python, from anywhere: ``python scripts/prove_layouts.py --count 200 --seed 1``. Each
 network is laid out as `sublatch layout` would, on stripboard or else on perfboard, with less effort. The proof reads
-the copper back from both drawings; scipy's connected components say independently what a stripboard joins. An hour or
-so.
+the copper back from both drawings; scipy's connected components say independently what a stripboard joins. Half an
+hour or so.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT / "tests"))
-STEPS = 60_000
+STEPS = 20_000
 """Of each annealing: enough for a board, not for a small one."""
 RUNS = 3
 
