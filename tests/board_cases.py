@@ -104,7 +104,11 @@ CHANGES: dict[str, tuple[str, dict[str, Any]]] = {
 }
 """A built-in circuit and what is changed in it, by name; the one named levelled gets a leveller too."""
 
-every_case = pytest.mark.parametrize("case", CHANGES)
+QUICK = (*circuit_names(), "pair", "levelled", "hardwired", "own-networks", "virtual-earth", "bare")
+"""Cases that are tried each time; the others take long together."""
+every_case = pytest.mark.parametrize(
+    "case", [pytest.param(case, marks=() if case in QUICK else pytest.mark.long) for case in CHANGES]
+)
 
 
 def circuit_of(case: str, **more: Any) -> Circuit:

@@ -28,7 +28,10 @@ STAGES: dict[str, dict[str, Any]] = {
     "pair": {"octave.linear_range": "0.4V"},
 }
 STAGE_COUNT = cycle((1, 2))
-EVERY = [(*kinds, next(STAGE_COUNT)) for kinds in product(FILTERS, STAGES, detector_kinds())]
+EVERY = [
+    pytest.param(*kinds, next(STAGE_COUNT), marks=pytest.mark.long if place % 3 else ())
+    for place, kinds in enumerate(product(FILTERS, STAGES, detector_kinds()))
+]
 
 
 @every_case

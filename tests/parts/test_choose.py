@@ -33,7 +33,11 @@ from sublatch.signal.filtering.fixed import apply
 RATE = 48000
 KINDS = ("swept-second-order", "swept-state-variable")
 SHAPES = ("butterworth", "bessel", "chebyshev")
-SWEEPS = [(100.0, 3000.0, 4.0), (100.0, 3000.0, 3.5), (100.0, 5000.0, 7.5), (60.0, 1000.0, 1.0), (250.0, 800.0, 12.0)]
+SWEEPS = [
+    *((100.0, 3000.0, 4.0), (100.0, 5000.0, 7.5)),
+    *(pytest.param(*case, marks=pytest.mark.long) for case in ((100.0, 3000.0, 3.5), (60.0, 1000.0, 1.0))),
+    (250.0, 800.0, 12.0),
+]
 
 chosen = cache(choose)
 """Several tests look at the same choice."""

@@ -140,7 +140,7 @@ CASES = {
 }
 
 
-@pytest.mark.parametrize("level", [0.1, 1.0])
+@pytest.mark.parametrize("level", [pytest.param(0.1, marks=pytest.mark.long), 1.0])
 @pytest.mark.parametrize("case", CASES)
 def test_a_detector_of_real_parts_obeys_its_differential_equations(case, level):
     circuit = load_circuit("gated-swept", changes={"knobs.tone": 4.0, **CASES[case]})
@@ -153,7 +153,7 @@ def test_a_detector_of_real_parts_obeys_its_differential_equations(case, level):
     assert_the_same(circuit, samples, RATE, source)
 
 
-@pytest.mark.parametrize(("level", "board"), [(0.1, 1), (1.0, 2)])
+@pytest.mark.parametrize(("level", "board"), [(0.1, 1), pytest.param(1.0, 2, marks=pytest.mark.long)])
 @pytest.mark.parametrize("case", CASES)
 def test_it_does_with_parts_that_are_far_off(case, level, board):
     """Every offset and current at its most, either sign by chance."""
