@@ -82,6 +82,7 @@ CIRCUITS: tuple[tuple[str, dict[str, Any]], ...] = (
 )
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("name", "changes"), CIRCUITS)
 def test_every_setting_of_a_circuit_refuses_them_or_is_a_text(name, changes):
     for path in paths(load_circuit(name, changes=changes)):

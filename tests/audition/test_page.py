@@ -243,6 +243,7 @@ def test_nothing_but_the_style_is_left_of_the_template() -> None:
     assert "prefers-color-scheme: dark" in page
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", HOSTILE)
 def test_hostile_names_are_only_text(name: str) -> None:
     bad = _candidate(name, circuit=name, settings={name: name}, file=f"audio/{name}/{name}.wav")

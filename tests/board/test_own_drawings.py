@@ -49,6 +49,7 @@ def test_a_network_is_drawn_and_not_listed(name: str) -> None:
     check_drawn(sheet, WORKING[name])
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("seed", range(50))
 def test_random_filters_are_drawn_and_not_listed(seed: int) -> None:
     parts = random_filter(seed)

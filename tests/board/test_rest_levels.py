@@ -152,6 +152,7 @@ CASES += [(case, "fet-input") for case in ("pair", "pair-lifted", "swept-state-v
 CASES += [(case, "single-supply") for case in ("pair", "second-order")]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("case", "op_amp"), CASES)
 def test_no_sound_board_reads_beyond_the_bench_table(case: str, op_amp: str) -> None:
     made = board(circuit_of(case, devices__op_amp=op_amp))

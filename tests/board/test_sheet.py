@@ -201,6 +201,7 @@ def test_the_knob_chart_shows_each_whole_position(pages: Pages) -> None:
     assert all(f'<tdclass="n">{"".join(value.split())}</td>' in cells for value in values)
 
 
+@pytest.mark.long
 def test_the_knob_chart_warns_of_too_little_gain_and_of_lost_bass() -> None:
     """Followed by hand: 10 kΩ and 1 µF are 15.9 Hz, 2.07 dB at 20.6 Hz, with all else as it was."""
     changes = {"output.pot.value": "10k", "output.trim_resistor": None, "output.ground_resistor": "100M"}
@@ -212,6 +213,7 @@ def test_the_knob_chart_warns_of_too_little_gain_and_of_lost_bass() -> None:
     assert "input.coupling: what it couples loses 0.1 dB at 41.2 Hz and 0.5 dB at 20.6 Hz. " in text
 
 
+@pytest.mark.long
 def test_a_peak_too_low_to_be_told_is_none() -> None:
     """Pairs of 47 and 22 nF make 0.02 dB at 0.11 of the corner: no peak that anyone would look for."""
     pairs = {"filter.ground_capacitor.flat": "22n", "filter.feedback_capacitor.flat": "47n"}
@@ -329,6 +331,7 @@ def test_a_sheet_that_cannot_be_is_refused_ahead_of_the_work(tmp_path: Path) -> 
     assert sorted(path.name for path in tmp_path.iterdir()) == ["page.html"]
 
 
+@pytest.mark.long
 def test_a_reading_that_a_plain_meter_cannot_tell_is_told_as_such() -> None:
     """Plain meters resolve a millivolt or less (common practice, no source)."""
     circuit = circuit_of("swept-state-variable")

@@ -47,6 +47,7 @@ def heard(page, letter):
     return page.js("globalThis.heard")
 
 
+@pytest.mark.long
 def test_a_blind_session_runs_to_its_end_and_is_read_back(page, folder, tmp_path):
     page.press(" ")
     page.wait("document.querySelector('[data-do=play]').textContent === 'Pause'")
@@ -91,6 +92,7 @@ def test_after_a_session_the_pages_own_keys_work_again(page, tmp_path):
     assert page.js("document.querySelector('.board [data-show=name]').textContent") == NAMES[2]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("keys", "voicing"), [("", "loudspeaker"), ("v", None)])
 def test_it_is_saved_what_it_was_heard_through(chromium, tmp_path, keys, voicing):
     driven = Driven(chromium)

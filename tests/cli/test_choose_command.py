@@ -115,6 +115,7 @@ def with_start(tmp_path_factory):
     return file
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("tolerance", "start"), [("20%", True), ("1%", False)])
 def test_start_resistors_are_written_and_old_ones_are_not_kept(tmp_path, with_start, tolerance, start):
     plain, second = tmp_path / "plain.toml", tmp_path / "second.toml"
@@ -165,6 +166,7 @@ def test_the_parts_are_put_into_a_circuit(tmp_path):
     assert (refused.exit_code, refused.stdout) == (1, "")
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("old", "new"),
     [

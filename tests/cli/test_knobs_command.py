@@ -232,6 +232,7 @@ def test_the_picture_is_written_and_only_its_own_is_replaced(tmp_path):
     assert run("-c", "gated-swept", "--plot", picture, "--overwrite").exit_code == 0
 
 
+@pytest.mark.long
 def test_what_was_found_is_written_and_found_again(tmp_path, folder):
     """Unity of the written circuit, measured anew, is where its volume stands, at the resistor's rounding."""
     take = ("--take", folder / "line.wav", "--full-scale", "1V")
@@ -287,6 +288,7 @@ def test_a_unity_beyond_10_is_written_as_10_and_told(tmp_path):
     assert load_circuit(file).knobs.volume == 10.0
 
 
+@pytest.mark.long
 def test_the_plan_auditions_the_nearest_sound_beside_the_old_one(tmp_path, folder):
     old, plan = tmp_path / "circuits" / "old.toml", tmp_path / "plans" / "near.toml"
     for path in (old, plan):

@@ -64,6 +64,7 @@ def test_a_volume_at_unity_is_found_and_told(here):
     assert json.loads(beyond.stdout)["volume"] == 10.0
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     "command",
     [

@@ -15,6 +15,7 @@ from sublatch.manual.fields import bounds
 from sublatch.manual.reference import answer, setting_paths, tables
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", circuit_names())
 def test_every_setting_of_a_circuit_is_answered(name: str) -> None:
     for setting in settings_of(load_circuit(name)):

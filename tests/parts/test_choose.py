@@ -60,6 +60,7 @@ def curve_of(kind, first, second):
     return corner_hz * 10e3, gains_db(network, corner_hz * np.arange(1, 121) / 120)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("kind", "with_start", "most"), [(KINDS[0], False, 6.0), (KINDS[0], True, 2.5), (KINDS[1], True, 2.5)]
 )
@@ -129,6 +130,7 @@ def third_order_corners(denominator):
     return np.sqrt(np.max(np.where(np.abs(roots.imag) <= 1e-6 * np.abs(roots), roots.real, 0.0), axis=1))
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("shape", ["butterworth", "chebyshev"])
 def test_the_third_order_search_finds_what_trying_everything_finds(shape):
     """All capacitors of a series with every resistor, not only those around the textbook's, by the closed form."""

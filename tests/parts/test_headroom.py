@@ -167,7 +167,8 @@ def test_where_nothing_clips_there_is_no_such_row():
     assert [row.at for row in headroom(source, circuit, unity_position=None)] == ["set", "full"]
 
 
-@pytest.mark.parametrize("name", ["gated-swept", pytest.param("polarity-swept", marks=pytest.mark.long)])
+@pytest.mark.long
+@pytest.mark.parametrize("name", ["gated-swept", "polarity-swept"])
 def test_the_hardest_tone_is_where_the_output_is_largest(name):
     """Against every tenth of the knob: several places may be hard, and the one that is told is within 0.1 dB of all."""
     take = accents()

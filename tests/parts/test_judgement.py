@@ -33,6 +33,7 @@ def judged(request):
     return WISHES[request.param], choice, circuit, knobs(circuit)
 
 
+@pytest.mark.long
 def test_the_two_commands_judge_alike(judged):
     wish, choice, _, found = judged
     remarks = [one for one in found.remarks if "direct knob" not in one.text]  # no filter changes that knob

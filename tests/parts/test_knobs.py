@@ -190,6 +190,7 @@ def test_without_a_take_a_tone_stands_in_and_says_so():
     assert found.trim is found.same_as is None
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     "changes",
     [
@@ -226,6 +227,7 @@ def test_a_picture_of_someone_elses_is_not_replaced(tmp_path):
         guard_picture(tmp_path / "a.jpg", inputs=[], overwrite=True)
 
 
+@pytest.mark.long
 def test_what_was_found_is_in_the_circuit(line):
     """Measured again with what stands in it: unity at its volume, the trim resistor, and the setting that was found."""
     start = load_circuit("gated-swept", changes={"knobs.volume": 1, "output.trim_resistor": "none"})

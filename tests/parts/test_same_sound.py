@@ -85,6 +85,7 @@ def test_a_setting_with_direct_that_is_nearer_but_not_by_half_is_told(walking):
     assert 0.5 * found.nearest.difference_db < beside.difference_db < found.nearest.difference_db - 0.1
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("circuit", ["gated-swept", "polarity-swept"])
 def test_nothing_in_a_scan_of_rendered_sounds_is_nearer(other_bass, circuit):
     """Another take, another octave stage and another detector: tone, peak and direct, each in whole positions."""

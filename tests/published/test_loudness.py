@@ -216,6 +216,7 @@ ADVERSARIES = {
 }
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", list(ADVERSARIES))
 def test_true_peak_of_signals_made_to_mislead(name):
     """Never above the peak of the whole signal at 64 times the rate, and below it by no more than annex 2 allows."""

@@ -11,6 +11,7 @@ from sublatch.units.scales import hz_to_note
 pytestmark = [pytest.mark.recordings, requires_soundfont]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("held_s", [0.4, 1.2])
 @pytest.mark.parametrize("damping_db_per_s", [30, 60, 100, 200, 600])
 def test_a_damped_note_is_one_note(damping_db_per_s, held_s, rng):

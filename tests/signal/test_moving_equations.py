@@ -52,7 +52,7 @@ SWEEPS = {
     "volume up into the limits": ({"supply": "3.4V"}, [("knobs.volume", 0.0, 10.0, 0.1, 0.5)]),
 }
 """Changes to the circuit, and moves: control, start, end, seconds of both."""
-LONG = {"tone, all of its travel in 1 s": pytest.mark.long}
+LONG = dict.fromkeys(list(SWEEPS)[:2], pytest.mark.long)
 
 
 def note(t):

@@ -43,6 +43,7 @@ def noise(rng):
     return np.fft.irfft(lines * (np.fft.rfftfreq(COUNT) < 0.45), COUNT) + 0.3
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", list(CASES))
 def test_slow_poles_against_one_transform_of_everything(name, noise):
     """Asked: −120 dB. Found: −131 dB for a Q of 3000, −155 dB and less for all others."""

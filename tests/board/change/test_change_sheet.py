@@ -105,6 +105,7 @@ def test_corners_loads_and_cautions_are_on_the_page(text) -> None:
     assert "volume before off" in text
 
 
+@pytest.mark.long
 def test_the_same_circuits_give_the_same_page(change, html) -> None:
     assert page(find_change(change.before, change.after), board=NO_BOARD) == html
 
