@@ -18,6 +18,8 @@ from sublatch.takes.take import read_take
 from sublatch.tracking import boards as board_lock
 from sublatch.tracking.boards import lock_over_boards
 
+pytestmark = pytest.mark.long
+
 PLAN = """
 full_scale = "2V"
 takes = ["dead-notes.wav"]

@@ -13,6 +13,8 @@ from sublatch.parts.knobs.plot import knobs_png
 from sublatch.parts.knobs.report import knobs
 from sublatch.parts.knobs.travel import knob_curve
 
+pytestmark = pytest.mark.long
+
 LOW_E_HZ, OCTAVE_UNDER_HZ = 41.203, 20.602
 """E1 and E0 in equal temperament at A4 = 440 Hz (ISO 16:1975)."""
 

@@ -29,6 +29,8 @@ from sublatch.tracking.playing_levels import GAINS_DB, LevelLock
 from sublatch.tracking.track import TrackedNote, Tracking
 from sublatch.units.scales import hz_to_note
 
+pytestmark = pytest.mark.long
+
 GAINS = np.array(GAINS_DB)
 
 
