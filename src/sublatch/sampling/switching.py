@@ -11,6 +11,7 @@ Source of the window: J. F. Kaiser, "Nonrecursive digital filter design using th
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import lru_cache
 
 import numpy as np
@@ -25,6 +26,10 @@ WINDOW_BETA = 12.0
 """Kaiser window: about 118 dB of stopband."""
 DENSITY = 256
 """Table points a sample; read with a cubic, the error is below −160 dB."""
+MARGIN = 4
+"""Table points ahead of a step and behind it."""
+TOGETHER = 1 << 15
+"""Samples that edges change at once: what is computed on the way then stays near the processor."""
 
 
 def square_wave(edges: Signal, count: int, *, start: float = 1.0, transition: float = 0.0) -> Signal:
@@ -46,25 +51,41 @@ def square_wave(edges: Signal, count: int, *, start: float = 1.0, transition: fl
     NDArray
         Samples (count,).
     """
-    whole = np.floor(edges).astype(np.int64)
-    after = start * (-1.0) ** np.arange(1, len(edges) + 1)
-    wave = _ideal(whole, count, start)
-    table, first = _step_table(transition)
-    offsets = np.arange(-TAPS // 2 + 1, TAPS // 2 + 1 + int(np.ceil(transition)))
-    near = np.flatnonzero((whole + offsets[-1] >= 0) & (whole + offsets[0] < count))
-    for part in np.array_split(near, max(1, len(near) * len(offsets) // 2_000_000)):
-        place = offsets[np.newaxis, :] - (edges[part] - whole[part])[:, np.newaxis]
-        smooth = _read(table, (place - first) * DENSITY)
-        change = 2.0 * after[part, np.newaxis] * (smooth - (offsets > 0))
-        target = whole[part, np.newaxis] + offsets
-        inside = (target >= 0) & (target < count)
-        np.add.at(wave, target[inside], change[inside])
+    wave = _ideal(np.floor(edges).astype(np.int64), count, start)
+    for places, changes in softened(edges, count, start=start, transition=transition):
+        np.add.at(wave, places, changes)
     return wave
 
 
-def indicator(edges: Signal, count: int, *, inside_first: bool = False) -> Signal:
-    """Return a band-limited 1 between each odd edge and the next, and 0 elsewhere; see `square_wave`."""
-    return 0.5 - 0.5 * square_wave(edges, count, start=-1.0 if inside_first else 1.0)
+def softened(
+    edges: Signal, count: int, *, start: float = 1.0, transition: float = 0.0
+) -> Iterator[tuple[Whole, Signal]]:
+    """Yield what a band-limited wave has beside one that jumps at the first sample after each edge.
+
+    Parameters
+    ----------
+    edges, count, start, transition
+        As for `square_wave`.
+
+    Yields
+    ------
+    tuple
+        Samples (k,), some of them more than once, and what is added there (k,).
+    """
+    whole = np.floor(edges).astype(np.int64)
+    after = start * (-1.0) ** np.arange(1, len(edges) + 1)
+    offsets, rows = _step_rows(transition)
+    near = np.flatnonzero((whole + offsets[-1] >= 0) & (whole + offsets[0] < count))
+    for part in np.array_split(near, max(1, len(near) * len(offsets) // TOGETHER)):
+        phase = (1.0 - (edges[part] - whole[part])) * DENSITY
+        row = phase.astype(np.int64)
+        between = (phase - row)[:, np.newaxis]
+        value, linear, square, cubic = (table[row] for table in rows)
+        changes = value + between * (linear + between * (square + between * cubic))
+        changes *= 2.0 * after[part, np.newaxis]
+        places = whole[part, np.newaxis] + offsets
+        inside = (places >= 0) & (places < count)
+        yield places[inside], changes[inside]
 
 
 def _ideal(whole: Whole, count: int, start: float) -> Signal:
@@ -74,9 +95,24 @@ def _ideal(whole: Whole, count: int, start: float) -> Signal:
     return np.repeat(values, np.diff(bounds))
 
 
-@lru_cache(maxsize=16)
-def _step_table(transition: float) -> tuple[Signal, float]:
-    """Return the step from 0 to 1 at `DENSITY` points a sample, and the place of its first point."""
+@lru_cache(maxsize=4)
+def _step_rows(transition: float) -> tuple[Whole, tuple[Signal, ...]]:
+    """Return the samples about an edge that it changes (k,), and what it adds to a step there, phase by phase.
+
+    Between two phases lies the cubic through the four nearest, by its coefficients (`DENSITY` + 1, k) from the constant
+    on. Phase 0 is an edge at the end of its sample.
+    """
+    table = _step_table(transition)
+    offsets = np.arange(-TAPS // 2 + 1, TAPS // 2 + 1 + int(np.ceil(transition)))
+    phases = np.arange(DENSITY + 1)[:, np.newaxis]
+    base = np.clip((offsets + TAPS // 2 - 1) * DENSITY + MARGIN + phases, 1, len(table) - 3)
+    a, b, c, d = (table[base + shift] for shift in (-1, 0, 1, 2))
+    linear = -a / 3 - b / 2 + c - d / 6
+    return offsets, (b - (offsets > 0), linear, (a + c) / 2 - b, (d - a) / 6 + (b - c) / 2)
+
+
+def _step_table(transition: float) -> Signal:
+    """Return the step from 0 to 1 at `DENSITY` points a sample, with a margin of points at each end."""
     half = TAPS // 2
     time = np.arange(-half * DENSITY, half * DENSITY + 1) / DENSITY
     window = np.i0(WINDOW_BETA * np.sqrt(1.0 - (time / half) ** 2)) / np.i0(WINDOW_BETA)
@@ -84,8 +120,7 @@ def _step_table(transition: float) -> tuple[Signal, float]:
     step /= step[-1]
     if transition > 0.0:
         step = _averaged(step, transition)
-    margin = np.ones(4)
-    return np.concatenate((0.0 * margin, step, margin)), -half - len(margin) / DENSITY
+    return np.pad(step, MARGIN, constant_values=(0.0, 1.0))
 
 
 def _running_integral(values: Signal) -> Signal:
@@ -102,15 +137,3 @@ def _averaged(step: Signal, transition: float) -> Signal:
     points = np.arange(len(long), dtype=float)
     earlier = np.interp(points - transition * DENSITY, points, integral, left=0.0)
     return (integral - earlier) / transition
-
-
-def _read(table: Signal, place: Signal) -> Signal:
-    """Return the table at fractional places, by the cubic through the four nearest points."""
-    base = np.clip(np.floor(place).astype(np.int64), 1, len(table) - 3)
-    u = place - base
-    a, b, c, d = (table[base + shift] for shift in (-1, 0, 1, 2))
-    linear = -a / 3 - b / 2 + c - d / 6
-    square = (a + c) / 2 - b
-    cubic = (d - a) / 6 + (b - c) / 2
-    value: Signal = b + u * (linear + u * (square + u * cubic))
-    return value

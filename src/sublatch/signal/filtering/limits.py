@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from sublatch.arrays import Signal
+from sublatch.arrays import Flags, Signal
 from sublatch.sampling.crossings import refine
 from sublatch.sampling.rates import doubled, halved
-from sublatch.sampling.switching import indicator
+from sublatch.sampling.switching import softened
 
 NEAR = 0.37
 """Share of a limit below which no sample lets the signal between the samples reach it.
@@ -40,22 +40,20 @@ def limited(signal: Signal, *, limits: tuple[float, float]) -> tuple[Signal, flo
     if len(signal) == 0 or (signal.min() > NEAR * low and signal.max() < NEAR * high):
         return signal, 0.0
     doubled_signal = doubled(signal)
-    above, above_share = _past(doubled_signal, high)
-    below, below_share = _past(-doubled_signal, -low)
-    if above_share == below_share == 0.0:
-        return signal, 0.0
-    doubled_signal += above * (high - doubled_signal) + below * (low - doubled_signal)
-    return halved(doubled_signal), above_share + below_share
+    held = np.clip(doubled_signal, low, high)
+    share = _soften(held, doubled_signal, high, doubled_signal > high)
+    share += _soften(held, doubled_signal, low, doubled_signal < low)
+    return (halved(held), share) if share > 0.0 else (signal, 0.0)
 
 
-def _past(signal: Signal, limit: float) -> tuple[Signal | float, float]:
-    """Return a band-limited 1 where `signal` is above `limit`, and the share of time that it is."""
-    is_over = signal > limit
-    before = np.flatnonzero(is_over[1:] != is_over[:-1])
-    if len(before) == 0 and not is_over[0]:
-        return 0.0, 0.0
+def _soften(held: Signal, signal: Signal, limit: float, past: Flags) -> float:
+    """Band-limit where a signal comes to a limit that it is held at, and goes; return the share of time in between."""
+    before = np.flatnonzero(past[1:] != past[:-1])
+    if len(before) == 0 and not past[0]:
+        return 0.0
     level = np.full(len(before), limit)
     edges = refine(signal, before, level, level)
-    bounds = np.concatenate(([0.0] if is_over[0] else [], edges, [len(signal) - 1.0] if is_over[-1] else []))
-    share = float(np.sum(bounds[1::2] - bounds[::2]) / len(signal))
-    return indicator(edges, len(signal), inside_first=bool(is_over[0])), share
+    for places, changes in softened(edges, len(signal), start=1.0 if past[0] else -1.0):
+        np.add.at(held, places, 0.5 * changes * (limit - signal[places]))
+    bounds = np.concatenate(([0.0] if past[0] else [], edges, [len(signal) - 1.0] if past[-1] else []))
+    return float(np.sum(bounds[1::2] - bounds[::2]) / len(signal))
