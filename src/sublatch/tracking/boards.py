@@ -21,7 +21,7 @@ from sublatch.sampling.rates import resampled
 from sublatch.signal.chain import detected_edges
 from sublatch.takes.take import Take, take_from_samples
 from sublatch.tracking.board_parts import Selection, part_to_select
-from sublatch.tracking.track import note_lock, reference_of
+from sublatch.tracking.track import note_locked_share, reference_of
 
 RATE = 16000
 """Samples per second at which boards are heard; a take of less stays as it is."""
@@ -178,7 +178,7 @@ def with_selection(
 def _shares(slower: Take, circuit: Circuit, played: Reference) -> Signal:
     """Return the locked share of each note (notes,) on a take at the boards' rate."""
     drive = detected_edges(slower, circuit)[::2]
-    return np.array([note_lock(drive, note, played.pitch).locked_share for note in played.notes.notes])
+    return np.array([note_locked_share(drive, note, played.pitch) for note in played.notes.notes])
 
 
 def _weights(notes: Sequence[Note]) -> Signal:

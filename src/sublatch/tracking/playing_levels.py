@@ -6,7 +6,7 @@ the stretch of levels around the best one within which the circuit keeps 95 % of
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -17,12 +17,10 @@ from sublatch.circuit.model import Circuit
 from sublatch.errors import AudioDataError
 from sublatch.pitch.given.notes import GivenNotes
 from sublatch.pitch.notes import Note
-from sublatch.pitch.reference.track import PitchTrack
 from sublatch.signal.cache import StageCache
 from sublatch.takes.take import Take
 from sublatch.tracking.drive_over_level import drives_over_level
-from sublatch.tracking.in_lock import GRID_PER_CYCLE, in_lock
-from sublatch.tracking.track import note_lock, reference_of
+from sublatch.tracking.track import note_locked_share, reference_of
 from sublatch.units.scales import db_to_ratio
 
 GAINS_DB = tuple(float(gain) for gain in range(-24, 13, 3))
@@ -188,8 +186,7 @@ def lock_over_level(
     if counted:
         ratios = [float(db_to_ratio(gain)) for gain in gains]
         drives = drives_over_level(take, ratios, circuit=circuit, cache=cache)
-        told = [_teller(note, played.pitch) for note in counted]
-        shares = np.array([[tell(drive) for drive in drives] for tell in told])
+        shares = np.array([[note_locked_share(drive, note, played.pitch) for drive in drives] for note in counted])
     peak_volts = float(np.max(np.abs(take.samples)))
     return LevelLock(take.name, name or circuit.title, gains, peak_volts, counted, shares)
 
@@ -240,20 +237,6 @@ def _reach(gains_db: Signal, shares: Signal, least: float, top: int, step: int) 
         return float(gains_db[place])
     way = (shares[place] - least) / (shares[place] - shares[beyond])
     return float(gains_db[place] + way * (gains_db[beyond] - gains_db[place]))
-
-
-def _teller(note: Note, pitch: PitchTrack) -> Callable[[Signal], float]:
-    """Return what tells the share of a note's time with lock from the drive, as `lock` does but without dropouts."""
-    if not note.steady:
-        return lambda drive: note_lock(drive, note, pitch).locked_share
-    length = (note.end_s - note.start_s) * note.pitch_hz
-    grid = (np.arange(max(1, int(length * GRID_PER_CYCLE))) + 0.5) / GRID_PER_CYCLE
-
-    def tell(drive: Signal) -> float:
-        first, stop = np.searchsorted(drive, note.start_s), np.searchsorted(drive, note.end_s, side="right")
-        return float(np.mean(in_lock((drive[first:stop] - note.start_s) * note.pitch_hz, grid, length=length)))
-
-    return tell
 
 
 def _checked(gains_db: Sequence[float]) -> Signal:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Required, TypedDict
 
 import numpy as np
 
@@ -21,7 +21,7 @@ from sublatch.signal.divider import drive_edges
 from sublatch.signal.front_volts import front
 from sublatch.takes.remarks import Remark
 from sublatch.takes.take import Take
-from sublatch.tracking.lock import Lock, lock
+from sublatch.tracking.lock import Lock, lock, locked_share
 from sublatch.tracking.lock_sums import LockSums, lock_sums
 from sublatch.tracking.margins import UNKNOWN, Margins, NoteMargin, detected_margins, small_margins
 from sublatch.tracking.phase import Fed, Switching
@@ -239,12 +239,31 @@ def reference_of(take: Take, *, tuning: str, notes: GivenNotes | None = None) ->
     return _notes[key]
 
 
+class _Against(TypedDict, total=False):
+    """What a drive is held against over one note, as `lock` takes it."""
+
+    start_s: Required[float]
+    end_s: Required[float]
+    pitch_hz: float
+    track: tuple[Signal, Signal]
+
+
 def note_lock(drive: Signal, note: Note, pitch: PitchTrack) -> Lock:
     """Return the lock on one note: against its one pitch where that is steady, along its track where it moves."""
+    return lock(drive, **_against(note, pitch))
+
+
+def note_locked_share(drive: Signal, note: Note, pitch: PitchTrack) -> float:
+    """Return the locked share of one note, as `note_lock` has it."""
+    return locked_share(drive, **_against(note, pitch))
+
+
+def _against(note: Note, pitch: PitchTrack) -> _Against:
+    """Return what a drive is held against over one note."""
     track = _moving_pitch(note, pitch)
     if track is None:
-        return lock(drive, start_s=note.start_s, end_s=note.end_s, pitch_hz=note.pitch_hz)
-    return lock(drive, start_s=note.start_s, end_s=note.end_s, track=track)
+        return {"start_s": note.start_s, "end_s": note.end_s, "pitch_hz": note.pitch_hz}
+    return {"start_s": note.start_s, "end_s": note.end_s, "track": track}
 
 
 def _fed(take: Take, circuit: Circuit, cache: StageCache) -> Fed:

@@ -20,7 +20,7 @@ from sublatch.signal.front_volts import front
 from sublatch.takes.take import Take
 from sublatch.tracking.board_parts import PERCENT
 from sublatch.tracking.boards import RATE, at_rate
-from sublatch.tracking.lock import Lock, lock
+from sublatch.tracking.lock import lock, locked_share
 from sublatch.tracking.phase import Fed
 from sublatch.tracking.tune.fast_lock import TuneNote
 
@@ -141,7 +141,7 @@ def note_figures(notes: Sequence[TuneNote], circuit: Circuit) -> NoteFigures:
         if id(note.take) not in heard:
             heard[id(note.take)] = _heard(note.take, circuit)
         drive, fed = heard[id(note.take)]
-        locks.append(_lock(note, drive))
+        locks.append(lock(drive, start_s=note.start_s, end_s=note.end_s, pitch_hz=note.pitch_hz))
         switched = drive_edges(drive, stages=circuit.divider.stages - 1)
         where = fed.switching(
             switched,
@@ -169,7 +169,11 @@ def locked_shares(notes: Sequence[TuneNote], circuit: Circuit) -> Signal:
     """Return the share of each note's time with lock (n,), 0 to 1, by the whole signal path."""
     takes = {id(note.take): note.take for note in notes}
     drives = {key: drive_edges(detected_edges(take, circuit), stages=1) for key, take in takes.items()}
-    return np.array([_lock(note, drives[id(note.take)]).locked_share for note in notes])
+    shares = [
+        locked_share(drives[id(note.take)], start_s=note.start_s, end_s=note.end_s, pitch_hz=note.pitch_hz)
+        for note in notes
+    ]
+    return np.array(shares)
 
 
 def _heard(take: Take, circuit: Circuit) -> tuple[Signal, Fed]:
@@ -177,11 +181,6 @@ def _heard(take: Take, circuit: Circuit) -> tuple[Signal, Fed]:
     cache = StageCache()
     drive = drive_edges(detected_edges(take, circuit, cache=cache), stages=1)
     return drive, Fed(front(take, circuit, cache)[0], sample_rate=take.sample_rate)
-
-
-def _lock(note: TuneNote, drive: Signal) -> Lock:
-    """Return the lock on one note."""
-    return lock(drive, start_s=note.start_s, end_s=note.end_s, pitch_hz=note.pitch_hz)
 
 
 def _mean(shares: Signal) -> float | None:
