@@ -22,7 +22,7 @@ def joined_legs(layout: Layout) -> Legs:
     ]
     edges += [(a[1] * width + a[0], b[1] * width + b[0]) for a, b in layout.links]
     size = layout.rows * width
-    graph = coo_array((np.ones(len(edges)), tuple(np.array(edges).T)), shape=(size, size))
+    graph = coo_array((np.ones(len(edges)), tuple(np.array(edges, dtype=int).reshape(-1, 2).T)), shape=(size, size))
     label = connected_components(graph, directed=False)[1]
     groups: dict[int, set[tuple[str, str]]] = {}
     for part in layout.parts:
