@@ -35,6 +35,8 @@ OFFLINE = """async (asked) => {
   for (const byte of bytes) text += String.fromCharCode(byte);
   return btoa(text);
 }"""
+READY = "document.querySelector('.take').classList.contains('ready')"
+"""Whether the first take's sounds are there."""
 SWEEP = '[[sweeps]]\nname = "swept"\ncircuit = "gated-swept"\nvary = "knobs.tone"\nvalues = '
 
 
@@ -104,7 +106,7 @@ class Watched:
 
     def ready(self) -> None:
         """Wait until the first take's sounds are there."""
-        wait(self.page, "document.querySelector('.take').classList.contains('ready')")
+        wait(self.page, READY)
 
     def close(self) -> None:
         """Close the page; nothing may have been said, and nothing asked for elsewhere."""

@@ -16,7 +16,8 @@ import pytest
 from scipy.signal import firwin
 
 from browsers import wait
-from listening_pages import Watched
+from firefox import firefox
+from listening_pages import READY, Watched
 from live_desk import FULL_SCALE, IN_STEP, LATE, OWN, RATE, TAKES, made, random_turn, step_in, write_desk
 from oracles import clipped_finely
 from sublatch.audition.page import content
@@ -58,6 +59,18 @@ def page(chromium, plan):
     opened.close()
 
 
+@pytest.fixture(scope="module", params=["Chromium", "Firefox"])
+def either(request, plan):
+    """Give the page in one browser after the other."""
+    if request.param == "Chromium":
+        yield request.getfixturevalue("page")
+        return
+    with firefox() as opened:
+        opened.open(plan.output / "index.html")
+        wait(opened, READY)
+        yield opened
+
+
 @pytest.fixture(scope="module")
 def takes(plan):
     """Give each take with the stages that its candidates share."""
@@ -75,12 +88,12 @@ def turns(circuit, name):
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_what_the_page_makes_is_what_render_gives(page, plan, takes, name):
+def test_what_the_page_makes_is_what_render_gives(either, plan, takes, name):
     (candidate,) = (one for one in plan.candidates if one.name == name)
     for n, (turn, circuit) in enumerate(turns(candidate.circuit, name)):
         take, cache = takes[n % len(TAKES)]
         rendered = render(take, circuit, cache=cache)
-        sound, (told,) = made(page, [turn | {"settle": True}], seconds=SECONDS, number=n % len(TAKES))
+        sound, (told,) = made(either, [turn | {"settle": True}], seconds=SECONDS, number=n % len(TAKES))
         volts = sound[LATE:] * FULL_SCALE / 10 ** (told["gain_db"] / 20)
         low, high = output_limits_v(circuit)
         if rendered.at_limit_share == 0.0:
@@ -104,35 +117,35 @@ def responds_alike(told, circuit):
     assert told["peak_db"] == pytest.approx(own.peak_db, abs=0.01)
 
 
-def test_ten_turns_a_second_step_no_further_than_a_setting_that_stands_still(page):
+def test_ten_turns_a_second_step_no_further_than_a_setting_that_stands_still(either):
     name, rng = "gated-swept", np.random.default_rng(4)
     corners = [
         {"tone": t, "volume": v, "direct": d} for t, v, d in ((0, 9, 0), (10, 9, 0), (10, 2, 6), (0, 2, 6), (5, 5, 3))
     ]
-    still = [step_in(made(page, [{"candidate": name, "controls": one}], seconds=SECONDS)[0]) for one in corners]
+    still = [step_in(made(either, [{"candidate": name, "controls": one}], seconds=SECONDS)[0]) for one in corners]
     chosen = rng.integers(len(corners), size=round(10 * SECONDS))
     turned = [
         {"candidate": name, "controls": corners[one], "frame": round(n * RATE / 10)} for n, one in enumerate(chosen)
     ]
-    sound, _ = made(page, turned, seconds=SECONDS)
+    sound, _ = made(either, turned, seconds=SECONDS)
     assert np.max(np.abs(sound)) > 0.01
     assert step_in(sound) <= max(still)
 
 
-def test_what_is_set_begins_within_ten_milliseconds_of_its_frame(page):
+def test_what_is_set_begins_within_ten_milliseconds_of_its_frame(either):
     loud, soft = ({"candidate": "gated-swept", "controls": {"tone": tone, "volume": 7}} for tone in (10, 1))
     at = round(0.8 * RATE)
-    plain, _ = made(page, [loud], seconds=SECONDS)
-    turned, _ = made(page, [loud, soft | {"frame": at}], seconds=SECONDS)
+    plain, _ = made(either, [loud], seconds=SECONDS)
+    turned, _ = made(either, [loud, soft | {"frame": at}], seconds=SECONDS)
     first = int(np.flatnonzero(plain != turned)[0])
     assert at <= first <= at + 0.01 * RATE
 
 
 @pytest.mark.parametrize(("loop", "near"), [(None, 1e-3), ([0.4, 0.9], 1e-2)])
-def test_the_pages_own_sound_runs_in_step_with_the_file(page, loop, near):
+def test_the_pages_own_sound_runs_in_step_with_the_file(either, loop, near):
     """A loop's seam goes through the network, which makes a little of it."""
-    file, own = (np.array(one) for one in page.evaluate(IN_STEP, {"loop": loop, "name": "gated-first-order"}))
-    level_db = page.evaluate("JSON.parse(document.getElementById('audition').textContent).takes[0].gain_db")
+    file, own = (np.array(one) for one in either.evaluate(IN_STEP, {"loop": loop, "name": "gated-first-order"}))
+    level_db = either.evaluate("JSON.parse(document.getElementById('audition').textContent).takes[0].gain_db")
     assert np.max(np.abs(file)) > 0.1 * 10 ** (level_db / 20)
     assert np.max(np.abs(own - file)) < near * np.max(np.abs(file))
 
