@@ -1,4 +1,4 @@
-"""Firefox without a window, worked by WebDriver BiDi (W3C): a page of it evaluates, which is all that is asked of it."""
+"""Firefox without a window, worked by WebDriver BiDi (W3C): a page of it evaluates, which is all that is asked."""
 
 from __future__ import annotations
 

@@ -67,7 +67,8 @@ IN_STEP = """async ({ loop, name }) => {
     live.set({ candidate: name });
     await live.settle();
     const all = { voicing: true, bed: true };
-    void new sublatch.Voices({ context, take, ...sounds, live, heard: all, chosen, at_s: 0.01, from_s: 0.1, loop });
+    const begun = { at_s: 0.01, from_s: 0.1, loop };
+    void new sublatch.Voices({ context, take, ...sounds, lives: [live], heard: all, chosen, ...begun });
     heard.push([...(await context.startRendering()).getChannelData(0)]);
   }
   return heard;

@@ -346,9 +346,17 @@ def test_without_it_there_are_tables_and_files_to_play(chromium, folder, without
     opened.close()
 
 
-def test_missing_sounds_are_told_and_the_files_stay(chromium, folder, tmp_path):
+def without_bare_sounds(folder, tmp_path):
+    """Return a copy of an audition whose candidates all come from files."""
     copy = tmp_path / "copy"
     shutil.copytree(folder, copy)
+    for bare in (copy / "bare").rglob("*-sound.js"):
+        bare.unlink()
+    return copy
+
+
+def test_missing_sounds_are_told_and_the_files_stay(chromium, folder, tmp_path):
+    copy = without_bare_sounds(folder, tmp_path)
     lost = sorted((copy / "page").iterdir())[0] / "swept 5.js"
     lost.unlink()
     opened = Watched(chromium)
@@ -373,8 +381,7 @@ def test_missing_sounds_are_told_and_the_files_stay(chromium, folder, tmp_path):
 
 
 def test_a_sound_of_another_run_is_not_taken(chromium, folder, tmp_path):
-    copy = tmp_path / "copy"
-    shutil.copytree(folder, copy)
+    copy = without_bare_sounds(folder, tmp_path)
     take = sorted((copy / "page").iterdir())[0]
     shutil.copy(take / "swept 2.js", take / "swept 5.js")
     opened = Watched(chromium)

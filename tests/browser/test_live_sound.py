@@ -141,6 +141,17 @@ def test_what_is_set_begins_within_ten_milliseconds_of_its_frame(either):
     assert at <= first <= at + 0.01 * RATE
 
 
+def test_a_candidate_chosen_while_another_sounds_soon_sounds_as_if_alone(either):
+    """Its network begins with the other's voltages, which its coupling capacitors forget within a second."""
+    one, other = ({"candidate": name, "fresh": True} for name in ("gated-swept", "gated-first-order"))
+    alone, _ = made(either, [other], seconds=SECONDS)
+    after, _ = made(either, [one, other | {"frame": round(0.6 * RATE)}], seconds=SECONDS)
+    late = slice(round((SECONDS - 0.2) * RATE), None)
+    assert np.max(np.abs(alone[late])) > 0.01
+    assert np.max(np.abs(after - alone)[late]) < 1e-4 * np.max(np.abs(alone))
+    assert np.max(np.abs(after - alone)) > 0.01
+
+
 @pytest.mark.parametrize(("loop", "near"), [(None, 1e-3), ([0.4, 0.9], 1e-2)])
 def test_the_pages_own_sound_runs_in_step_with_the_file(either, loop, near):
     """A loop's seam goes through the network, which makes a little of it."""

@@ -65,7 +65,7 @@ LIVE = (
 )
 """Those that make the sound after the octave stage."""
 SCRIPTS = (
-    *("keys", "markup", "sounds", "voices", "player", "marks", "zoom", "candidate", "monitoring", "positions"),
+    *("keys", "markup", "sounds", "made", "voices", "player", "marks", "zoom", "candidate", "monitoring", "positions"),
     *("verdicts", "own", "verdict-file", "overview", "list", "letters", "views", "take-sounds", "take", "tabs"),
     *(*(f"live/{name}" for name in LIVE), "page"),
     *("odds", "trial", "blind-setup", "blind-trial", "blind-result", "blind"),

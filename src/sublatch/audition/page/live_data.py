@@ -53,7 +53,7 @@ def live_take(take: TakeResult) -> dict[str, Any] | None:
     -------
     dict
         ``sounds``, each with its ``carrier``, its ``bands``, its ``full_scale_volts`` and its ``candidates`` with the
-        volume that each has on this take; ``target_lufs``, the loudness that all are brought to, None where another
+        volume that each has on this take and the gain in dB of its file; ``target_lufs``, the loudness that all are brought to, None where another
         level was made equal; ``gain_db``, the gain then; ``bypassed_lufs``, None where it cannot be told; the take's
         own ``full_scale_volts``; and ``bed_db``, the bed's third-octave levels as heard, None without one and where a
         voicing makes the bass another.
@@ -79,5 +79,8 @@ def _sound(bare: BareSound, by_name: dict[str, CandidateResult]) -> dict[str, An
         "carrier": {"key": bare.key, "sound": url_of(bare.carrier), "name": name},
         "bands": {"key": bare.bands_key, "sound": url_of(bare.bands_carrier), "name": name},
         "full_scale_volts": bare.full_scale_volts,
-        "candidates": [{"name": candidate, "volume": by_name[candidate].volume} for candidate in bare.candidates],
+        "candidates": [
+            {"name": one, "volume": by_name[one].volume, "gain_db": by_name[one].plain_gain_db}
+            for one in bare.candidates
+        ],
     }

@@ -25,12 +25,15 @@
     #loop = null;
     #live = null;
     #own = false;
+    #made;
 
-    // `context` is an AudioContext, or a function that gives one when sound is first asked for.
-    constructor({ take, context }) {
+    // `context` is an AudioContext, or a function that gives one when sound is first asked for. `told` is what the page
+    // makes candidates from itself; without it all come from files.
+    constructor({ take, context, told = null }) {
       super();
       this.#take = take;
       this.#context = context;
+      this.#made = sublatch.made?.(take, told) ?? null;
       this.#heard = stands.get(take.name) ?? ALL;
     }
 
@@ -51,7 +54,8 @@
     // Memory for its sounds; how long a voicing's response is, is known when it is there.
     get bytes() {
       const { candidates, bed, seconds, sample_rate: rate } = this.#take;
-      return 4 * (seconds * rate * (candidates.length + (bed ? 1 : 0)) + (this.#sounds?.response?.length ?? 0));
+      const files = candidates.length - (this.#made?.numbers.size ?? 0) + (bed ? 1 : 0);
+      return 4 * (seconds * rate * files + (this.#sounds?.response?.length ?? 0)) + (this.#made?.bytes ?? 0);
     }
 
     // Whether the page's own sound is heard instead of the chosen file.
@@ -66,17 +70,34 @@
     }
 
     async load(onProgress = () => {}) {
-      this.#loading ??= Player.sounds(this.#take, onProgress);
+      this.#loading ??= this.#gather(onProgress);
       const loading = this.#loading;
       try {
         const sounds = await loading;
         if (this.#loading !== loading || this.loaded) return;
         this.#sounds = sounds;
-        if (!sounds.buffers[this.#chosen]) this.choose(sounds.buffers.findIndex(Boolean));
+        if (!this.#isThere(this.#chosen)) this.choose(this.#take.candidates.findIndex((_, i) => this.#isThere(i)));
         this.#tell('loaded');
       } catch (problem) {
         if (this.#loading === loading) this.#loading = null;
         throw problem;
+      }
+    }
+
+    async #gather(onProgress) {
+      if (this.#made && !await this.#made.load()) this.#made = null;
+      return Player.sounds(this.#take, onProgress, this.#made);
+    }
+
+    // Make ready what the page makes itself; where it cannot, files are loaded instead.
+    async begin(context, onProgress = () => {}) {
+      if (!this.#made || this.#made.live) return;
+      try {
+        await this.#made.begin(context);
+        this.#made.choose(this.#chosen);
+      } catch {
+        this.#made = this.#sounds = this.#loading = null;
+        await this.load(onProgress);
       }
     }
 
@@ -85,6 +106,7 @@
       this.pause();
       this.#sounds = this.#loading = null;
       sublatch.sounds.forget(carriers(this.#take));
+      this.#made?.forget();
     }
 
     play() {
@@ -110,10 +132,11 @@
 
     choose(index) {
       if (!(index in this.#take.candidates) || (index === this.#chosen && !this.#own)) return;
-      if (this.#sounds && !this.#sounds.buffers[index]) return;
+      if (this.#sounds && !this.#isThere(index)) return;
       this.#chosen = index;
       this.#own = false;
-      this.#voices?.switchTo(index, this.#soon());
+      this.#made?.choose(index);
+      this.#voices?.switchTo(this.#sounding, this.#soon());
       this.#tell('chosen');
     }
 
@@ -131,7 +154,14 @@
       this.#tell('chosen');
     }
 
-    get #sounding() { return this.#own ? this.#take.candidates.length : this.#chosen; }
+    #isThere(index) { return Boolean(this.#sounds.buffers[index] || this.#made?.has(index)); }
+
+    // After the candidates' files come what the page makes of them, and what is set by hand.
+    get #sounding() {
+      const { length } = this.#take.candidates;
+      if (this.#own) return length + 1;
+      return this.#made?.has(this.#chosen) ? length : this.#chosen;
+    }
 
     // `heard` has what is to be turned on or off: voicing, bed.
     hear(heard) {
@@ -172,7 +202,7 @@
         take: this.#take,
         ...this.#sounds,
         heard: this.#heard,
-        live: this.#live,
+        lives: [this.#made?.live ?? null, this.#live],
         chosen: this.#sounding,
         at_s: context.currentTime + AHEAD_S,
         from_s: time_s,
@@ -206,17 +236,19 @@
       this.dispatchEvent(new Event(kind));
     }
 
-    // A take's sounds: its candidates' `buffers`, null for one that cannot be had, its voicing's `response` and its
-    // `bed`, null without, and what is `lost`. No candidate at all is an error.
-    static async sounds(take, onProgress = () => {}) {
-      const asked = carriers(take);
+    // A take's sounds: its candidates' `buffers`, null for one that cannot be had or is `made` by the page, its voicing's
+    // `response` and its `bed`, null without, and what is `lost`. No candidate at all is an error.
+    static async sounds(take, onProgress = () => {}, made = null) {
+      const files = take.candidates.filter((_, i) => !made?.has(i));
+      const asked = carriers({ ...take, candidates: files });
       const told = await sublatch.sounds.load(asked, take.sample_rate, onProgress);
-      const which = (i) => (i < take.candidates.length ? i : asked[i] === take.voicing ? 'voicing' : 'bed');
+      const which = (i) => (i < files.length ? take.candidates.indexOf(files[i]) : asked[i] === take.voicing ? 'voicing' : 'bed');
       const lost = told.flatMap((sound, i) => (sound instanceof Error ? [{ which: which(i), problem: sound }] : []));
       const sounds = told.map((sound) => (sound instanceof Error ? null : sound));
-      const buffers = sounds.splice(0, take.candidates.length);
-      if (!buffers.some(Boolean)) throw Object.assign(lost[0].problem, { all: lost.every((one) => one.problem.missing) });
-      return { buffers, response: take.voicing ? sounds.shift() : null, bed: take.bed ? sounds.shift() : null, lost };
+      const buffers = take.candidates.map((one) => sounds[files.indexOf(one)] ?? null);
+      if (!made && !buffers.some(Boolean)) throw Object.assign(lost[0].problem, { all: lost.every((one) => one.problem.missing) });
+      const rest = sounds.slice(files.length);
+      return { buffers, response: take.voicing ? rest.shift() : null, bed: take.bed ? rest.shift() : null, lost };
     }
 
     // What would be heard, without a loudspeaker: the same graph, rendered. `script` says what is chosen, or turned on

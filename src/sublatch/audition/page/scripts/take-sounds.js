@@ -6,10 +6,10 @@
   const SEEN_MISSING = 3; // missing sounds that are told by name
 
   class TakeSounds {
-    /** @param {{section: HTMLElement, data: Object, context: () => AudioContext}} given */
-    constructor({ section, data, context }) {
+    /** @param {{section: HTMLElement, data: Object, context: () => AudioContext, told: Object | null}} given */
+    constructor({ section, data, context, told }) {
       Object.assign(this, { section, data, context, troubles: new Map() });
-      this.player = new sublatch.Player({ take: data, context });
+      this.player = new sublatch.Player({ take: data, context, told });
     }
 
     // Wake the sound output now, since it was asked for now.
@@ -36,11 +36,12 @@
       }, START_WITHIN_MS);
     }
 
-    // Get the sounds; false, and said, where none can be had.
-    async loadSounds() {
+    // Get the sounds, and with a context what makes some of them; false, and said, where none can be had.
+    async loadSounds(context = null) {
       const onProgress = (done, all) => sublatch.chosen.put(this.section, 'getting', done < all ? `Getting the sounds ready: ${done} of ${all}` : '');
       try {
         await this.player.load(onProgress);
+        if (context) await this.player.begin(context, onProgress);
         return true;
       } catch (problem) {
         sublatch.chosen.put(this.section, 'getting', '');

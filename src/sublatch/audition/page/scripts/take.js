@@ -12,7 +12,7 @@
      *   takes share: verdicts, letters (null while names are shown), and what they ask of the page.
      */
     constructor({ section, data, context, desk }) {
-      super({ section, data, context });
+      super({ section, data, context, told: desk.audition.live ?? null });
       Object.assign(this, { desk, here_s: 0, before: 0, slot: 0, waiting: false });
       this.list = new sublatch.List({ section, take: data, choose: (index) => this.choose(index),
         verdictOf: (index) => desk.verdicts.of(data, this.all[index]).verdict });
@@ -280,15 +280,15 @@
       this.waiting = true;
       this.tellState();
       const context = this.wake();
-      if (!context || !await this.load() || !this.waiting) return this.pause();
+      if (!context || !await this.load(context) || !this.waiting) return this.pause();
       this.waiting = false;
       this.player.play();
       return this.listen(context);
     }
 
-    load() {
+    load(context = null) {
       this.desk.makeRoom(this);
-      return this.loadSounds();
+      return this.loadSounds(context);
     }
 
     startFrom(time, play = false) {

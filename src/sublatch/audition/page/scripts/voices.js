@@ -44,10 +44,10 @@
       return source;
     }
 
-    // One more sound to choose, that is there already.
+    // One more sound to choose, that is there already; null for one that is not chosen.
     add(source, level) {
       const gain = new GainNode(this.edge.context, { gain: this.chosen === this.gains.length ? level : 0 });
-      source.connect(gain).connect(this.edge);
+      source?.connect(gain).connect(this.edge);
       this.gains.push(gain);
       this.levels.push(level);
     }
@@ -63,11 +63,11 @@
     // Times are in the context's seconds for `at_s`, in the take's for `from_s` and `loop` ([start, end] or null).
     // `response` and `bed` are what the take's voicing and bed sound like, null without; `heard` says which are on. A
     // buffer that is null is a sound that cannot be had; it is not chosen.
-    // `live` is the page's own sound, which is chosen after all others; null without.
-    constructor({ context, take, buffers, response = null, bed = null, live = null, heard, chosen, at_s, from_s, loop }) {
+    // `lives` are sounds that the page makes itself, numbered after all others; null for one that is not there.
+    constructor({ context, take, buffers, response = null, bed = null, lives = [], heard, chosen, at_s, from_s, loop }) {
       this.context = context;
       this.rate = context.sampleRate;
-      this.length = Math.min(...buffers.filter(Boolean).map((buffer) => buffer.length));
+      this.length = Math.min(this.whole(take.seconds), ...buffers.filter(Boolean).map((buffer) => buffer.length));
       this.loop = loop && loop.map((time) => Math.min(this.whole(time), this.length));
       this.first = this.whole(from_s);
       if (this.loop && (this.first < this.loop[0] || this.first >= this.loop[1])) [this.first] = this.loop;
@@ -80,7 +80,8 @@
       this.out.connect(this.level).connect(context.destination);
       this.envelope = this.loop && this.seam();
       this.connect({ take, buffers, response, bed });
-      if (live) this.join(live);
+      this.own = [];
+      for (const live of lives) this.join(live);
     }
 
     whole(time) {
@@ -112,6 +113,10 @@
     }
 
     join(live) {
+      if (!live) {
+        for (const path of [this.plain, this.voiced]) path?.add(null, 1);
+        return;
+      }
       const [loop, first] = [this.loop?.map((frame) => frame / this.rate) ?? null, this.first / this.rate];
       const { context } = this;
       const own = new sublatch.LiveSource({ context, live, starts_s: this.starts / this.rate, first_s: first, loop });
@@ -120,7 +125,7 @@
       this.plain.add(waits, 1);
       this.voiced?.add(own, 1);
       this.paths.push(own);
-      this.own = own;
+      this.own.push(own);
     }
 
     path({ late, ...sounds }) {
@@ -186,10 +191,10 @@
       const begin = Math.max(at_s, (this.starts + this.late) / this.rate + EDGE_S);
       fade(this.out.gain, 1, 0, begin, EDGE_S);
       for (const { sources } of this.paths) for (const source of sources) source.stop(begin + EDGE_S);
-      this.plain.sources[0].addEventListener('ended', () => {
+      this.paths.flatMap(({ sources }) => sources)[0].addEventListener('ended', () => {
         this.out.disconnect();
         this.level.disconnect();
-        this.own?.end();
+        for (const own of this.own) own.end();
       });
     }
   }

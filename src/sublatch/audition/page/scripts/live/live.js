@@ -84,7 +84,7 @@
     }
 
     #own(candidate) {
-      const { volume } = this.#sounds.flatMap(({ candidates }) => candidates).find(({ name }) => name === candidate);
+      const { volume } = this.#candidate(candidate);
       const { controls } = this.#told.circuits[candidate];
       return { candidate, controls: { ...controls, volume: controls.volume ?? volume }, values: {}, wish: null, found: null };
     }
@@ -113,16 +113,28 @@
 
     #begin(turn, frame) {
       this.#number += 1;
-      const gain = 10 ** (this.#gainDb(turn.lufs) / 20) / this.#take.full_scale_volts;
+      const gain = 10 ** (this.#gainDb(turn) / 20) / this.#take.full_scale_volts;
       this.#turn = { ...turn, number: this.#number };
       const message = { ...turn.message, gain, number: this.#number, frame };
       for (const node of this.#nodes) node.port.postMessage(message);
       this.#waiting = frame === undefined ? [message] : [...this.#waiting, message];
     }
 
-    #gainDb(lufs) {
+    // A candidate as it stands has the gain of its file.
+    #gainDb({ wanted, lufs }) {
       const { target_lufs: target, gain_db: plain } = this.#take;
+      if (this.#isUnchanged(wanted)) return this.#candidate(wanted.candidate).gain_db;
       return target === null || lufs === null ? plain : target - lufs;
+    }
+
+    #isUnchanged({ candidate, controls, values, wish, found }) {
+      const own = this.#own(candidate);
+      const stand = Object.entries(controls).every(([name, place]) => own.controls[name] === place);
+      return stand && !Object.keys(values).length && !wish && !found;
+    }
+
+    #candidate(name) {
+      return this.#sounds.flatMap(({ candidates }) => candidates).find((one) => one.name === name);
     }
 
     /**
@@ -172,7 +184,7 @@
     /** Loudness of the circuit's output before matching, and the gain that matches it. */
     level() {
       const { lufs } = this.#turn;
-      return { lufs, gain_db: this.#gainDb(lufs) };
+      return { lufs, gain_db: this.#gainDb(this.#turn) };
     }
 
     #powers({ space, input }) {
@@ -183,7 +195,7 @@
     balance() {
       const { cells } = this.#sounds[this.#turn.input];
       const powers = this.#powers(this.#turn);
-      const [gain, own] = [this.#gainDb(this.#turn.lufs), cells.subarray(-3)];
+      const [gain, own] = [this.#gainDb(this.#turn), cells.subarray(-3)];
       const [weight, body, bite] = sublatch.soundBands.balance(powers, own, gain - this.#take.gain_db);
       const { bed_db: bed } = this.#take;
       return { weight_db: weight, body_db: body, bite_db: bite, above_hz: bed && sublatch.soundBands.above(powers, bed, gain) };
