@@ -12,7 +12,7 @@ import shutil
 import subprocess
 import sys
 
-from _environment import ROOT, prepare, run, run_calmly
+from _environment import PYTHON, ROOT, prepare, run, run_calmly
 
 USUAL = "not long"
 """The marks that run when none are asked for."""
@@ -24,8 +24,9 @@ SHARED = ("--dist", "loadfile", "--no-loadscope-reorder")
 """How the processes share the tests: file by file, in order, since the files with fewest tests take longest."""
 NOTHING_COLLECTED = 5
 """What pytest returns when no test was chosen."""
-TYPED_SCRIPTS = "src/sublatch/audition/page/scripts/live/jsconfig.json"
-"""The page's scripts that say their types."""
+PAGE_SCRIPTS = "src/sublatch/audition/page/scripts"
+TYPED_SCRIPTS = f"{PAGE_SCRIPTS}/live/jsconfig.json"
+"""Those that say their types."""
 
 
 def main() -> int:
@@ -43,6 +44,8 @@ def main() -> int:
         )
         if _run(name, command)
     ]
+    if _linted_scripts():
+        failed.append("oxlint")
     if _typed_scripts():
         failed.append("tsc")
     alone = _pytest(chosen.m, ALONE, others)
@@ -78,6 +81,12 @@ def _typed_scripts() -> int:
         return 0
     print(f"\n== tsc -p {TYPED_SCRIPTS}", flush=True)
     return subprocess.run([checker, "-p", TYPED_SCRIPTS], cwd=ROOT, check=False).returncode
+
+
+def _linted_scripts() -> int:
+    """Lint the page's scripts and return the exit status; the linter is a program of the environment, not a module."""
+    print(f"\n== oxlint {PAGE_SCRIPTS}", flush=True)
+    return subprocess.run([PYTHON.with_name("oxlint"), PAGE_SCRIPTS], cwd=ROOT, check=False).returncode
 
 
 def _run(name: str, command: list[str]) -> int:

@@ -107,7 +107,7 @@
       const { candidates, trials, planned, kind } = this.#session;
       const names = candidates.map(({ name }) => name);
       const order = sublatch.trial.shuffled(names);
-      const letters = [...sublatch.trial.LETTERS.slice(0, names.length)];
+      const letters = sublatch.trial.LETTERS.slice(0, names.length).split('');
       const begun = this.now();
       const answer = (given) => {
         trials.push({ order, answer: given, begun_s: begun, answered_s: this.now() });

@@ -60,7 +60,7 @@
       const from = radio.checked ? this.position : Number(slider.value);
       let to = Number(slider.value);
       const by = Math.sign(to - from);
-      while (by && this.lost.has(numbers[to]) && to + by in numbers) to += by;
+      if (by) while (this.lost.has(numbers[to]) && to + by in numbers) to += by;
       if (this.lost.has(numbers[to])) to = from;
       slider.value = to;
       this.choose(numbers[to]);

@@ -83,7 +83,7 @@
   // All sounds in order, a few at a time; `onProgress` is called with how many are there. What has `frames` is filled
   // up to so many with silence. In place of a sound that cannot be had stands an Error that says why.
   async function load(carriers, rate, onProgress) {
-    const sounds = new Array(carriers.length);
+    const sounds = Array.from(carriers, () => null);
     let [next, done] = [0, 0];
     const work = async () => {
       while (next < carriers.length) {

@@ -7,8 +7,8 @@
 
   // E24 of IEC 60063 (edition from memory); E12, E6 and E3 are every second, fourth and eighth of it.
   const E24 = [
-    ...[1.0, 1.1, 1.2, 1.3, 1.5, 1.6, 1.8, 2.0, 2.2, 2.4, 2.7, 3.0],
-    ...[3.3, 3.6, 3.9, 4.3, 4.7, 5.1, 5.6, 6.2, 6.8, 7.5, 8.2, 9.1],
+    1.0, 1.1, 1.2, 1.3, 1.5, 1.6, 1.8, 2.0, 2.2, 2.4, 2.7, 3.0,
+    3.3, 3.6, 3.9, 4.3, 4.7, 5.1, 5.6, 6.2, 6.8, 7.5, 8.2, 9.1,
   ];
   const E12 = E24.filter((_, index) => index % 2 === 0);
   const SAME = 1e-6; // two values nearer than this, relatively, are the same part

@@ -75,7 +75,7 @@
    * @param {Setting} setting
    * @returns {Part[]}
    */
-  function elements(setting) {
+  function withBandwidth(setting) {
     const ideal = sublatch.elements.elements(setting);
     const { bandwidth_hz: bandwidth, filtered } = setting.circuit;
     if (!bandwidth) return ideal;
@@ -148,5 +148,5 @@
   }
 
   globalThis.sublatch ??= {};
-  sublatch.response = { gains, spaceGains, elements, figures, geometric, GRID_HZ };
+  sublatch.response = { gains, spaceGains, elements: withBandwidth, figures, geometric, GRID_HZ };
 })();
