@@ -40,18 +40,18 @@ def test_an_audition_s_work_is_linear_in_takes(tmp_path, work):
         run_audition(plan_of(tmp_path / str(takes), takes, swept(3)), jobs=1)
         found.append(dict(work))
         work.clear()
-    assert found[0]["render"] == 4
+    assert found[0]["render"] == 2 * 4  # to be measured, and to be written; neither is kept in between
     assert found[1] == {name: 3 * calls for name, calls in found[0].items()}
 
 
-def test_another_candidate_costs_a_rendering_a_measurement_and_its_files(tmp_path, work):
+def test_another_candidate_costs_two_renderings_a_measurement_and_its_files(tmp_path, work):
     found = []
     for count in (2, 6):
         run_audition(plan_of(tmp_path / str(count), 1, swept(count)), jobs=1)
         found.append(dict(work))
         work.clear()
     more = {name: found[1][name] - found[0][name] for name in found[0]}
-    assert more == {"render": 4, "levels": 4, "write_audio": 4, "write_sound_script": 4, "edges": 0, "generate": 0}
+    assert more == {"render": 2 * 4, "levels": 4, "write_audio": 4, "write_sound_script": 4, "edges": 0, "generate": 0}
 
 
 def test_a_second_run_renders_measures_and_writes_nothing(tmp_path, work):

@@ -26,7 +26,8 @@ from sublatch.takes.take import Take
 class MeasuredSound:
     """A candidate measured, None for the take itself; `heard` is through the voicing, `plain` without one.
 
-    Both are told by keys that stand for all they depend on; `samples` are in volts, where they are kept.
+    Both are told by keys that stand for all they depend on. The samples are not kept, but rendered again to be written:
+    that takes no more memory than one sound, and what comes before the output filter is remembered.
     """
 
     candidate: Candidate | None
@@ -34,7 +35,6 @@ class MeasuredSound:
     plain: Measurements
     heard_key: str
     heard: Measurements
-    samples: Signal | None
 
     @property
     def name(self) -> str:
@@ -47,7 +47,7 @@ class MeasuredSound:
         manifest.keep_measured(self.heard_key, self.heard)
 
 
-def measured_sound(work: TakeWork, candidate: Candidate | None, *, keep: bool) -> MeasuredSound:
+def measured_sound(work: TakeWork, candidate: Candidate | None) -> MeasuredSound:
     """Return a candidate measured, from an earlier run where that measured the very same.
 
     Parameters
@@ -56,14 +56,11 @@ def measured_sound(work: TakeWork, candidate: Candidate | None, *, keep: bool) -
         The take, what it is listened through, and what an earlier run has measured.
     candidate
         The candidate; None for the take itself.
-    keep
-        Whether to keep the samples, when they had to be made.
     """
     take, manifest, monitoring = work.take, work.manifest, work.monitoring
     key = sound_key(take, candidate)
     heard_key = key if monitoring.voicing is None else digest(key, monitoring.voicing_digest)
     plain, heard = (manifest.measured(sound, Measurements) for sound in (key, heard_key))
-    samples = None
     if plain is None or heard is None:
         samples, share = rendered(work, candidate)
         if plain is None:
@@ -71,7 +68,7 @@ def measured_sound(work: TakeWork, candidate: Candidate | None, *, keep: bool) -
         if heard is None:
             voice = heard_through(work)
             heard = plain if voice is None else _measured(take, voice(samples), share)
-    return MeasuredSound(candidate, key, plain, heard_key, heard, samples if keep else None)
+    return MeasuredSound(candidate, key, plain, heard_key, heard)
 
 
 def sound_key(take: Take, candidate: Candidate | None) -> str:
@@ -121,7 +118,7 @@ def write_sound(work: TakeWork, sound: MeasuredSound, gain_db: float) -> str:
     comment = metadata(take, circuit, settings, gain_db, moves=moves)
     key = digest(sound.plain_key, gain_db, sound.name, take.name, comment)
     if not manifest.is_current(path, key):
-        samples = sound.samples if sound.samples is not None else rendered(work, candidate)[0]
+        samples, _ = rendered(work, candidate)
         write_audio(
             path,
             fitted(samples / take.full_scale_volts, gain_db),

@@ -21,8 +21,6 @@ from sublatch.audition.render_candidate import MeasuredSound, measured_sound, wr
 from sublatch.audition.take_work import TakeWork
 from sublatch.files.whole_files import make_folder
 
-MOST_KEPT_BYTES = 1 << 30
-"""Renderings of one take that are kept in memory from measuring to writing; past that they are rendered twice."""
 DECIMALS = 3
 """Decimals of a level that is shown and not used."""
 NOTHING_TRACKED = Tracked()
@@ -72,13 +70,11 @@ def audition_take(work: TakeWork) -> TakeResult:
 
 def _measured_sounds(work: TakeWork) -> list[MeasuredSound]:
     """Return the take itself and its candidates, measured."""
-    take, plan = work.take, work.plan
-    fits_in_memory = (len(plan.candidates) + 1) * take.samples.nbytes <= MOST_KEPT_BYTES
-    measure_candidate = partial(measured_sound, work, keep=fits_in_memory)
-    sounds = [measure_candidate(None)]  # in this thread: Ctrl-C would wait for a worker to load what this loads
+    plan = work.plan
+    sounds = [measured_sound(work, None)]  # in this thread: Ctrl-C would wait for a worker to load what this loads
     sounds[0].keep(work.manifest)
     candidates = list(work.workers.map(partial(with_volume, work, measure_of(plan.plan.match)), plan.candidates))
-    for sound in work.workers.map(measure_candidate, candidates):
+    for sound in work.workers.map(partial(measured_sound, work), candidates):
         sound.keep(work.manifest)
         sounds.append(sound)
         work.progress(sound.name)
@@ -189,6 +185,7 @@ def _reel(work: TakeWork, sounds: Sequence[MeasuredSound], keys: Sequence[str], 
         write_reel(
             reel,
             [layout.sound(take.name, sound.name) for sound in sounds],
+            sample_rate=take.sample_rate,
             title=f"{take.name}: {', '.join(sound.name for sound in sounds)}",
             heard=None if unmonitored else partial(monitoring.heard, bed_gain_db=gains.bed_db),
         )

@@ -6,7 +6,7 @@ Samples are ±1 at full scale here; `sublatch.takes.take` turns them into volts.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from hashlib import sha256
@@ -144,25 +144,53 @@ def write_audio(
     which `made_here` knows the file. The same arguments give the same bytes (with one version of libsndfile,
     which adds its name to the software tag).
     """
+    write_stretches(path, lambda: [samples], sample_rate, title=title, comment=comment)
+
+
+def write_stretches(
+    path: str | Path,
+    stretches: Callable[[], Iterable[Signal]],
+    sample_rate: int,
+    *,
+    title: str = "",
+    comment: str = "",
+) -> None:
+    """Write a file as `write_audio` does, from stretches of sound one after another.
+
+    Parameters
+    ----------
+    stretches
+        Gives the stretches, of one number of channels and at least one sample each. It is called twice, as the digest
+        of all of them stands ahead of them.
+    path, sample_rate, title, comment
+        As for `write_audio`.
+
+    Raises
+    ------
+    AudioDataError, OutputError
+        As `write_audio`.
+    """
     from sublatch.version import __version__
 
     path = Path(path)
     kind = written_kind(path)
     rate = check_rate(sample_rate)
-    pcm = quantised(samples, rate)
-    if kind == "WAV" and 3 * pcm.size > LARGEST_WAV_BYTES:
-        kind = "RF64"
     title, comment = _tag(title, LONGEST_TITLE_BYTES), _tag(comment, LONGEST_COMMENT_BYTES)
-    digest = _digest(pcm, rate, title, comment)
+    content = _Content(rate, title, comment)
+    for stretch in stretches():
+        content.add(quantised(stretch, rate))
+    if kind == "WAV" and 3 * content.size > LARGEST_WAV_BYTES:
+        kind = "RF64"
     tags = {
         "title": title,
-        "comment": f"{comment}{' ' if comment else ''}{_DIGEST_KEY}{digest}",
+        "comment": f"{comment}{' ' if comment else ''}{_DIGEST_KEY}{content.digest}",
         "software": f"sublatch {__version__}",
     }
     with atomic_path(path) as temporary, temporary.open("wb") as raw, ThreadPoolExecutor(1) as thread:
         sink = _Sink(raw)
+        pcm = (quantised(stretch, rate) for stretch in stretches())
         try:
-            thread.submit(_encode, sink, pcm, rate, kind, tags).result()
+            thread.submit(_encode, sink, pcm, content.channels, rate, kind, tags).result()
         except (soundfile.LibsndfileError, AssertionError) as problem:
             raise sink.problem or OutputError(f"{path} cannot be written: {problem}") from problem
         if sink.problem:
@@ -197,8 +225,10 @@ def made_here(path: str | Path) -> bool:
             comment, digest = _without_digest(file.comment)
             if not (digest and file.software.startswith("sublatch ") and file.subtype == "PCM_24"):
                 return False
-            pcm = file.read(dtype="int32", always_2d=True)
-            return _digest(pcm, file.samplerate, file.title, comment) == digest
+            content = _Content(file.samplerate, file.title, comment)
+            for pcm in file.blocks(_BLOCK_SAMPLES // file.channels, dtype="int32", always_2d=True):
+                content.add(pcm)
+            return content.digest == digest
     except (soundfile.LibsndfileError, OSError, TypeError, ValueError, MemoryError):
         return False
 
@@ -247,13 +277,16 @@ class _Sink:
             return 0
 
 
-def _encode(sink: _Sink, pcm: NDArray[np.int32], sample_rate: int, kind: str, tags: dict[str, str]) -> None:
+def _encode(
+    sink: _Sink, pcm: Iterable[NDArray[np.int32]], channels: int, sample_rate: int, kind: str, tags: dict[str, str]
+) -> None:
     """Write a sound file; in its own thread: Ctrl-C would be lost in libsndfile's calls back into Python."""
-    with soundfile.SoundFile(sink, "w", sample_rate, pcm.shape[1], "PCM_24", format=kind) as file:
+    with soundfile.SoundFile(sink, "w", sample_rate, channels, "PCM_24", format=kind) as file:
         for tag, text in tags.items():
             if text:
                 setattr(file, tag, text)
-        file.write(pcm)
+        for stretch in pcm:
+            file.write(stretch)
 
 
 def _opened(path: Path) -> Any:
@@ -315,12 +348,28 @@ def _without_digest(comment: str) -> tuple[str, str]:
     return (comment[: digest.start()], digest[1]) if digest else (comment, "")
 
 
-def _digest(pcm: NDArray[np.int32], sample_rate: int, title: str, comment: str) -> str:
-    """Return 16 hexadecimal digits that stand for everything in a file that this program writes."""
-    head = f"{sample_rate}\0{pcm.shape[1]}\0{title}\0{comment}\0"
-    content = sha256(head.encode("utf-8"))
-    content.update(np.ascontiguousarray(pcm, dtype="<i4").data)
-    return content.hexdigest()[:16]
+class _Content:
+    """What a file of this program holds, as far as it has been added: how much, and what stands for all of it."""
+
+    def __init__(self, sample_rate: int, title: str, comment: str) -> None:
+        self._head = (sample_rate, title, comment)
+        self._sum = sha256()
+        self.channels = 0
+        self.size = 0
+
+    def add(self, pcm: NDArray[np.int32]) -> None:
+        """Add a stretch of samples (n, channels)."""
+        if not self.channels:
+            rate, title, comment = self._head
+            self.channels = pcm.shape[1]
+            self._sum.update(f"{rate}\0{self.channels}\0{title}\0{comment}\0".encode())
+        self._sum.update(np.ascontiguousarray(pcm, dtype="<i4").data)
+        self.size += pcm.size
+
+    @property
+    def digest(self) -> str:
+        """16 hexadecimal digits that stand for it."""
+        return self._sum.hexdigest()[:16]
 
 
 def compressed(samples: Signal, sample_rate: int, *, compression: float) -> bytes:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 import numpy as np
 
 from sublatch.arrays import Array
-from sublatch.files.sound import read_audio, write_audio
+from sublatch.files.sound import read_audio, write_stretches
 
 GAP_S = 1.0
 """Silence between two candidates."""
@@ -17,15 +17,15 @@ Heard = Callable[[Array, int], Array]
 """From samples (n,) and their rate to the same as they are heard (n,)."""
 
 
-def write_reel(path: Path, sounds: Sequence[Path], *, title: str, heard: Heard | None = None) -> None:
+def write_reel(path: Path, sounds: Sequence[Path], *, sample_rate: int, title: str, heard: Heard | None = None) -> None:
     """Write sound files one after another, with a second of silence in between.
 
     Parameters
     ----------
     path
         The reel.
-    sounds
-        The files, of one rate.
+    sounds, sample_rate
+        The files, and the rate of all of them.
     title
         Its title.
     heard
@@ -38,14 +38,12 @@ def write_reel(path: Path, sounds: Sequence[Path], *, title: str, heard: Heard |
     OutputError
         When the reel cannot be written.
     """
-    stretches = []
-    rate = 0
-    for sound in sounds:
-        recording = read_audio(sound)
-        rate = recording.sample_rate
-        samples = recording.samples[:, 0]
-        if heard is not None:
-            samples = heard(samples, rate)
-        pause = np.zeros(round(GAP_S * rate), np.float32)
-        stretches += [samples.astype(np.float32), pause]  # 24 bits are exact in it, in half the memory
-    write_audio(path, np.concatenate(stretches[:-1]), rate, title=title)
+
+    def stretches() -> Iterator[Array]:
+        for place, sound in enumerate(sounds):
+            if place:
+                yield np.zeros(round(GAP_S * sample_rate))
+            samples = read_audio(sound).samples[:, 0]
+            yield samples if heard is None else heard(samples, sample_rate)
+
+    write_stretches(path, stretches, sample_rate, title=title)

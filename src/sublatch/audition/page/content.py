@@ -137,13 +137,13 @@ def _responses(plan: Audition) -> list[Curve]:
 
 def close_up(take: TakeResult, plan: Audition, layout: Layout) -> str:
     """Return a picture of two periods of a loud, steady note, through every candidate."""
-    sounds = {c.name: read_audio(layout.folder / c.file).samples[:, 0] for c in take.candidates}
-    bypassed = next(iter(sounds.values()))
+    bypassed = read_audio(layout.folder / take.candidates[0].file).samples[:, 0]
     heard = take_from_samples(bypassed, take.sample_rate, full_scale_volts=1.0)
     drive = detected_drive(heard, plan.candidates[0].circuit)
     start, stop = steady_stretch(bypassed, drive, sample_rate=take.sample_rate)
     time_ms = 1000.0 * np.arange(stop - start) / take.sample_rate
-    return close_up_picture(time_ms, [(name, samples[start:stop]) for name, samples in sounds.items()])
+    waves = [(c.name, read_audio(layout.folder / c.file).samples[start:stop, 0].copy()) for c in take.candidates]
+    return close_up_picture(time_ms, waves)
 
 
 def steady_stretch(samples: Signal, drive: Signal, *, sample_rate: int) -> tuple[int, int]:

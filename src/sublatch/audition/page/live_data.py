@@ -53,10 +53,10 @@ def live_take(take: TakeResult) -> dict[str, Any] | None:
     -------
     dict
         ``sounds``, each with its ``carrier``, its ``bands``, its ``full_scale_volts`` and its ``candidates`` with the
-        volume that each has on this take and the gain in dB of its file; ``target_lufs``, the loudness that all are brought to, None where another
-        level was made equal; ``gain_db``, the gain then; ``bypassed_lufs``, None where it cannot be told; the take's
-        own ``full_scale_volts``; and ``bed_db``, the bed's third-octave levels as heard, None without one and where a
-        voicing makes the bass another.
+        volume that each has on this take and the gain in dB of its file; ``target_lufs``, the loudness that all are
+        brought to, None where another level was made equal; ``gain_db``, the gain then; ``bypassed_lufs``, None where
+        it cannot be told; the take's own ``full_scale_volts``; and ``bed_db``, the bed's third-octave levels as heard,
+        None without one and where a voicing makes the bass another.
     """
     if not take.bare:
         return None
