@@ -232,8 +232,10 @@ def test_the_fast_measure_agrees_on_takes_as_they_are_played():
         assert np.mean(off > 0.1) < 0.06
 
 
-def test_the_fast_measure_hears_a_louder_take_as_one(weak_notes):
-    circuit = load_circuit("gated-open", changes={"detector.kind": "zero-crossing", "detector.hysteresis": "60mV"})
+@pytest.mark.parametrize("values", ["ideal", "typical"])
+def test_the_fast_measure_hears_a_louder_take_as_one(weak_notes, values):
+    changes = {"detector.kind": "zero-crossing", "detector.hysteresis": "60mV", "devices.values": values}
+    circuit = load_circuit("gated-open", changes=changes)
     louder = [TuneNote(take_from_samples(2 * n.take.samples, RATE), n.start_s, n.end_s, n.pitch_hz) for n in weak_notes]
     listener = Listener(weak_notes)
     assert not np.array_equal(listener.locked_shares(circuit), listener.locked_shares(circuit, level=2.0))
