@@ -196,12 +196,17 @@ def test_the_fast_measure_agrees_with_the_whole_path(weak_notes, kind, drive):
     [
         PLAIN,
         {**PLAIN, "detector.hold_resistor": "680k", "detector.fraction": "80%"},
+        {**PLAIN, "devices.values": "ideal"},
+        {"detector.kind": "overtone", "devices.values": "ideal"},
         {"detector.kind": "overtone"},
         {"detector.kind": "overtone", "detector.band.rectifier": "negative"},
         {"detector.kind": "zero-crossing"},
         {"detector.kind": "logarithmic-latch"},
     ],
-    ids=["peak latch", "long hold", "overtone", "diodes turned round", "zero crossing", "logarithmic latch"],
+    ids=[
+        *("peak latch", "long hold", "ideal peak latch", "ideal overtone"),
+        *("overtone", "diodes turned round", "zero crossing", "logarithmic latch"),
+    ],
 )
 def test_the_fast_measure_remembers_a_loud_note_before_a_soft_one(changes):
     """The store of the loud note is 26 dB above the soft one, which begins unheard where the hold is long."""
@@ -221,6 +226,8 @@ def test_the_fast_measure_agrees_on_takes_as_they_are_played():
     for changes in (
         PLAIN,
         {**PLAIN, "detector.hold_resistor": "680k", "detector.fraction": "80%"},
+        {**PLAIN, "devices.values": "ideal"},
+        {"detector.kind": "overtone", "devices.values": "ideal"},
         {"detector.kind": "overtone"},
         {"detector.kind": "overtone", "detector.band.rectifier": "negative"},
         {"detector.kind": "zero-crossing"},
