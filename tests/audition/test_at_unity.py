@@ -25,8 +25,8 @@ from sublatch.takes.take import read_take
 pytestmark = pytest.mark.usefixtures("plain_page")
 
 SUPPLY = 3.4
-PLAIN = {"detector.kind": "peak-latch"}
-"""A detector that no supply changes."""
+PLAIN = {"detector.kind": "peak-latch", "devices.values": "ideal"}
+"""A detector that no supply changes, and an output that rests half way between its limits."""
 SET = {**PLAIN, "knobs.volume": 2.5, "supply": f"{SUPPLY}V"}
 MEASURES = {"loudness": "loudness_lufs", "rms": "rms_dbfs", "peak": "peak_dbfs"}
 
@@ -115,7 +115,8 @@ def test_a_sweep_can_hold_unity(folder):
 
 
 def test_where_unity_lies_beyond_it_is_measured_at_ten_and_told(folder):
-    weak = {"output.ground_resistor": "100M", "supply": "3.01V"}
+    """The output has 5 mV on either side; op-amps that are off would rest at their limits in the detector."""
+    weak = {"output.ground_resistor": "100M", "supply": "3.01V", "devices.values": "ideal"}
     told = audition(
         folder, word=candidate(**weak, **{"knobs.volume": "unity"}), five=candidate(**weak, **{"knobs.volume": 5})
     )

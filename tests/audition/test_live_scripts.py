@@ -35,13 +35,13 @@ RESPONSES = """(settings) => settings.map(({ setting, hertz }) => {
 
 
 def circuits():
-    """Return every built-in circuit, three with networks of one's own, and two that are built of real devices."""
+    """Return every built-in circuit, three with networks of one's own, and two that are built of ideal devices."""
     own = [
         load_circuit("gated-open", changes={"filter": {"kind": "network", "parts": parts}}) for parts in OWN.values()
     ]
-    real = [load_circuit(name, changes={"devices.values": "typical"}) for name in ("polarity-swept", "gated-swept")]
+    ideal = [load_circuit(name, changes={"devices.values": "ideal"}) for name in ("polarity-swept", "gated-swept")]
     state_variable = load_circuit("gated-swept", changes={"filter.kind": "swept-state-variable"})
-    return [*(load_circuit(name) for name in circuit_names()), *own, *real, state_variable]
+    return [*(load_circuit(name) for name in circuit_names()), *own, *ideal, state_variable]
 
 
 def complex_pairs(rows):

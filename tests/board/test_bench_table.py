@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from math import exp, log10, pi, sqrt
+from typing import Any
 
 import numpy as np
 import pytest
@@ -164,9 +165,17 @@ def test_a_store_falls_until_the_next_rise_meets_it() -> None:
     assert low == pytest.approx(exp(-meets / 82.4 / 0.047), abs=1e-3)
 
 
+IDEAL = {"devices__values": "ideal"}
+ERRORS = ("op_amp_offset", "op_amp_bias", "comparator_offset", "comparator_bias", "diode_leakage")
+WIDE = {"devices__op_amp": "single-supply", **{f"devices__{name}": 0.0 for name in ERRORS}}
+"""Op-amps that are off by nothing and swing further down than up."""
+
+
+@pytest.mark.parametrize("devices", [IDEAL, WIDE], ids=["ideal", "single-supply"])
 @pytest.mark.parametrize("case", ["gated-swept-overtone", "own-networks", "band-first-order", "diodes-turned-round"])
-def test_an_overtone_detector_sees_what_the_model_sees(case: str) -> None:
-    circuit = circuit_of(case)
+def test_an_overtone_detector_sees_what_the_model_sees(case: str, devices: dict[str, Any]) -> None:
+    """What the comparators see is told with no part off: what offsets add is in the voltages at rest."""
+    circuit = circuit_of(case, **devices)
     take = sine_take(0.1 * guarded(82.4))
     seen = front(take, circuit, StageCache())[1]
     seen = seen[2 * 48000 : 7 * 48000]  # 412 periods

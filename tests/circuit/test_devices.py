@@ -48,12 +48,16 @@ def test_swing_and_inputs_of_common_types():
 
 @pytest.mark.parametrize("error", ERRORS)
 def test_ideal_parts_are_not_off_and_worst_ones_by_the_worst(error):
-    assert error(Devices(), "latch.set") == 0.0
+    assert error(Devices(values="ideal"), "latch.set") == 0.0
     worst = {abs(error(Devices(values="worst", board=board), "latch.set")) for board in range(1, 20)}
     assert len(worst) == 1
     drawn = np.array([error(Devices(values="drawn", board=board), "latch.set") for board in range(1, 2000)])
     assert np.max(np.abs(drawn)) <= max(worst)
     assert np.max(np.abs(drawn)) > 0.99 * max(worst)
+
+
+def test_parts_are_typical_where_a_circuit_does_not_say():
+    assert load_circuit("gated-open").devices == Devices() == Devices(values="typical")
 
 
 def test_drawn_offsets_are_uniform_and_those_of_two_devices_independent():

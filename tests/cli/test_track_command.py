@@ -13,6 +13,7 @@ from sublatch.cli import main
 from sublatch.demo.strings import pluck
 from sublatch.files.sound import write_audio
 from sublatch.takes.take import read_take
+from sublatch.tracking.playing_levels import GAINS_DB
 
 RATE = 16000
 SAMPLES = Path(__file__).parent.parent.parent / "samples" / "takes"
@@ -188,9 +189,13 @@ def test_circuits_with_one_detector_are_told_once(folder, fixed):
     }
 
 
+@pytest.mark.parametrize("values", ["ideal", "typical"])
 @pytest.mark.parametrize("levels", [(), ("--levels",)])
-def test_one_detector_is_worked_out_once(folder, monkeypatch, levels):
-    """The comparator, and with --levels the comparator at other levels, are asked once for five circuits."""
+def test_one_detector_is_worked_out_once(folder, monkeypatch, levels, values):
+    """The comparator, and with --levels the comparator at other levels, are asked once for five circuits.
+
+    What is off does not grow with the take, so that with typical parts each level is asked for, once as well.
+    """
     asked = {"edges": 0, "levels": 0}
     from sublatch.signal import detector
     from sublatch.tracking import playing_levels
@@ -205,12 +210,13 @@ def test_one_detector_is_worked_out_once(folder, monkeypatch, levels):
     monkeypatch.setattr(detector, "edges", counted("edges", detector.edges))
     monkeypatch.setattr(playing_levels, "drives_over_level", counted("levels", playing_levels.drives_over_level))
     names = ("gated-open", "gated-swept", "gated-first-order", "polarity-swept", "polarity-third-order")
-    latch = ("--set", "detector.kind=peak-latch")
+    latch = ("--set", "detector.kind=peak-latch", "--set", f"devices.values={values}")
     done = run(
         folder / "line.wav", *(word for name in names for word in ("-c", name)), *latch, "--full-scale", "1V", *levels
     )
     assert done.exit_code == 0, done.stderr
-    assert asked == {"edges": 1, "levels": len(levels)}
+    each_level = len(GAINS_DB) if levels and values == "typical" else 0
+    assert asked == {"edges": 1 + each_level, "levels": len(levels)}
 
 
 @pytest.fixture

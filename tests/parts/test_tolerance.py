@@ -17,6 +17,8 @@ from sublatch.circuit.load import load_circuit
 from sublatch.circuit.networks.corners import corners_and_peaks, network_response
 from sublatch.circuit.networks.elements import Capacitor, OpAmp, Resistor
 from sublatch.circuit.networks.solver import Network, nodal_response, solve_boards
+from sublatch.circuit.response import response
+from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import CircuitError
 from sublatch.json_data import plain_values
 from sublatch.parts.tolerance import Limits, spread, wanted_of
@@ -204,6 +206,22 @@ def test_without_tolerances_every_board_is_the_circuit():
     expected = network_response(circuit.filter.network(tone=4.0, peak="flat"), frequency_hz=found.frequency_hz)
     np.testing.assert_allclose(found.low_db, expected.gain_db, atol=1e-6)
     np.testing.assert_allclose(found.high_db, expected.gain_db, atol=1e-6)
+
+
+def test_the_bandwidth_of_its_op_amps_counts_on_every_board():
+    """Of slow op-amps at the bright end, where ideal ones give another corner; each setting as `response` has it."""
+    slow = load_circuit("gated-swept", changes={"devices.op_amp": "single-supply"})
+    ideal = with_settings(slow, {"devices.values": "ideal"})
+    told = spread(slow, tolerances=NO_SPREAD, boards=100).settings
+    apart = 0.0
+    for one, without in zip(told, wanted_of(ideal), strict=True):
+        at = {"knobs.tone": one.wanted.tone, "switches.peak": one.wanted.peak}
+        measured = response(with_settings(slow, at))
+        assert (one.wanted.corner_hz, one.wanted.peak_db) == (measured.corner_hz, measured.peak_db)
+        assert one.corner_hz == pytest.approx((measured.corner_hz,) * 2, rel=1e-6)
+        assert one.peak_db == pytest.approx((measured.peak_db,) * 2, abs=1e-6)
+        apart = max(apart, abs(measured.corner_hz / without.corner_hz - 1.0))
+    assert apart > 0.002
 
 
 def test_the_band_is_that_of_the_closed_form():

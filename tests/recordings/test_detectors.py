@@ -20,6 +20,7 @@ from sublatch.tracking.tune.job import TuneAim, tune
 
 pytestmark = [pytest.mark.recordings, requires_soundfont]
 
+IDEAL = {"devices.values": "ideal"}
 DOWN = 10 ** (-40 / 20)
 WINDOW_S = 0.05
 
@@ -71,8 +72,12 @@ def test_the_built_in_detectors_are_one():
 
 
 def test_the_built_in_peak_latch_loses_only_notes_whose_overtones_outweigh_the_fundamental(notes):
-    """Slapped notes on the D and G strings: the fundamental lies up to 20 dB under the second partial."""
-    shares = shares_of(notes, kind="peak-latch")
+    """Slapped notes on the D and G strings: the fundamental lies up to 20 dB under the second partial.
+
+    Of ideal parts; what typical ones cost it is in `test_parts_that_are_off`.
+    """
+    circuit = load_circuit("gated-open", changes={"detector.kind": "peak-latch", **IDEAL})
+    shares = locked_shares(notes, circuit)
     assert np.mean(shares) == pytest.approx(0.856, abs=0.01)
     lost = [note for note, share in zip(bass_notes(), shares, strict=True) if share < 0.7]
     assert {note.name for note in lost} >= {"Slap Bass D3", "Pop G0"}
@@ -111,6 +116,8 @@ def test_it_bears_a_take_6_db_softer_or_louder(level):
 def test_the_best_plain_peak_latch_is_no_match_for_it(notes):
     """The best of 500 peak latches tried on these notes, with a threshold lower than a comparator's own offset.
 
+    It is of ideal parts, with which it holds on best; the overtone detector is of typical ones.
+
     Measured: it loses 7.0 % of the time, 9.9 % of the hard notes; the overtone detector 1.4 % and 1.2 %.
     """
     best = {
@@ -120,7 +127,7 @@ def test_the_best_plain_peak_latch_is_no_match_for_it(notes):
         "hold_resistor": "220k",
         "floor": "390uV",
     }
-    changes = {"switches.drive": "inverted", "detector": best}
+    changes = {"switches.drive": "inverted", "detector": best, **IDEAL}
     plain = locked_shares(notes, load_circuit("gated-open", changes=changes))
     overtone = shares_of(notes, kind="overtone")
     assert 0.915 < np.mean(plain) < 0.945

@@ -54,6 +54,6 @@ def test_every_note_and_detector_is_in_the_report(monkeypatch, capsys):
     assert report.main() == 0
     lines = capsys.readouterr().out.splitlines()
     assert "polarity-third-order" in lines[0]
-    assert lines[0].endswith("| best plain peak latch | peak latch | logarithmic latch |")
+    assert lines[0].endswith("| best plain peak latch, ideal parts | peak latch, ideal parts | logarithmic latch |")
     for note in soundfont.bass_notes():
         assert sum(line.startswith((f"| {note.name} |", f"| {note.name} * |")) for line in lines) == 1

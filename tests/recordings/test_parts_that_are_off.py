@@ -19,6 +19,7 @@ from sublatch.tracking.tune.fast_lock import Listener, TuneNote
 
 pytestmark = [pytest.mark.recordings, requires_soundfont]
 
+IDEAL = {"devices.values": "ideal"}
 ATTACK_V = (0.05, 0.1, 0.3, 0.6)
 HELD_S, APART_S = 2.0, 3.0
 
@@ -30,7 +31,7 @@ def lock(listener, circuit):
 
 def locks(listener, kind, boards):
     """Mean lock at each level of ideal parts, and of boards whose parts are off."""
-    changes = {"detector.kind": kind}
+    changes = {"detector.kind": kind, **IDEAL}
     off = [with_devices_drawn(changes, board) for board in range(1, boards + 1)]
     return lock(listener, load_circuit("gated-open", changes=changes)), np.array([lock(listener, one) for one in off])
 
@@ -88,7 +89,7 @@ def test_it_does_with_resistors_and_capacitors_off_besides(listener):
 def test_the_textbook_latch_would_not(listener):
     """A direct-coupled one with a floor of 1 mV: a comparator that is 5 mV off, and no more, takes most of its lock."""
     only = {**dict.fromkeys(WORST, 0.0), "devices.values": "worst", "devices.comparator_offset": "5mV"}
-    plain = {"detector.kind": "peak-latch"}
+    plain = {"detector.kind": "peak-latch", **IDEAL}
     off = [load_circuit("gated-open", changes={**plain, **only, "devices.board": board}) for board in (1, 2, 3, 4)]
     softest = [lock(listener, one)[0] for one in off]
     assert min(softest) < lock(listener, load_circuit("gated-open", changes=plain))[0] - 0.2

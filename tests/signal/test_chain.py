@@ -11,6 +11,7 @@ from sublatch.signal.chain import detected_drive, detected_edges, render
 from sublatch.takes.take import take_from_samples
 
 CIRCUITS = circuit_names()
+IDEAL_LATCH = {"detector.kind": "peak-latch", "devices.values": "ideal"}
 
 
 @pytest.fixture(scope="module")
@@ -67,18 +68,18 @@ def test_polarity_switching_keeps_the_note_out(note):
 
 
 def test_scaling_the_take_scales_a_linear_output(note):
-    circuit = load_circuit(
-        "gated-swept", changes={"detector.kind": "peak-latch", "detector.floor": "0V", "knobs.volume": 5}
-    )
+    """Of ideal parts without a floor, since neither an offset nor a floor grows with the take."""
+    circuit = load_circuit("gated-swept", changes={**IDEAL_LATCH, "detector.floor": "0V", "knobs.volume": 5})
     loud = take_from_samples(0.5 * note.samples, 48000)
     np.testing.assert_allclose(detected_edges(loud, circuit), detected_edges(note, circuit), atol=1e-9)
     np.testing.assert_allclose(2 * render(loud, circuit).samples, render(note, circuit).samples, atol=1e-9)
 
 
 def test_an_inverted_drive_clocks_on_the_other_slope(note):
-    normal_circuit = load_circuit("gated-open", changes={"detector.kind": "peak-latch"})
+    """Of ideal parts, whose thresholds lie alike above and below the bias."""
+    normal_circuit = load_circuit("gated-open", changes=IDEAL_LATCH)
     normal = detected_edges(note, normal_circuit)
-    inverted = {"detector.kind": "peak-latch", "switches.drive": "inverted"}
+    inverted = {**IDEAL_LATCH, "switches.drive": "inverted"}
     turned = detected_edges(note, load_circuit("gated-open", changes=inverted))
     upside_down = detected_edges(take_from_samples(-note.samples, 48000), normal_circuit)
     np.testing.assert_allclose(turned, upside_down, atol=1e-12)

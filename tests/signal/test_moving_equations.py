@@ -1,7 +1,7 @@
 """Knobs turned while a note sounds, against the differential equations with changing resistances (scipy's solve_ivp).
 
-The equations and the pots' laws are written out by hand; only the drive's edges, which no knob touches and which
-`test_circuit_equations` holds to 2 µs, are taken from the package.
+Parts are ideal. The equations and the pots' laws are written out by hand; only the drive's edges, which no knob
+touches and which `test_circuit_equations` holds to 2 µs, are taken from the package.
 """
 
 from itertools import pairwise
@@ -136,7 +136,8 @@ def solved(circuit, sweep, edges, times):
 @pytest.mark.parametrize("name", [pytest.param(name, marks=LONG.get(name, ())) for name in SWEEPS])
 def test_a_turned_knob_obeys_the_differential_equations(name):
     changes, sweep = SWEEPS[name]
-    circuit = load_circuit("gated-swept", changes={"detector.kind": "peak-latch", **changes})
+    latch = {"detector.kind": "peak-latch", "devices.values": "ideal"}
+    circuit = load_circuit("gated-swept", changes=latch | changes)
     begin, end = min(move[3] for move in sweep), max(move[4] for move in sweep)
     times = np.arange(round((end + AFTER_S) * RATE)) / RATE
     take = take_from_samples(note(times), RATE)

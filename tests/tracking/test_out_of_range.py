@@ -11,7 +11,8 @@ from sublatch.tracking.track import track
 from sublatch.tracking.tune.out_of_range import FALL_DB, LOWEST_HZ, highest_hz, range_remarks
 
 RATE = 24000
-PLAIN = {"detector.kind": "peak-latch"}
+PLAIN = {"detector.kind": "peak-latch", "devices.values": "ideal"}
+"""Of ideal parts, with which it hears notes far above its low-pass's corner."""
 OVERTONE = load_circuit("gated-open", changes={"detector.kind": "overtone"})
 PEAK_LATCH = load_circuit("gated-open", changes=PLAIN)
 GUITAR = (110.0, 164.814, 220.0, 261.626, 329.628, 391.995)

@@ -154,14 +154,14 @@ def test_too_few_edges_say_nothing():
 @pytest.mark.parametrize("hysteresis", [0.01, 0.1])
 @pytest.mark.parametrize("drive", ["normal", "inverted"])
 def test_a_first_order_detector_switches_as_late_as_it_must(pitch, hysteresis, drive):
-    """Closed form: atan(f/fc) for the low-pass, and asin(h/(A·|H|)) for a threshold h, whatever the input does."""
+    """Closed form of ideal parts: atan(f/fc) for the low-pass, asin(h/(A·|H|)) for a threshold h."""
     resistor, capacitor, amplitude = 22e3, 100e-9, 0.5
     corner = 1 / (2 * np.pi * resistor * capacitor)
     low_pass = {"kind": "first-order", "resistor": resistor, "capacitor": capacitor}
     detector = {"kind": "zero-crossing", "hysteresis": hysteresis, "filter": low_pass}
     # an input that takes nothing away and hardly turns the phase, so that A is the take's own
     changes = {"detector": detector, "switches.drive": drive, "input.coupling": "1u", "input.resistance": "10M"}
-    circuit = load_circuit("gated-open", changes=changes)
+    circuit = load_circuit("gated-open", changes={**changes, "devices.values": "ideal"})
     samples = np.concatenate((np.zeros(RATE // 5), amplitude * wave(pitch)[: 3 * RATE]))
     found = track(take_from_samples(samples, RATE), circuit)
     gain = 1 / np.sqrt(1 + (pitch / corner) ** 2)

@@ -14,7 +14,9 @@ from sublatch.tracking import track as tracking
 from sublatch.tracking.track import mean_share, mean_step, track
 
 RATE = 16000
-CIRCUIT = load_circuit("gated-open", changes={"detector.kind": "peak-latch"})
+IDEAL = {"devices.values": "ideal"}
+CIRCUIT = load_circuit("gated-open", changes={"detector.kind": "peak-latch", **IDEAL})
+"""The textbook detector of ideal parts."""
 
 
 def tone(pitch, seconds, *, silence_s=0.2):
@@ -106,7 +108,7 @@ def test_the_invented_lines_are_told_note_by_note():
 def test_fixed_thresholds_track_worse_than_a_latch_on_open_strings():
     """Common practice, no source: open strings are where a plain comparator fails."""
     take = take_from_samples(demo_takes(RATE)["open-strings"], RATE)
-    plain = load_circuit("gated-open", changes={"detector.kind": "zero-crossing"})
+    plain = load_circuit("gated-open", changes={"detector.kind": "zero-crossing", **IDEAL})
     latch, fixed = track(take, CIRCUIT), track(take, plain)
     assert latch.open_string_locked_share > 0.97
     assert fixed.open_string_locked_share < latch.open_string_locked_share - 0.1
@@ -180,7 +182,7 @@ def test_a_steady_note_has_the_margin_of_its_crests(changes):
     time_s = np.arange(2 * RATE) / RATE
     sine = 0.3 * np.sin(2 * np.pi * 55.0 * time_s) * np.minimum(1.0, time_s / 0.15)
     samples = np.concatenate((np.zeros(3200), sine))
-    latch = {"detector.kind": "peak-latch", "detector.filter.kind": "none", "detector.fraction": 0.6}
+    latch = {"detector.kind": "peak-latch", "detector.filter.kind": "none", "detector.fraction": 0.6, **IDEAL}
     bare = load_circuit("gated-open", changes=latch | changes)
     found = track(as_take(samples), bare)
     (item,) = found.notes

@@ -2,7 +2,8 @@
 
 Where a dropout truly begins and ends is worked out on the comparator's input as closed forms give it (a first-order
 high-pass of 22 nF and 1 MΩ, a third-order Butterworth low-pass, both by scipy) at twice the take's rate, with the latch
-as plain bookkeeping, sample by sample. A period of the note without a set, or with two, is one without lock.
+as plain bookkeeping, sample by sample; parts are ideal. A period of the note without a set, or with two, is one without
+lock.
 
 Notes begin at once, and the first periods go to the coupling capacitor and the empty peak stores; what lock says there
 is held against the sets themselves.
@@ -74,9 +75,8 @@ def true_sets(inverted, pitch_hz, **planted):
 def found_sets(inverted, pitch_hz, **planted):
     """Times at which the drive changes, by the whole path of a built-in circuit."""
     take = take_from_samples(note(np.arange(round(SECONDS * RATE_HZ)) / RATE_HZ, pitch_hz, **planted), RATE_HZ)
-    circuit = load_circuit(
-        "gated-open", changes={"detector.kind": "peak-latch", "switches.drive": "inverted" if inverted else "normal"}
-    )
+    latch = {"detector.kind": "peak-latch", "devices.values": "ideal"}
+    circuit = load_circuit("gated-open", changes={**latch, "switches.drive": "inverted" if inverted else "normal"})
     return detected_edges(take, circuit)[::2]
 
 

@@ -196,12 +196,17 @@ def test_the_fast_measure_agrees_with_the_whole_path(weak_notes, kind, drive):
     [
         PLAIN,
         {**PLAIN, "detector.hold_resistor": "680k", "detector.fraction": "80%"},
+        {**PLAIN, "devices.values": "ideal"},
+        {"detector.kind": "overtone", "devices.values": "ideal"},
         {"detector.kind": "overtone"},
         {"detector.kind": "overtone", "detector.band.rectifier": "negative"},
         {"detector.kind": "zero-crossing"},
         {"detector.kind": "logarithmic-latch"},
     ],
-    ids=["peak latch", "long hold", "overtone", "diodes turned round", "zero crossing", "logarithmic latch"],
+    ids=[
+        *("peak latch", "long hold", "ideal peak latch", "ideal overtone"),
+        *("overtone", "diodes turned round", "zero crossing", "logarithmic latch"),
+    ],
 )
 def test_the_fast_measure_remembers_a_loud_note_before_a_soft_one(changes):
     """The store of the loud note is 26 dB above the soft one, which begins unheard where the hold is long."""
@@ -221,6 +226,8 @@ def test_the_fast_measure_agrees_on_takes_as_they_are_played():
     for changes in (
         PLAIN,
         {**PLAIN, "detector.hold_resistor": "680k", "detector.fraction": "80%"},
+        {**PLAIN, "devices.values": "ideal"},
+        {"detector.kind": "overtone", "devices.values": "ideal"},
         {"detector.kind": "overtone"},
         {"detector.kind": "overtone", "detector.band.rectifier": "negative"},
         {"detector.kind": "zero-crossing"},
@@ -232,8 +239,10 @@ def test_the_fast_measure_agrees_on_takes_as_they_are_played():
         assert np.mean(off > 0.1) < 0.06
 
 
-def test_the_fast_measure_hears_a_louder_take_as_one(weak_notes):
-    circuit = load_circuit("gated-open", changes={"detector.kind": "zero-crossing", "detector.hysteresis": "60mV"})
+@pytest.mark.parametrize("values", ["ideal", "typical"])
+def test_the_fast_measure_hears_a_louder_take_as_one(weak_notes, values):
+    changes = {"detector.kind": "zero-crossing", "detector.hysteresis": "60mV", "devices.values": values}
+    circuit = load_circuit("gated-open", changes=changes)
     louder = [TuneNote(take_from_samples(2 * n.take.samples, RATE), n.start_s, n.end_s, n.pitch_hz) for n in weak_notes]
     listener = Listener(weak_notes)
     assert not np.array_equal(listener.locked_shares(circuit), listener.locked_shares(circuit, level=2.0))

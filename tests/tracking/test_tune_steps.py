@@ -15,7 +15,8 @@ from sublatch.tracking.tune.job import TuneAim
 from sublatch.tracking.tune.job import tune as tune_on
 
 RATE = 16000
-PLAIN = {"detector.kind": "peak-latch"}
+IDEAL = {"devices.values": "ideal"}
+PLAIN = {"detector.kind": "peak-latch", **IDEAL}
 SHARES = (1.0, 0.3, 0.15, 0.1)
 
 
@@ -40,10 +41,10 @@ def easy_notes():
 
 
 def crossing_at(corner_farad):
-    """A plain comparator after a first-order low-pass of 47 kΩ."""
+    """A plain comparator after a first-order low-pass of 47 kΩ, of ideal parts."""
     low_pass = {"kind": "first-order", "resistor": "47k", "capacitor": corner_farad}
     detector = {"kind": "zero-crossing", "hysteresis": "500uV", "filter": low_pass}
-    return load_circuit("gated-open", changes={"detector": detector})
+    return load_circuit("gated-open", changes={"detector": detector, **IDEAL})
 
 
 @pytest.mark.parametrize(("text", "farad"), [("1n", 1e-9), ("22n", 22e-9), ("100n", 100e-9)])
@@ -91,7 +92,7 @@ def test_what_steps_cost_is_a_share_of_the_lock():
 
 
 def test_with_a_weight_the_edges_move_to_the_zero_crossings(easy_notes):
-    """All is locked at the start, as drawn."""
+    """All is locked at the start, as drawn and of ideal parts."""
     start = load_circuit("gated-open", changes=PLAIN)
     found = tune(easy_notes, start, trials=100, held_out_share=0.34, step_weight=0.5)
     for before, after in ((found.before, found.after), (found.held_out.before, found.held_out.after)):

@@ -16,7 +16,9 @@ from sublatch.circuit.components.pots import FULL_TURN
 from sublatch.circuit.components.tolerances import Distribution, Tolerances
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.corners import CHUNK, HIGHEST_HZ, LOWEST_HZ, corners_and_peaks, network_response
-from sublatch.circuit.networks.solver import solve_boards
+from sublatch.circuit.networks.solver import Network, solve_boards
+from sublatch.circuit.signal_path import filter_network
+from sublatch.circuit.with_settings import with_settings
 from sublatch.errors import CircuitError
 from sublatch.parts.variation import Terms, drawn, spread_draws, terms
 
@@ -224,13 +226,18 @@ def wanted_of(circuit: Circuit) -> tuple[Wanted, ...]:
     wanted = []
     for peak in circuit.filter.peaks:
         for tone in tones:
-            nominal = network_response(circuit.filter.network(tone=tone, peak=peak))
+            nominal = network_response(network_at(circuit, tone=tone, peak=peak))
             if nominal.dc_gain_db is None:
                 raise CircuitError(
                     "a filter's corner is held against its gain at 0 Hz, and this one lets nothing through there"
                 )
             wanted.append(Wanted(tone, peak, nominal.corner_hz, nominal.peak_db))
     return tuple(wanted)
+
+
+def network_at(circuit: Circuit, *, tone: float | None, peak: Peak | None) -> Network:
+    """Return a circuit's output filter at other knob and switch positions, with what its op-amps' bandwidth does."""
+    return filter_network(with_settings(circuit, {"knobs.tone": tone, "switches.peak": peak}))
 
 
 def board_draws(
@@ -256,7 +263,7 @@ def _figures(circuit: Circuit, wanted: Wanted, values: Mapping[str, Array]) -> t
     """Return corner and peak of each board (n,) at one setting."""
     if not values:
         return np.full(1, np.nan), np.zeros(1)
-    figures = corners_and_peaks(solve_boards(circuit.filter.network(tone=wanted.tone, peak=wanted.peak), values))
+    figures = corners_and_peaks(solve_boards(network_at(circuit, tone=wanted.tone, peak=wanted.peak), values))
     return figures.corner_hz, figures.peak_db
 
 
@@ -300,8 +307,7 @@ def _band(
     if not made:
         return frequency, np.zeros(len(frequency)), np.zeros(len(frequency))
     few = {cause: draw[:boards] for cause, draw in draws.items()}
-    network = circuit.filter.network(tone=circuit.tone, peak=circuit.peak)
-    solved = solve_boards(network, drawn(made, few, boards))
+    solved = solve_boards(filter_network(circuit), drawn(made, few, boards))
     power = np.concatenate([solved.part(slice(at, at + CHUNK)).power(frequency) for at in range(0, boards, CHUNK)])
     low, high = 10 * np.log10(np.percentile(power, BAND_PERCENT, axis=0))
     return frequency, low, high

@@ -1,4 +1,4 @@
-"""Margins: how large an offset of a real comparator each edge of the ideal one survives.
+"""Margins: how large an offset of its comparator each edge survives, beyond what the circuit's devices are off already.
 
 An edge stands until the next one. An offset of the comparator's input against the edge, negative for a set and positive
 for a reset, can do two things in that stretch: the signal no longer reaches the edge's threshold, so that the edge is

@@ -13,6 +13,7 @@ from sublatch.board.network import HELD, board_network, linear_parts
 from sublatch.board.sheet.amounts import probe_point
 from sublatch.board.sheet.reading_limits import Scatter, scatter
 from sublatch.circuit.detectors.thresholds import Side
+from sublatch.circuit.idle import op_amp_limits_v
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import Network
 from sublatch.signal.comparator import peak_store
@@ -63,7 +64,9 @@ def comparator_wave(board: Board, *, volts: float, frequency_hz: float) -> Signa
         return replace(network, inputs=tuple(name for name in network.inputs if name in on_parts))
 
     front = board.circuit.detector.front
-    return sine_through(front, network_of, volts=volts, frequency_hz=frequency_hz, limits=board.circuit.limits)
+    return sine_through(
+        front, network_of, volts=volts, frequency_hz=frequency_hz, limits=op_amp_limits_v(board.circuit)
+    )
 
 
 def watched_net(board: Board) -> str:

@@ -28,7 +28,7 @@ class Devices(Checked):
     """The classes of parts on the board, and how far from ideal they are."""
 
     values: Values = Field(
-        "ideal",
+        "typical",
         description="`ideal` parts are not off at all, `typical` and `worst` ones by what their class says, `drawn` "
         "ones by anything up to the worst. Which way each is off follows `board`.",
     )

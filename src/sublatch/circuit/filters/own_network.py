@@ -99,7 +99,7 @@ class OwnSwitchedCapacitor(Checked):
 
 
 class OwnOpAmp(Checked):
-    """An op-amp, taken as ideal."""
+    """An op-amp, of the class that the circuit names."""
 
     part: Literal["op-amp"]
     name: Name = Field(description="The part's name on the drawing.")

@@ -51,7 +51,7 @@ from sublatch.parts.choose.start_resistor import FEW_BOARDS, nearest, pot_counts
 from sublatch.parts.choose.swept_search import Stock, Sweep, SweptParts, best_taper, swept_sets
 from sublatch.parts.knobs.headroom import headroom
 from sublatch.parts.knobs.judgement import InHand, least_in_hand
-from sublatch.parts.tolerance import BOARDS, Wanted, spread, wanted_of
+from sublatch.parts.tolerance import BOARDS, Wanted, network_at, spread, wanted_of
 from sublatch.signal.chain import output_sources
 from sublatch.signal.unity import tone_take, unity, with_volume_found
 
@@ -240,7 +240,7 @@ def _measured(
     circuit = load_circuit(BASE, changes=changes)
     settings = []
     for is_there, (corner_hz, peak_db) in zip(wanted_of(circuit), wished, strict=True):
-        poles = transfer(circuit.filter.network(tone=is_there.tone, peak=is_there.peak)).poles
+        poles = transfer(network_at(circuit, tone=is_there.tone, peak=is_there.peak)).poles
         natural_hz = float(np.min(np.abs(poles)) / (2 * np.pi))
         assert is_there.corner_hz is not None
         wanted = Wanted(is_there.tone, is_there.peak, corner_hz, peak_db)

@@ -2,8 +2,8 @@
 
 It makes the low end hang less on the pot, whose tolerance is the widest of all, and lets a pot be larger than the sweep
 needs. For that the knob does less at its beginning and more near its end. How many boards stay within the limits is
-worked out in closed form here, since many sets are compared (the solver takes half a second for 20 000 boards); what is
-told of the chosen one comes from the solver.
+worked out in closed form here, with ideal op-amps, since many sets are compared (the solver takes half a second for
+20 000 boards); what is told of the chosen one comes from the solver, with its op-amps' bandwidth.
 """
 
 from __future__ import annotations

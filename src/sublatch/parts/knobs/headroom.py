@@ -119,10 +119,11 @@ def headroom(source: OutputSources, circuit: Circuit, *, unity_position: float |
 
     Notes
     -----
-    Every op-amp is taken to idle at the output buffer's bias and to have the output buffer's margins; only the output
-    buffer clips in a rendering. The hardest tone is sought at the first volume, at whole positions and then closer
-    around the hardest of them, and is taken to be the same at the others: what the volume pot does hardly hangs on the
-    tone. Where clipping begins follows from full volume, by the network's gain at 1 kHz.
+    Every op-amp but the output buffer is taken to idle at the output buffer's bias and to go as far as its class says,
+    an ideal one as far as the buffer; in a rendering only the output buffer clips. The hardest tone is sought at the
+    first volume, at whole positions and then closer around the hardest of them, and is taken to be the same at the
+    others: what the volume pot does hardly hangs on the tone. Where clipping begins follows from full volume, by the
+    network's gain at 1 kHz.
     """
     volumes = {} if unity_position is None else {"unity": unity_position}
     volumes |= {"set": circuit.volume, "full": FULL_TURN}
@@ -202,7 +203,7 @@ def _headroom(source: OutputSources, circuit: Circuit, at: str, hardest_tone: fl
 
 def _at_supply(fine: Signal, circuit: Circuit, volts: float) -> AtSupply:
     """Return what the output buffer does with a signal (n,) at one supply voltage."""
-    low, high = circuit.model_copy(update={"supply": volts}).limits
+    low, high = output_limits_v(circuit.model_copy(update={"supply": volts}))
     if not low < 0.0 < high:
         return AtSupply(volts, None, 1.0)
     share = float(np.mean((fine > high) | (fine < low)))

@@ -15,6 +15,7 @@ from sublatch.board.sheet.amounts import probe_point
 from sublatch.board.sheet.bench_table import FILTER_HZ, BenchRow, held_positions, sine_rows
 from sublatch.board.sheet.comparator_input import AHEAD
 from sublatch.board.sheet.reading_limits import scatter
+from sublatch.circuit.idle import op_amp_limits_v
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import Network, nodal_response
 from sublatch.circuit.octave_stages.base import NOTE, OCTAVE
@@ -86,5 +87,5 @@ def _reaches_its_limits(board: Board, positions: Circuit, net: str, level_v: flo
     """Return whether the tone brings an op-amp on the way to a net to its limits."""
     on_way = {node for part in _way(board, positions, net).parts for node in part.nodes}
     bends = [bend.output for bend in board.circuit.detector.front.bends if bend.output in on_way]
-    room_v = min(abs(limit) for limit in board.circuit.limits)
+    room_v = min(abs(limit) for limit in op_amp_limits_v(board.circuit))
     return any(sqrt(2.0) * level_v * _gain(_way(board, positions, output)) > room_v for output in bends)
