@@ -12,6 +12,7 @@ from hypothesis.extra.numpy import arrays
 
 from oracles import offset_latch
 from sublatch.circuit.detectors.thresholds import Side, alike
+from sublatch.circuit.devices.catalogue import COMPARATORS
 from sublatch.circuit.load import load_circuit
 from sublatch.demo.takes import demo_takes
 from sublatch.pitch.notes import Note
@@ -261,5 +262,16 @@ def test_small_margins_are_remarked_upon_with_the_least():
         "small margins: 2 of 4 notes have less than 10 mV at the comparator, A1 at 2.00 s the least with 3.1 mV; "
     )
     assert "1 to 5 mV are usual (data sheets, from memory)" in remark.text
+    assert "a comparator with an offset of that size loses" in remark.text
     assert small_margins(notes[2:]) == ()
     assert "1 of 1 notes has" in small_margins(notes[:1])[0].text
+
+
+def test_what_a_comparator_is_off_already_leaves_less_to_its_class():
+    """5.5 mV beyond 1 mV either way bear 4.5 mV for sure; without the 1 mV they would bear 5.5 mV."""
+    for off_mv, bears_mv in ((0.0, 5.5), (1.0, 4.5)):
+        fit = [name for name, one in COMPARATORS.items() if 1000.0 * one.offset_v.worst < bears_mv]
+        (remark,) = small_margins([played("E1", 0.5, 5.5)], off_mv=off_mv)
+        assert f"and {' and '.join(fit)} {'is' if len(fit) == 1 else 'are'} off by less at worst" in remark.text
+        assert ("so much further off than the 1 mV reckoned with" in remark.text) == (off_mv == 1.0)
+    assert 0 < len(fit) < len(COMPARATORS)

@@ -18,6 +18,9 @@ from sublatch.circuit.devices.errors import (
 )
 from sublatch.circuit.model import Circuit
 
+COMPARATORS = ("latch.set", "latch.reset")
+"""Their roles: the one above the bias, and the one below it."""
+
 
 def real_thresholds(circuit: Circuit) -> Thresholds:
     """Return when a circuit's comparators set and reset, as its devices have it.
@@ -29,8 +32,8 @@ def real_thresholds(circuit: Circuit) -> Thresholds:
     thresholds = circuit.detector.thresholds
     if circuit.devices.values == "ideal":
         return thresholds
-    positive = _Half(circuit, "positive", "latch.set", 1.0)
-    negative = _Half(circuit, "negative", "latch.reset", -1.0)
+    positive = _Half(circuit, "positive", COMPARATORS[0], 1.0)
+    negative = _Half(circuit, "negative", COMPARATORS[1], -1.0)
     return replace(thresholds, positive=positive.side(thresholds), negative=negative.side(thresholds))
 
 

@@ -9,18 +9,17 @@ import re
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from hashlib import sha256
 from io import BytesIO
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any
 
 import numpy as np
 import soundfile
-from numpy.typing import NDArray
 
 from sublatch.arrays import Array, Signal
 from sublatch.errors import AudioDataError, AudioFileError, OutputError
 from sublatch.files.containers import checked_size, cut_short, quantised, why_unreadable
+from sublatch.files.encoding import Content, Sink, encode
 from sublatch.files.whole_files import atomic_path
 
 LOWEST_RATE_HZ = 8000
@@ -176,7 +175,7 @@ def write_stretches(
     kind = written_kind(path)
     rate = check_rate(sample_rate)
     title, comment = _tag(title, LONGEST_TITLE_BYTES), _tag(comment, LONGEST_COMMENT_BYTES)
-    content = _Content(rate, title, comment)
+    content = Content(rate, title, comment)
     for stretch in stretches():
         content.add(quantised(stretch, rate))
     if kind == "WAV" and 3 * content.size > LARGEST_WAV_BYTES:
@@ -187,10 +186,10 @@ def write_stretches(
         "software": f"sublatch {__version__}",
     }
     with atomic_path(path) as temporary, temporary.open("wb") as raw, ThreadPoolExecutor(1) as thread:
-        sink = _Sink(raw)
+        sink = Sink(raw)
         pcm = (quantised(stretch, rate) for stretch in stretches())
         try:
-            thread.submit(_encode, sink, pcm, content.channels, rate, kind, tags).result()
+            thread.submit(encode, sink, pcm, content.channels, rate, kind, tags).result()
         except (soundfile.LibsndfileError, AssertionError) as problem:
             raise sink.problem or OutputError(f"{path} cannot be written: {problem}") from problem
         if sink.problem:
@@ -225,7 +224,7 @@ def made_here(path: str | Path) -> bool:
             comment, digest = _without_digest(file.comment)
             if not (digest and file.software.startswith("sublatch ") and file.subtype == "PCM_24"):
                 return False
-            content = _Content(file.samplerate, file.title, comment)
+            content = Content(file.samplerate, file.title, comment)
             for pcm in file.blocks(_BLOCK_SAMPLES // file.channels, dtype="int32", always_2d=True):
                 content.add(pcm)
             return content.digest == digest
@@ -247,46 +246,6 @@ def check_rate(sample_rate: float) -> int:
             f"sample_rate must be a whole number from {LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ} Hz, got {sample_rate}{hint}"
         )
     return int(sample_rate)
-
-
-class _Sink:
-    """A file that remembers what went wrong: libsndfile's calls back into Python cannot raise."""
-
-    def __init__(self, raw: BinaryIO) -> None:
-        self._raw = raw
-        self.problem: BaseException | None = None
-
-    def write(self, data: bytes) -> int:
-        """Write, or return 0 when it fails."""
-        return self._tried(lambda: self._raw.write(data))
-
-    def seek(self, offset: int, whence: int = 0) -> int:
-        """Move to a place."""
-        return self._tried(lambda: self._raw.seek(offset, whence))
-
-    def tell(self) -> int:
-        """Return the place."""
-        return self._tried(self._raw.tell)
-
-    def _tried(self, action: Callable[[], int]) -> int:
-        """Return what `action` does, or 0 once something has failed."""
-        try:
-            return 0 if self.problem else action()
-        except BaseException as problem:
-            self.problem = problem
-            return 0
-
-
-def _encode(
-    sink: _Sink, pcm: Iterable[NDArray[np.int32]], channels: int, sample_rate: int, kind: str, tags: dict[str, str]
-) -> None:
-    """Write a sound file; in its own thread: Ctrl-C would be lost in libsndfile's calls back into Python."""
-    with soundfile.SoundFile(sink, "w", sample_rate, channels, "PCM_24", format=kind) as file:
-        for tag, text in tags.items():
-            if text:
-                setattr(file, tag, text)
-        for stretch in pcm:
-            file.write(stretch)
 
 
 def _opened(path: Path) -> Any:
@@ -346,30 +305,6 @@ def _without_digest(comment: str) -> tuple[str, str]:
     """Return a comment without its digest, and the digest or an empty text."""
     digest = _DIGEST.search(comment)
     return (comment[: digest.start()], digest[1]) if digest else (comment, "")
-
-
-class _Content:
-    """What a file of this program holds, as far as it has been added: how much, and what stands for all of it."""
-
-    def __init__(self, sample_rate: int, title: str, comment: str) -> None:
-        self._head = (sample_rate, title, comment)
-        self._sum = sha256()
-        self.channels = 0
-        self.size = 0
-
-    def add(self, pcm: NDArray[np.int32]) -> None:
-        """Add a stretch of samples (n, channels)."""
-        if not self.channels:
-            rate, title, comment = self._head
-            self.channels = pcm.shape[1]
-            self._sum.update(f"{rate}\0{self.channels}\0{title}\0{comment}\0".encode())
-        self._sum.update(np.ascontiguousarray(pcm, dtype="<i4").data)
-        self.size += pcm.size
-
-    @property
-    def digest(self) -> str:
-        """16 hexadecimal digits that stand for it."""
-        return self._sum.hexdigest()[:16]
 
 
 def compressed(samples: Signal, sample_rate: int, *, compression: float) -> bytes:

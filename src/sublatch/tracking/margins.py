@@ -96,13 +96,15 @@ class Margins:
         return NoteMargin(1000.0 * margin_v, float(20.0 * np.log10(margin_v / peak_v)) if margin_v > 0.0 else None)
 
 
-def small_margins(notes: Sequence[tuple[Note, NoteMargin]]) -> tuple[Remark, ...]:
+def small_margins(notes: Sequence[tuple[Note, NoteMargin]], *, off_mv: float = 0.0) -> tuple[Remark, ...]:
     """Return a remark where notes have a margin under 10 mV, which names the least; none where no note has.
 
     Parameters
     ----------
     notes
         The notes of a take, each with its margin.
+    off_mv
+        How far the circuit's comparators are off already, either way, in millivolts: what the margins are beyond.
     """
     small = sorted(
         (margin.margin_mv, note.start_s, note.name)
@@ -114,11 +116,18 @@ def small_margins(notes: Sequence[tuple[Note, NoteMargin]]) -> tuple[Remark, ...
     (least_mv, start_s, name), have = small[0], "has" if len(small) == 1 else "have"
     text = (
         f"small margins: {len(small)} of {len(notes)} notes {have} less than {SMALL_MV:g} mV at the comparator, "
-        f"{name} at {start_s:.2f} s the least with {least_mv:.2g} mV; a comparator with an offset of that size loses "
-        f"up to a tenth of its edges or makes false ones; {USUAL_MV[0]} to {USUAL_MV[1]} mV are usual (data sheets, "
-        f"from memory), and {_classes_below(least_mv)}"
+        f"{name} at {start_s:.2f} s the least with {least_mv:.2g} mV; {_offset_of(off_mv)} loses up to a tenth of its "
+        f"edges or makes false ones; {USUAL_MV[0]} to {USUAL_MV[1]} mV are usual (data sheets, from memory), and "
+        f"{_classes_below(least_mv - off_mv)}"
     )
     return (Remark("small-margin", text),)
+
+
+def _offset_of(off_mv: float) -> str:
+    """Return what loses edges: an offset, or one more beside what a comparator is off already."""
+    if off_mv == 0.0:
+        return "a comparator with an offset of that size"
+    return f"a comparator that is so much further off than the {off_mv:.2g} mV reckoned with"
 
 
 def _classes_below(offset_mv: float) -> str:

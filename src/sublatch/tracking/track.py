@@ -9,7 +9,9 @@ from typing import Any, Required, TypedDict
 import numpy as np
 
 from sublatch.arrays import Signal
+from sublatch.circuit.devices.errors import comparator_offset_v
 from sublatch.circuit.model import Circuit
+from sublatch.circuit.real_thresholds import COMPARATORS
 from sublatch.pitch.given.notes import GivenNotes
 from sublatch.pitch.given.place import Placement, Reference, place
 from sublatch.pitch.notes import Note, find_notes
@@ -87,6 +89,8 @@ class Tracking:
         Share of all notes' time that those of unsure octave have, which are not among `notes`, 0 to 1.
     given
         How notes that were given lie in the take; None where its notes were found.
+    comparators_off_mv
+        How far the comparators are off, either way, in millivolts: what the margins are beyond.
     """
 
     take: str
@@ -97,6 +101,7 @@ class Tracking:
     track: PitchTrack
     unsure_share: float = 0.0
     given: Placement | None = None
+    comparators_off_mv: float = 0.0
 
     @property
     def locked_share(self) -> float | None:
@@ -126,7 +131,7 @@ class Tracking:
     @property
     def margin_remarks(self) -> tuple[Remark, ...]:
         """What there is to say of notes whose edges have little to spare: one remark or none."""
-        return small_margins([(item.note, item.margin) for item in self.notes])
+        return small_margins([(item.note, item.margin) for item in self.notes], off_mv=self.comparators_off_mv)
 
     @property
     def uncounted_share(self) -> float | None:
@@ -222,6 +227,7 @@ def _track(take: Take, circuit: Circuit, played: Reference, cache: StageCache) -
         *(take.name, circuit.title, notes, remarks, drive, played.pitch),
         unsure_share=played.notes.unsure_share,
         given=played.placement,
+        comparators_off_mv=1000.0 * max(abs(comparator_offset_v(circuit.devices, role)) for role in COMPARATORS),
     )
 
 
