@@ -11,6 +11,7 @@ import pytest
 import soundfile
 
 from sublatch.errors import AudioDataError, AudioFileError, OutputError
+from sublatch.files import encoding
 from sublatch.files import sound as files
 from sublatch.files.sound import made_here, read_audio, write_audio
 
@@ -162,7 +163,7 @@ def test_a_failure_inside_the_library_comes_out_again(tmp_path, monkeypatch, ste
     def fail(*_):
         raise problem
 
-    made = files._Sink.__init__
+    made = encoding.Sink.__init__
 
     def broken(self, raw):
         made(self, raw)
@@ -174,20 +175,20 @@ def test_a_failure_inside_the_library_comes_out_again(tmp_path, monkeypatch, ste
             setattr(Broken, name, fail if name == step else getattr(raw, name))
         self._raw = Broken
 
-    monkeypatch.setattr(files._Sink, "__init__", broken)
+    monkeypatch.setattr(encoding.Sink, "__init__", broken)
     with pytest.raises(kind, match=words):
         write_audio(tmp_path / "a.wav", SOUND, 48000)
     assert list(tmp_path.iterdir()) == []
 
 
 def test_ctrl_c_is_not_lost_in_the_library_s_calls_back_into_python(tmp_path, monkeypatch):
-    write = files._Sink.write
+    write = encoding.Sink.write
 
     def interrupted(self, data):
         signal.raise_signal(signal.SIGINT)
         return write(self, data)
 
-    monkeypatch.setattr(files._Sink, "write", interrupted)
+    monkeypatch.setattr(encoding.Sink, "write", interrupted)
     with pytest.raises(KeyboardInterrupt):
         write_audio(tmp_path / "a.wav", SOUND, 48000)
     assert list(tmp_path.iterdir()) == []
