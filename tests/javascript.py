@@ -24,6 +24,7 @@ WITHOUT_A_PAGE = (
     "matrices",
     "tables",
     "network",
+    "idle",
     "response",
     "wish",
     "loudness",

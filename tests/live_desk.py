@@ -27,6 +27,8 @@ RATE = 48000
 FULL_SCALE = 2.0
 TAKES = ("hard-accents", "dead-notes")
 OWN = {"own swept": SWEPT, "own band-pass": BAND_PASS, "own state variable": STATE_VARIABLE}
+IDEAL = "ideal"
+"""A candidate whose file begins at rest anywhere in the take, as the page's own sound does."""
 LATE = 116
 """Samples by which the page's own sound comes late."""
 
@@ -118,6 +120,8 @@ def write_desk(folder: Path, *, seconds: float = 2.0) -> Audition:
     lines = [f"takes = {json.dumps([f'{name}.wav' for name in TAKES])}", f'full_scale = "{FULL_SCALE}V"']
     for name in circuit_names():
         lines += ["[[candidates]]", f'name = "{name}"', f'circuit = "{name}"']
+    lines += ["[[candidates]]", f'name = "{IDEAL}"', 'circuit = "gated-first-order"']
+    lines += ['set = { "devices.values" = "ideal" }']
     for name, parts in OWN.items():
         own = load_circuit("gated-open", changes={"filter": {"kind": "network", "parts": parts}})
         save_circuit(own, folder / f"{name}.toml")

@@ -11,9 +11,11 @@ from sublatch.audition.live.bands import loudness_bands
 from sublatch.audition.live.parts import live_circuit
 from sublatch.circuit.components.pots import wiper_resistances
 from sublatch.circuit.components.preferred import E12, E24
+from sublatch.circuit.idle import output_limits_v
 from sublatch.circuit.load import circuit_names, load_circuit
 from sublatch.circuit.networks.solver import nodal_response
 from sublatch.circuit.signal_path import output_network
+from sublatch.circuit.with_settings import with_settings
 from sublatch.demo.strings import pluck
 from sublatch.demo.takes import demo_takes
 from sublatch.parts.choose.swept_search import Stock, Sweep, best_taper, swept_sets
@@ -94,6 +96,23 @@ def test_a_network_responds_as_pythons_by_nodes_and_by_states():
                     continue
                 wanted = nodal_response(network, FREQUENCIES, source=source)
                 assert np.max(np.abs(gains - wanted)) < 1e-5 * max(np.max(np.abs(wanted)), 1e-9)
+
+
+def test_the_output_rests_where_pythons_does():
+    """With every op-amp off by its worst; a bipolar one's bias current makes the volume pot count."""
+    rng, changes = np.random.default_rng(12), {"devices.values": "worst", "devices.op_amp": "bipolar"}
+    code = """(settings) => settings.map(({ circuit, ...more }) => (
+      sublatch.idle.volts(sublatch.response.elements({ circuit, ...more }), circuit.off, circuit.output)))"""
+    settings, limits = [], []
+    for circuit in circuits():
+        worst = with_settings(circuit, changes)
+        turn, changed = random_turn(rng, worst, candidate="")
+        settings.append({"circuit": live_circuit(worst), "controls": turn["controls"], "values": turn["values"]})
+        limits.append(output_limits_v(changed))
+    found = np.array(run(code, settings))
+    wanted = [circuit["circuit"]["limits"][0] - low for circuit, (low, _) in zip(settings, limits, strict=True)]
+    np.testing.assert_allclose(found, wanted, rtol=1e-6, atol=1e-9)
+    assert np.min(np.abs(found)) > 1e-4
 
 
 def test_parts_that_are_changed_on_the_page_are_changed_in_the_network():

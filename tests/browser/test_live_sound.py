@@ -18,7 +18,7 @@ from scipy.signal import firwin
 from browsers import wait
 from firefox import firefox
 from listening_pages import READY, Watched
-from live_desk import FULL_SCALE, IN_STEP, LATE, OWN, RATE, TAKES, made, random_turn, step_in, write_desk
+from live_desk import FULL_SCALE, IDEAL, IN_STEP, LATE, OWN, RATE, TAKES, made, random_turn, step_in, write_desk
 from oracles import clipped_finely
 from sublatch.audition.page import content
 from sublatch.circuit.idle import output_limits_v
@@ -155,7 +155,7 @@ def test_a_candidate_chosen_while_another_sounds_soon_sounds_as_if_alone(either)
 @pytest.mark.parametrize(("loop", "near"), [(None, 1e-3), ([0.4, 0.9], 1e-2)])
 def test_the_pages_own_sound_runs_in_step_with_the_file(either, loop, near):
     """A loop's seam goes through the network, which makes a little of it."""
-    file, own = (np.array(one) for one in either.evaluate(IN_STEP, {"loop": loop, "name": "gated-first-order"}))
+    file, own = (np.array(one) for one in either.evaluate(IN_STEP, {"loop": loop, "name": IDEAL}))
     level_db = either.evaluate("JSON.parse(document.getElementById('audition').textContent).takes[0].gain_db")
     assert np.max(np.abs(file)) > 0.1 * 10 ** (level_db / 20)
     assert np.max(np.abs(own - file)) < near * np.max(np.abs(file))

@@ -12,12 +12,12 @@ from typing import Any
 
 from sublatch.circuit.components.controls import PEAKS, Pot
 from sublatch.circuit.components.quantities import UNITY
+from sublatch.circuit.devices.errors import op_amp_bias_a, op_amp_offset_v
 from sublatch.circuit.filters.base import FilterKind
 from sublatch.circuit.filters.none import NoFilter
 from sublatch.circuit.filters.parts import Amplifier, CapacitorPair, FilterPart, FixedCapacitor, FixedResistor, Rheostat
-from sublatch.circuit.idle import output_limits_v
 from sublatch.circuit.mixing.base import DIRECT, MIXED, OCTAVE
-from sublatch.circuit.model import HALF_WAY, Circuit
+from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.elements import GROUND
 from sublatch.circuit.output_buffers.base import BUFFERED, WIPER
 
@@ -63,7 +63,8 @@ def live_circuit(circuit: Circuit) -> dict[str, Any]:
         ``parts``, each with its ``sort``, ``name``, ``nodes`` and the settings or controls its value comes from;
         ``values`` of those settings in ohms and farads; ``pots``; ``controls`` where they stand, None for one that is
         not there or for a volume that is a number only with a take; the ``output`` node, that of the output filter and
-        of the direct signal's own; the output's ``limits`` in volts; and ``bandwidth_hz``, the filter's op-amps'.
+        of the direct signal's own; the output's ``limits`` in volts from the bias; ``off``, the offset and the bias
+        current of each op-amp by its name; and ``bandwidth_hz``, the filter's op-amps'.
 
     Notes
     -----
@@ -86,7 +87,15 @@ def live_circuit(circuit: Circuit) -> dict[str, Any]:
         "output": f"output.{BUFFERED}",
         "filtered": filtered,
         "direct_filtered": direct,
-        "limits": list(output_limits_v(circuit.model_copy(update={"knobs": _numbered(circuit)}))),
+        "limits": list(circuit.limits),
+        "off": {
+            part["name"]: {
+                "offset_v": op_amp_offset_v(circuit.devices, part["name"]),
+                "bias_a": op_amp_bias_a(circuit.devices, part["name"]),
+            }
+            for part in made.parts
+            if part["sort"] == "op-amp"
+        },
         "controls": _controls(circuit),
         "bandwidth_hz": None if ideal else circuit.devices.op_amp_class.gain_bandwidth_hz,
     }
@@ -103,12 +112,6 @@ def live_filter(chosen: FilterKind) -> dict[str, Any]:
     made = _List()
     filtered = _add_filter(made, chosen, "filter.", source=OCTAVE, tone="tone")
     return {"parts": made.parts, "values": made.values, "pots": made.pots, "filtered": filtered}
-
-
-def _numbered(circuit: Circuit) -> Any:
-    """Return the knobs with the volume half way where it is at unity, which moves the output's rest by very little."""
-    volume = HALF_WAY if circuit.knobs.volume == UNITY else circuit.knobs.volume
-    return circuit.knobs.model_copy(update={"volume": volume})
 
 
 def _controls(circuit: Circuit) -> dict[str, Any]:

@@ -54,6 +54,7 @@ LIVE = (
         "matrices",
         "tables",
         "network",
+        "idle",
         "response",
         "wish",
         "loudness",

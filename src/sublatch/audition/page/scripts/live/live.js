@@ -108,7 +108,9 @@
       const step = sublatch.network.step(space, this.#context.sampleRate);
       if (!sublatch.network.isStable(step)) throw new Error('with this value the circuit would not come to rest');
       const lufs = this.#sounds[input].loudness?.of(sublatch.response.spaceGains(space)) ?? null;
-      return { wanted, circuit, elements, space, input, lufs, message: { ...step, input, limits: circuit.limits } };
+      const rest = sublatch.idle.volts(elements, circuit.off, circuit.output);
+      const limits = circuit.limits.map((/** @type {number} */ limit) => limit - rest);
+      return { wanted, circuit, elements, space, input, lufs, message: { ...step, input, limits } };
     }
 
     #begin(turn, frame) {
