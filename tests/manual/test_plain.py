@@ -45,6 +45,10 @@ def test_each_sort_of_block() -> None:
     )
 
 
+def test_of_a_picture_there_is_what_it_shows() -> None:
+    assert plain_text("![A board,\nfrom below](pictures/board.png)\n") == "(Picture: A board, from below)\n"
+
+
 def test_a_wide_table_gives_way_in_its_widest_column() -> None:
     table = f"| a | b |\n|---|---|\n| short | {'many words ' * 8}|\n"
     lines = plain_text(table, width=40).splitlines()
@@ -60,7 +64,7 @@ def test_every_word_of_a_topic_is_there_and_no_mark(name: str) -> None:
     assert "**" not in plain
     assert "](" not in plain
     assert "<!--" not in plain
-    without = re.sub(r"<!--.*?-->|\]\([\w-]+\.md\)|^```\w*$", " ", text, flags=re.MULTILINE)
+    without = re.sub(r"<!--.*?-->|\]\([\w/-]+\.(?:md|png)\)|^```\w*$", " ", text, flags=re.MULTILINE)
     assert not set(re.findall(r"\w+", without)) - set(re.findall(r"\w+", plain))
 
 

@@ -72,7 +72,11 @@ def _filled(text: str, width: int, indent: str = "") -> list[str]:
 
 
 def _inline(text: str) -> str:
-    """Return a text on one line: links name the topic they lead to, emphasis stands by itself, code stays in quotes."""
+    """Return a text on one line: links name the topic they lead to, emphasis stands by itself, code stays in quotes.
+
+    Of a picture there is what it shows.
+    """
+    text = re.sub(r"!\[([^]]+)\]\([^)]+\)", r"(Picture: \1)", text)
     text = re.sub(r"\[([^]]+)\]\(([\w-]+)\.md\)", r"\1 (sublatch manual \2)", " ".join(text.split()))
     pieces = re.split(r"`([^`]+)`", text)
     emphasis = r"\*\*(.+?)\*\*|\*(.+?)\*"
