@@ -29,7 +29,7 @@ TAKES = ("hard-accents", "dead-notes")
 OWN = {"own swept": SWEPT, "own band-pass": BAND_PASS, "own state variable": STATE_VARIABLE}
 IDEAL = "ideal"
 """A candidate whose file begins at rest anywhere in the take, as the page's own sound does."""
-LATE = 116
+LATE = 120
 """Samples by which the page's own sound comes late."""
 
 OFFLINE = """async ({ number, turns, seconds }) => {

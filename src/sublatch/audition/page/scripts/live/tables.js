@@ -6,7 +6,7 @@
 (() => {
   const GRID = 11; // samples and half samples, from −2 to 3, that a polynomial between 0 and 1 goes through
   const FROM = -2;
-  const [NETWORK_REACH, CLIPPING_REACH] = [16, 48]; // samples on either side that a half sample is read from
+  const [NETWORK_REACH, CLIPPING_REACH] = [20, 48]; // samples on either side that a half sample is read from
   const READING_BETA = 9;
 
   // Clipping, at twice the rate, as in Python (sampling/switching.py and signal/filtering/limits.py).
