@@ -12,8 +12,9 @@ import pytest
 import soundfile
 
 from small_auditions import write_plan
+from sublatch.audition.folder import sound_script
 from sublatch.audition.folder.manifest import Manifest
-from sublatch.audition.folder.sound_script import is_sound_script, write_sound_script
+from sublatch.audition.folder.sound_script import is_sound_script, read_script, write_sound_script
 from sublatch.audition.run import run_audition
 from sublatch.files.sound import read_audio, write_audio
 
@@ -36,6 +37,19 @@ def test_a_carrier_has_the_files_own_samples(tmp_path, rng, rate):
     key, found, found_rate, kind = carried(tmp_path / "a.js")
     assert (key, found_rate, kind) == ("k", rate, ("FLAC", "PCM_24"))
     assert np.array_equal(found, soundfile.read(tmp_path / "a.wav", dtype="int32")[0])
+
+
+@pytest.mark.parametrize("seconds", [0.19, 0.2, 0.21, 0.5])
+def test_a_long_sound_comes_in_pieces_that_are_the_whole(tmp_path, rng, monkeypatch, seconds):
+    """Twice a piece's length stays whole."""
+    monkeypatch.setattr(sound_script, "PIECE_S", 0.1)
+    write_audio(tmp_path / "a.wav", rng.uniform(-1, 1, (round(8000 * seconds), 2)), 8000)
+    write_sound_script(tmp_path / "a.js", tmp_path / "a.wav", key="k'")
+    assert is_sound_script(tmp_path / "a.js")
+    pieces = [soundfile.read(io.BytesIO(piece), dtype="int32")[0] for piece in read_script(tmp_path / "a.js")]
+    assert [len(piece) for piece in pieces] == {0.19: [1520], 0.2: [1600], 0.21: [800, 800, 80]}.get(seconds, [800] * 5)
+    assert np.array_equal(np.concatenate(pieces), soundfile.read(tmp_path / "a.wav", dtype="int32")[0])
+    assert (f", {round(8000 * seconds)});" in (tmp_path / "a.js").read_text()) == (len(pieces) > 1)
 
 
 @pytest.mark.parametrize("key", ["</script><img>", "' \" \\ \u2028 \n", "🎸"])

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import shutil
 
+import numpy as np
 import pytest
 
 from browsers import wait
 from listening_pages import RATE, Watched, write_audition
+from sublatch.audition.folder import sound_script
+from sublatch.audition.folder.sound_script import read_script
+from sublatch.files.sound import read_audio
 
 SECONDS = 2.0
 WATCH_DECODING = """
@@ -90,3 +94,22 @@ def test_other_takes_sounds_wait_until_they_are_shown_and_make_room(opened):
     wait(opened.page, "document.querySelectorAll('.take.ready').length === 2")
     assert len(scripts_asked(opened)) == 6
     assert len(decoded(opened)) == 6
+
+
+def test_a_sound_that_comes_in_pieces_is_the_file(chromium, tmp_path, monkeypatch):
+    monkeypatch.setattr(sound_script, "PIECE_S", 0.3)
+    folder = write_audition(tmp_path, seconds=1.0, takes=1, tones=(2,))
+    watched = Watched(chromium)
+    watched.open(folder)
+    watched.ready()
+    code = """async () => {
+      const [take] = JSON.parse(document.getElementById('audition').textContent).takes;
+      const { buffers } = await sublatch.Player.sounds(take);
+      return [[...buffers[0].getChannelData(0)], take.candidates[0].key];
+    }"""
+    found, key = watched.page.evaluate(code)
+    (script,) = (one for one in (folder / "page").rglob("bypassed.js") if key in one.read_text(encoding="ascii"))
+    assert len(read_script(script)) == 4
+    (file,) = (folder / "audio").rglob("bypassed.*")
+    assert np.max(np.abs(np.array(found) - read_audio(file).samples[:, 0])) < 2.0**-24
+    watched.close()

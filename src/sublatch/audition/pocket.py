@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from base64 import b64decode, b64encode
-from collections.abc import Collection, Iterator
+from base64 import b64encode
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+import numpy as np
+
 from sublatch.arrays import Signal
 from sublatch.audition.folder.layout import Layout
+from sublatch.audition.folder.sound_script import read_script
 from sublatch.audition.listen.results import AuditionResult, TakeResult
 from sublatch.audition.plan.records import BYPASSED, Audition
 from sublatch.errors import OutputError, PlanError, nearest_hint
@@ -126,8 +129,8 @@ def _page(plan: Audition, result: AuditionResult, layout: Layout, compression: f
         for one in take.candidates:
             sounds[one.sha256] = _packed(*_samples(layout.folder / one.file), compression)
         for key, script, pack in _beside(take):
-            packed = _script(layout.folder / script)
-            further[key] = b64encode(packed).decode("ascii") if not pack else _repacked(packed, compression)
+            pieces = read_script(layout.folder / script)
+            further[key] = _repacked(pieces, compression) if pack else b64encode(pieces[0]).decode("ascii")
         told["sample_rate"] = _rate(take.sample_rate)
     pictures = Pictures(
         filter_curves=filter_curves(plan), lock_figures={take.name: lock_figure(take, layout) for take in result.takes}
@@ -157,17 +160,16 @@ def _samples(path: Path) -> tuple[Signal, int]:
     return recording.samples, recording.sample_rate
 
 
-def _script(path: Path) -> bytes:
-    """Return what a sound script carries."""
-    return b64decode(path.read_text(encoding="ascii").rsplit("'", 2)[1])
-
-
-def _repacked(flac: bytes, compression: float) -> str:
-    """Return a FLAC file as a compressed one in base64."""
+def _repacked(pieces: Sequence[bytes], compression: float) -> str:
+    """Return FLAC files one after another as one compressed file in base64."""
+    samples, rate = [], 0
     with TemporaryDirectory(prefix="sublatch-") as folder:
         path = Path(folder) / "sound.flac"
-        path.write_bytes(flac)
-        return _packed(*_samples(path), compression)
+        for flac in pieces:
+            path.write_bytes(flac)
+            piece, rate = _samples(path)
+            samples.append(piece)
+    return _packed(np.concatenate(samples), rate, compression)
 
 
 def _packed(samples: Signal, sample_rate: int, compression: float) -> str:

@@ -1,22 +1,28 @@
 """Sounds as scripts: how a page that was opened from a disk, without a server, comes by the samples of its sounds.
 
 A browser lets such a page run the scripts beside it, but not read its other neighbours. Each is a script of one call
-that hands a sound over: the file's samples, unchanged, as 24-bit FLAC in base64.
+that hands a sound over: the file's samples, unchanged, as 24-bit FLAC in base64. A long one is handed over in pieces,
+each a call of its own, so that the page can let go of each as soon as it is decoded.
 """
 
 from __future__ import annotations
 
 import json
 import re
-from base64 import b64encode
+from base64 import b64decode, b64encode
+from collections.abc import Sequence
 from hashlib import sha256
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from sublatch.arrays import Signal
 from sublatch.files.sound import read_audio, write_audio
 from sublatch.files.whole_files import write_text
 
+PIECE_S = 30.0
+"""Length of a piece; what is no longer than two of them stays whole."""
 _HEAD = re.compile(r"// A sound for the page beside this folder, made by sublatch: ([0-9a-f]{64})\n")
+_PIECE = re.compile(r"^sublatchSound\(.*, '([A-Za-z0-9+/=]*)'(?:, \d+)?\);$", re.MULTILINE)
 
 
 def write_sound_script(path: Path, sound: Path, *, key: str) -> None:
@@ -38,7 +44,14 @@ def write_sound_script(path: Path, sound: Path, *, key: str) -> None:
     OutputError
         When the script cannot be written.
     """
-    write_data_script(path, _flac(sound), key=key)
+    recording = read_audio(sound)
+    samples, rate = recording.samples, recording.sample_rate
+    length = round(PIECE_S * rate)
+    if len(samples) <= 2 * length:
+        write_data_script(path, _flac(samples, rate), key=key)
+        return
+    pieces = (_flac(samples[first : first + length], rate) for first in range(0, len(samples), length))
+    _write(path, [_call(key, piece, len(samples)) for piece in pieces])
 
 
 def write_data_script(path: Path, data: bytes, *, key: str) -> None:
@@ -58,9 +71,12 @@ def write_data_script(path: Path, data: bytes, *, key: str) -> None:
     OutputError
         When the script cannot be written.
     """
-    call = f"sublatchSound({json.dumps(key)}, '{b64encode(data).decode('ascii')}');\n"
-    digest = sha256(call.encode("ascii")).hexdigest()
-    write_text(path, f"// A sound for the page beside this folder, made by sublatch: {digest}\n{call}")
+    _write(path, [_call(key, data)])
+
+
+def read_script(path: Path) -> list[bytes]:
+    """Return what a sound script carries, piece by piece."""
+    return [b64decode(piece) for piece in _PIECE.findall(path.read_text(encoding="ascii"))]
 
 
 def is_sound_script(path: Path) -> bool:
@@ -73,10 +89,24 @@ def is_sound_script(path: Path) -> bool:
     return head is not None and sha256(text[head.end() :].encode("ascii")).hexdigest() == head[1]
 
 
-def _flac(sound: Path) -> bytes:
-    """Return a sound file's samples as a FLAC file without tags of the sound's."""
-    recording = read_audio(sound)
+def _call(key: str, data: bytes, frames: int | None = None) -> str:
+    """Return the call that hands data over; with a piece, how many samples all pieces have together."""
+    more = "" if frames is None else f", {frames}"
+    return f"sublatchSound({json.dumps(key)}, '{b64encode(data).decode('ascii')}'{more});\n"
+
+
+def _write(path: Path, calls: Sequence[str]) -> None:
+    """Write a script of calls, whose first line tells their digest."""
+    digest = sha256()
+    for call in calls:
+        digest.update(call.encode("ascii"))
+    head = f"// A sound for the page beside this folder, made by sublatch: {digest.hexdigest()}\n"
+    write_text(path, "".join((head, *calls)))
+
+
+def _flac(samples: Signal, sample_rate: int) -> bytes:
+    """Return samples (n, channels) as a FLAC file without tags."""
     with TemporaryDirectory(prefix="sublatch-") as folder:
         packed = Path(folder) / "sound.flac"
-        write_audio(packed, recording.samples, recording.sample_rate)
+        write_audio(packed, samples, sample_rate)
         return packed.read_bytes()

@@ -1,13 +1,17 @@
 'use strict';
 
-// A take's sounds, from the files beside the page into memory. Each file is a script that hands over one sound as text;
-// text and script are let go as soon as the sound is decoded. What was decoded once is shared by all who ask for it.
+// A take's sounds, from the files beside the page into memory. Each file is a script that hands over one sound as text,
+// a long one in pieces; text and script are let go as soon as the sound is decoded, piece by piece. What was decoded once is shared by all who ask for it.
 (() => {
   const AT_ONCE = 2;
   const handed = new Map();
   const decoded = new Map();
 
-  globalThis.sublatchSound = (key, text) => handed.set(key, text);
+  // `frames` is how many samples all pieces of a long sound have together.
+  globalThis.sublatchSound = (key, text, frames = 0) => {
+    const { texts } = handed.get(key) ?? { texts: [] };
+    handed.set(key, { texts: [...texts, text], frames });
+  };
 
   // What the page itself carries, as a pocket edition does; null where it does not.
   function carried(key) {
@@ -18,16 +22,16 @@
 
   function fetched({ key, sound, name }) {
     const inside = carried(key);
-    if (inside !== null) return Promise.resolve(inside);
+    if (inside !== null) return Promise.resolve({ texts: [inside], frames: 0 });
     return new Promise((resolve, reject) => {
       const script = document.createElement('script');
       script.src = sound;
       script.onerror = () => reject(Object.assign(
         new Error(`the sound of “${name}” is not beside the page (${decodeURI(sound)})`), { missing: true }));
       script.onload = () => {
-        const text = handed.get(key);
-        if (text === undefined) reject(new Error(`the sound of “${name}” is from another audition; run it again`));
-        else resolve(text);
+        const all = handed.get(key);
+        if (all) resolve(all);
+        else reject(new Error(`the sound of “${name}” is from another audition; run it again`));
       };
       const tidy = () => { handed.clear(); script.remove(); };
       script.addEventListener('load', tidy);
@@ -52,10 +56,25 @@
     return longer;
   }
 
+  // Pieces of a sound as one; each is let go when it has its place.
+  async function joined(texts, frames, rate) {
+    const context = new OfflineAudioContext(1, 1, rate);
+    const next = () => context.decodeAudioData(bytes(texts.shift()).buffer);
+    const first = await next();
+    if (!texts.length) return first;
+    const whole = new AudioBuffer({ length: frames, numberOfChannels: first.numberOfChannels, sampleRate: rate });
+    let at = 0;
+    for (let piece = first; piece; piece = texts.length ? await next() : null) {
+      for (let i = 0; i < whole.numberOfChannels; i += 1) whole.copyToChannel(piece.getChannelData(i), i, at);
+      at += piece.length;
+    }
+    return whole;
+  }
+
   async function decode(carrier, rate) {
-    const { buffer } = bytes(await fetched(carrier));
+    const { texts, frames } = await fetched(carrier);
     try {
-      return filled(await new OfflineAudioContext(1, 1, rate).decodeAudioData(buffer), carrier.frames ?? 0);
+      return filled(await joined(texts, frames, rate), carrier.frames ?? 0);
     } catch {
       throw new Error(`this browser cannot decode the sound of “${carrier.name}”`);
     }
@@ -63,7 +82,7 @@
 
   // What a script of other data than a sound carries.
   async function data(carrier) {
-    return bytes(await fetched(carrier));
+    return bytes((await fetched(carrier)).texts[0]);
   }
 
   function cacheKey({ key, frames = 0 }) {
