@@ -33,7 +33,7 @@ SUMMED = (
     "poorest: of the note that was held on to worst; lock, 90 %: how long after its start half of the notes, and nine",
     "in ten, have locked, a dash where fewer ever do; early: locked in a note's first 150 ms; uneven: of the periods",
     "in lock, those that are longer and shorter in turn; step: share of the note's peak; mV: the least margin of a",
-    "note, the comparator's offset that loses up to a tenth of its edges. --each shows every note.",
+    "note, the comparators' further offset that loses up to a tenth of its edges. --each shows every note.",
 )
 EXPLAINED = (
     "lock: how long after the note's start it first locks; lost: when lock is first missing;",
