@@ -40,7 +40,7 @@ EXPLAINED = (
     "early: locked in its first 150 ms; uneven: of the periods in lock, those that are longer and shorter in turn;",
     "at: where in the note's own cycle the drive switches the octave stage, 0 at a zero crossing, 90 at a crest;",
     "±: how far that wanders over the note; jitter: from one edge to the next; step: share of the note's peak;",
-    "mV: its margin, the comparator's offset that loses up to a tenth of its edges.",
+    "mV: its margin, the comparators' further offset that loses up to a tenth of its edges.",
 )
 
 
