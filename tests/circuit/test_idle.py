@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from sublatch.circuit.devices.errors import op_amp_bias_a, op_amp_offset_v
-from sublatch.circuit.idle import note_idle_v, op_amp_limits_v, output_limits_v
+from sublatch.circuit.idle import heard_limits_v, note_idle_v, op_amp_limits_v, output_limits_v
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.networks.elements import GROUND, Capacitor, OpAmp, Resistor
 from sublatch.circuit.networks.idle import idle_voltages
@@ -71,3 +71,11 @@ def test_other_op_amps_swing_as_their_class_says():
     typical = load_circuit("gated-open", changes=REAL | {"devices.values": "typical"})
     assert op_amp_limits_v(typical) == pytest.approx((0.005 - 4.5, 9 - 1.5 - 4.5))
     assert op_amp_limits_v(load_circuit("gated-open", changes=REAL)) == pytest.approx((0.02 - 4.5, 9 - 2 - 4.5))
+
+
+def test_an_output_that_rests_at_a_limit_is_refused_with_the_supply():
+    """3.02 V leave 10 mV on either side of the bias; the offset of a real op-amp, amplified, is more."""
+    low = {"supply": "3.02V"}
+    assert heard_limits_v(load_circuit("gated-swept", changes=low | IDEAL)) == pytest.approx((-0.01, 0.01))
+    with pytest.raises(CircuitError, match=r"room on both sides of where it rests, .* is a supply of 3\.02 V too low"):
+        heard_limits_v(load_circuit("gated-swept", changes=low))

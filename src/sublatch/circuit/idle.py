@@ -15,6 +15,7 @@ from sublatch.circuit.networks.elements import OpAmp
 from sublatch.circuit.networks.idle import idle_voltages
 from sublatch.circuit.networks.solver import Network
 from sublatch.circuit.signal_path import input_network, output_network
+from sublatch.errors import CircuitError
 
 
 def network_idle_v(
@@ -83,3 +84,20 @@ def output_limits_v(circuit: Circuit) -> tuple[float, float]:
     network = output_network(circuit)
     rest = network_idle_v(network, circuit.devices)[network.output]
     return low - rest, high - rest
+
+
+def heard_limits_v(circuit: Circuit) -> tuple[float, float]:
+    """Return the output's limits as `output_limits_v` has them, of a circuit that can sound.
+
+    Raises
+    ------
+    CircuitError
+        When the output rests at a limit, so that there is no room on that side.
+    """
+    low, high = output_limits_v(circuit)
+    if not low < 0.0 < high:
+        raise CircuitError(
+            f"the output must have room on both sides of where it rests, got limits of {low:+.3g} V and {high:+.3g} V "
+            f"in {circuit.title!r}; is a supply of {circuit.supply:g} V too low for the offset of its op-amp?"
+        )
+    return low, high

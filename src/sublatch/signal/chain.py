@@ -14,7 +14,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from sublatch.arrays import Signal
-from sublatch.circuit.idle import note_idle_v, output_limits_v
+from sublatch.circuit.idle import heard_limits_v, note_idle_v
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.real_thresholds import real_thresholds
 from sublatch.sampling.rates import doubled, halved
@@ -76,7 +76,7 @@ def render(take: Take, circuit: Circuit, *, cache: StageCache | None = None) -> 
     (output,) = node_voltages(source, circuit)
     if circuit.devices.hiss:
         output = output + hiss(circuit, count=len(output), sample_rate=take.sample_rate)
-    limited_output, at_limit_share = limited(output, limits=output_limits_v(circuit))
+    limited_output, at_limit_share = limited(output, limits=heard_limits_v(circuit))
     return Rendered(limited_output, take.sample_rate, detected_drive(take, circuit, cache=cache), at_limit_share)
 
 

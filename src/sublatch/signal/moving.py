@@ -18,7 +18,7 @@ import numpy as np
 
 from sublatch.arrays import Signal
 from sublatch.circuit.components.quantities import UNITY
-from sublatch.circuit.idle import output_limits_v
+from sublatch.circuit.idle import heard_limits_v
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import transfer
 from sublatch.circuit.signal_path import output_network
@@ -98,7 +98,7 @@ def render_moving(take: Take, circuit: Circuit, moves: Sequence[Move], *, cache:
     output = _at_either(circuit, "peak", peak_gate, lambda switched: _turned(switched, knobs, sources, rate))
     if circuit.devices.hiss:
         output = output + hiss(circuit, count=count, sample_rate=rate)
-    limited_output, at_limit_share = limited(output, limits=output_limits_v(circuit))
+    limited_output, at_limit_share = limited(output, limits=heard_limits_v(circuit))
     if "engaged" in gates:
         limited_output = _faded(take.samples, limited_output, gates["engaged"])
     return Rendered(limited_output, rate, drive, at_limit_share)
