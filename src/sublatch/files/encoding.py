@@ -1,13 +1,12 @@
-"""Samples on their way into a sound file: what stands for all of them, and libsndfile's writing."""
+"""Samples on their way into a sound file: what stands for all of them, and the file that libsndfile writes to."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from hashlib import sha256
 from typing import BinaryIO
 
 import numpy as np
-import soundfile
 from numpy.typing import NDArray
 
 
@@ -61,15 +60,3 @@ class Sink:
         except BaseException as problem:
             self.problem = problem
             return 0
-
-
-def encode(
-    sink: Sink, pcm: Iterable[NDArray[np.int32]], channels: int, sample_rate: int, kind: str, tags: dict[str, str]
-) -> None:
-    """Write a sound file; in its own thread: Ctrl-C would be lost in libsndfile's calls back into Python."""
-    with soundfile.SoundFile(sink, "w", sample_rate, channels, "PCM_24", format=kind) as file:
-        for tag, text in tags.items():
-            if text:
-                setattr(file, tag, text)
-        for stretch in pcm:
-            file.write(stretch)

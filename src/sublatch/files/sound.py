@@ -15,11 +15,12 @@ from typing import Any
 
 import numpy as np
 import soundfile
+from numpy.typing import NDArray
 
 from sublatch.arrays import Array, Signal
 from sublatch.errors import AudioDataError, AudioFileError, OutputError
 from sublatch.files.containers import checked_size, cut_short, quantised, why_unreadable
-from sublatch.files.encoding import Content, Sink, encode
+from sublatch.files.encoding import Content, Sink
 from sublatch.files.whole_files import atomic_path
 
 LOWEST_RATE_HZ = 8000
@@ -189,7 +190,7 @@ def write_stretches(
         sink = Sink(raw)
         pcm = (quantised(stretch, rate) for stretch in stretches())
         try:
-            thread.submit(encode, sink, pcm, content.channels, rate, kind, tags).result()
+            thread.submit(_encode, sink, pcm, content.channels, rate, kind, tags).result()
         except (soundfile.LibsndfileError, AssertionError) as problem:
             raise sink.problem or OutputError(f"{path} cannot be written: {problem}") from problem
         if sink.problem:
@@ -246,6 +247,18 @@ def check_rate(sample_rate: float) -> int:
             f"sample_rate must be a whole number from {LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ} Hz, got {sample_rate}{hint}"
         )
     return int(sample_rate)
+
+
+def _encode(
+    sink: Sink, pcm: Iterable[NDArray[np.int32]], channels: int, sample_rate: int, kind: str, tags: dict[str, str]
+) -> None:
+    """Write a sound file; in its own thread: Ctrl-C would be lost in libsndfile's calls back into Python."""
+    with soundfile.SoundFile(sink, "w", sample_rate, channels, "PCM_24", format=kind) as file:
+        for tag, text in tags.items():
+            if text:
+                setattr(file, tag, text)
+        for stretch in pcm:
+            file.write(stretch)
 
 
 def _opened(path: Path) -> Any:
