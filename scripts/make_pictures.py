@@ -21,7 +21,10 @@ DESK, PHONE = (1280, 800), (390, 844)
 START_S = 0.5
 """How long it has played in the pictures."""
 WRITTEN = (
-    (SAMPLES / "output-filters.png", ("response", "-c", "gated-first-order", "-c", "gated-swept", "-c", "polarity-third-order")),
+    (
+        SAMPLES / "output-filters.png",
+        ("response", "-c", "gated-first-order", "-c", "gated-swept", "-c", "polarity-third-order"),
+    ),
     (MANUAL / "layout.png", ("layout", "-c", "polarity-third-order", "--block", "filter")),
 )
 """Pictures that commands write, by the option ``--plot`` or ``-o``."""

@@ -24,6 +24,7 @@ from sublatch.circuit.load import load_circuit
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.networks.solver import nodal_response
 from sublatch.circuit.with_settings import with_settings
+from sublatch.errors import CircuitError
 from sublatch.parts.tolerance import spread
 from sublatch.signal.cache import StageCache
 from sublatch.signal.chain import detected_edges, render
@@ -136,7 +137,10 @@ def test_the_output_stays_clear_of_the_limits_or_says_so() -> None:
     loud = bench_table(board(load_circuit("gated-open", changes={"output.ground_resistor": "1k"})))
     assert loud.level_v < 0.1
     assert not loud.clips
-    assert bench_table(board(load_circuit("gated-open", changes={"output.ground_resistor": "100R"}))).clips
+    far = {"output.ground_resistor": "100R"}  # a gain of 1001
+    assert bench_table(board(load_circuit("gated-open", changes=far | {"devices.values": "ideal"}))).clips
+    with pytest.raises(CircuitError, match="room on both sides of where it rests"):  # 3 mV a thousandfold
+        bench_table(board(load_circuit("gated-open", changes=far)))
     latch = {"detector.kind": "peak-latch", "detector.floor": "400mV"}
     deaf = bench_table(board(load_circuit("gated-open", changes=latch)))
     assert not deaf.divides

@@ -77,5 +77,5 @@ def test_an_output_that_rests_at_a_limit_is_refused_with_the_supply():
     """3.02 V leave 10 mV on either side of the bias; the offset of a real op-amp, amplified, is more."""
     low = {"supply": "3.02V"}
     assert heard_limits_v(load_circuit("gated-swept", changes=low | IDEAL)) == pytest.approx((-0.01, 0.01))
-    with pytest.raises(CircuitError, match=r"room on both sides of where it rests, .* is a supply of 3\.02 V too low"):
+    with pytest.raises(CircuitError, match=r"room on both sides of where it rests, .* a supply of 3\.02 V too low"):
         heard_limits_v(load_circuit("gated-swept", changes=low))

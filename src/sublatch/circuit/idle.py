@@ -98,6 +98,7 @@ def heard_limits_v(circuit: Circuit) -> tuple[float, float]:
     if not low < 0.0 < high:
         raise CircuitError(
             f"the output must have room on both sides of where it rests, got limits of {low:+.3g} V and {high:+.3g} V "
-            f"in {circuit.title!r}; is a supply of {circuit.supply:g} V too low for the offset of its op-amp?"
+            f"in {circuit.title!r}; with its op-amp's offset, is a supply of {circuit.supply:g} V too low, or the gain "
+            "too high?"
         )
     return low, high
