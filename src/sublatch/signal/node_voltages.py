@@ -6,7 +6,7 @@ without detecting or switching again.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from sublatch.arrays import Signal
@@ -18,6 +18,8 @@ from sublatch.takes.take import Take
 
 BUFFER = "output.out"
 """Node of the output buffer's output."""
+MOST_BYTES = 128 << 20
+"""Of outputs that are worked out together."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,10 +63,29 @@ def node_voltages(source: OutputSources, circuit: Circuit, nodes: Sequence[str] 
     CircuitError
         When the volume knob stands at unity and has no number yet.
     """
-    network = output_network(circuit)
-    sources, paths = [source.octave], [[transfer(network, source="octave", output=node)] for node in nodes]
-    if circuit.knobs.direct > 0.0:
-        sources.append(source.direct)
-        for node, path in zip(nodes, paths, strict=True):
-            path.append(transfer(network, source="direct", output=node))
-    return filters.apply(sources, paths, sample_rate=source.take.sample_rate)
+    return _made(source, [(circuit, node) for node in nodes])
+
+
+def output_voltages(source: OutputSources, circuits: Sequence[Circuit]) -> Iterator[Signal]:
+    """Yield the output buffer's voltage (n,) in one circuit after another, as `node_voltages` has it.
+
+    Parameters
+    ----------
+    source
+        From `chain.output_sources`, with the same input, detector, divider and octave stage as all of them.
+    circuits
+        The circuits. As many as fit into 128 MB are worked out together, which spares the sources' spectra.
+    """
+    together = max(1, MOST_BYTES // max(1, source.octave.nbytes))
+    for first in range(0, len(circuits), together):
+        yield from _made(source, [(circuit, BUFFER) for circuit in circuits[first : first + together]])
+
+
+def _made(source: OutputSources, asked: Sequence[tuple[Circuit, str]]) -> list[Signal]:
+    """Return the voltages (n,) of nodes, each in its circuit, all at once."""
+    sources = {"octave": source.octave}
+    if any(circuit.knobs.direct > 0.0 for circuit, _ in asked):
+        sources["direct"] = source.direct
+    networks = {id(circuit): output_network(circuit) for circuit, _ in asked}
+    paths = [[transfer(networks[id(circuit)], source=name, output=node) for name in sources] for circuit, node in asked]
+    return filters.apply(list(sources.values()), paths, sample_rate=source.take.sample_rate)

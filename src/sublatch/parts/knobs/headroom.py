@@ -17,7 +17,7 @@ from sublatch.circuit.networks.elements import OpAmp
 from sublatch.circuit.signal_path import output_network
 from sublatch.circuit.with_settings import with_settings
 from sublatch.sampling.rates import doubled
-from sublatch.signal.node_voltages import BUFFER, OutputSources, node_voltages
+from sublatch.signal.node_voltages import OutputSources, node_voltages, output_voltages
 from sublatch.signal.unity import LEAST_POSITION, volume_gain_db
 
 SUPPLIES_VOLTS = (9.6, 9.0, 7.5, 6.0)
@@ -216,24 +216,23 @@ def _hardest(source: OutputSources, circuit: Circuit, known_tone: float | None) 
         return None
     tried: dict[float, Hardest] = {}
 
-    def attempt(tone: float) -> None:
-        tone = round(tone, 1)
-        if tone in tried or not 0.0 <= tone <= FULL_TURN:
-            return
-        (out,) = node_voltages(source, with_settings(circuit, {"knobs.tone": tone}), (BUFFER,))
-        there = _at_supply(doubled(out), circuit, circuit.supply)
-        if there.headroom_db is not None:
-            tried[tone] = Hardest(tone, there.headroom_db, there.at_limit_share)
+    def attempt(*positions: float) -> None:
+        tones = [
+            tone for tone in (round(one, 1) for one in positions) if 0.0 <= tone <= FULL_TURN and tone not in tried
+        ]
+        outputs = output_voltages(source, [with_settings(circuit, {"knobs.tone": tone}) for tone in tones])
+        for tone, out in zip(tones, outputs, strict=True):
+            there = _at_supply(doubled(out), circuit, circuit.supply)
+            if there.headroom_db is not None:
+                tried[tone] = Hardest(tone, there.headroom_db, there.at_limit_share)
 
     def best() -> Hardest | None:
         return min(tried.values(), key=lambda one: one.headroom_db, default=None)
 
-    for tone in TONES if known_tone is None else (known_tone,):
-        attempt(tone)
+    attempt(*(TONES if known_tone is None else (known_tone,)))
     for step in NEARER if known_tone is None else ():
         if (middle := best()) is not None:
-            attempt(middle.tone - step)
-            attempt(middle.tone + step)
+            attempt(middle.tone - step, middle.tone + step)
     return best()
 
 
