@@ -1,6 +1,7 @@
 """Where in the note's cycle the detectors switch the octave stage, and at what levels they hold on, on recorded notes.
 
-Every recording is taken at 0.5 V peak; parts are ideal, as the peak latch is told of. Bounds are a little outside what was measured when they were written.
+Every recording is taken at 0.5 V peak; parts are ideal, as the peak latch is told of. Bounds are a little outside what
+was measured when they were written.
 """
 
 import numpy as np
