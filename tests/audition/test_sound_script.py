@@ -21,6 +21,12 @@ from sublatch.files.sound import read_audio, write_audio
 CALL = re.compile(r"// [^\n]*\nsublatchSound\((\"[^\n]*\"), '([A-Za-z0-9+/=]+)'\);\n")
 
 
+def write_script(path, sound, *, key):
+    """Write the sound script of a file."""
+    recording = read_audio(sound)
+    write_sound_script(path, recording.samples, recording.sample_rate, key=key)
+
+
 def carried(path):
     """Return key, samples as 32-bit integers, rate and subtype of what a sound script carries."""
     call = CALL.fullmatch(path.read_text(encoding="ascii"))
@@ -33,7 +39,7 @@ def test_a_carrier_has_the_files_own_samples(tmp_path, rng, rate):
     samples = rng.uniform(-1, 1, 5000)
     samples[:3] = 1.0, -1.0, 2.0**-23
     write_audio(tmp_path / "a.wav", samples, rate, title="t", comment="c")
-    write_sound_script(tmp_path / "a.js", tmp_path / "a.wav", key="k")
+    write_script(tmp_path / "a.js", tmp_path / "a.wav", key="k")
     key, found, found_rate, kind = carried(tmp_path / "a.js")
     assert (key, found_rate, kind) == ("k", rate, ("FLAC", "PCM_24"))
     assert np.array_equal(found, soundfile.read(tmp_path / "a.wav", dtype="int32")[0])
@@ -44,7 +50,7 @@ def test_a_long_sound_comes_in_pieces_that_are_the_whole(tmp_path, rng, monkeypa
     """Twice a piece's length stays whole."""
     monkeypatch.setattr(sound_script, "PIECE_S", 0.1)
     write_audio(tmp_path / "a.wav", rng.uniform(-1, 1, (round(8000 * seconds), 2)), 8000)
-    write_sound_script(tmp_path / "a.js", tmp_path / "a.wav", key="k'")
+    write_script(tmp_path / "a.js", tmp_path / "a.wav", key="k'")
     assert is_sound_script(tmp_path / "a.js")
     pieces = [soundfile.read(io.BytesIO(piece), dtype="int32")[0] for piece in read_script(tmp_path / "a.js")]
     assert [len(piece) for piece in pieces] == {0.19: [1520], 0.2: [1600], 0.21: [800, 800, 80]}.get(seconds, [800] * 5)
@@ -55,14 +61,14 @@ def test_a_long_sound_comes_in_pieces_that_are_the_whole(tmp_path, rng, monkeypa
 @pytest.mark.parametrize("key", ["</script><img>", "' \" \\ \u2028 \n", "🎸"])
 def test_a_key_is_only_a_text(tmp_path, key):
     write_audio(tmp_path / "a.wav", np.zeros(10), 8000)
-    write_sound_script(tmp_path / "a.js", tmp_path / "a.wav", key=key)
+    write_script(tmp_path / "a.js", tmp_path / "a.wav", key=key)
     assert carried(tmp_path / "a.js")[0] == key
 
 
 def test_a_carrier_is_known_again_until_it_is_changed(tmp_path):
     path = tmp_path / "a.js"
     write_audio(tmp_path / "a.wav", np.zeros(10), 8000)
-    write_sound_script(path, tmp_path / "a.wav", key="k")
+    write_script(path, tmp_path / "a.wav", key="k")
     assert is_sound_script(path)
     text = path.read_text()
     for other in (text + " ", text.replace("k", "l", 1), text.split("\n", 1)[1], "", "ä"):

@@ -454,3 +454,16 @@ def test_values_that_are_no_numbers_are_counted_and_placed(tmp_path, subtype):
 def test_floats_over_full_scale_are_read_as_they_are(tmp_path):
     soundfile.write(tmp_path / "a.wav", np.array([1.5, -3.0]), 48000, subtype="FLOAT")
     assert read_audio(tmp_path / "a.wav").samples[:, 0].tolist() == [1.5, -3.0]
+
+
+def test_a_long_sound_is_written_in_parts_to_the_same_bytes(tmp_path, rng, monkeypatch):
+    samples = rng.uniform(-1, 1, (4001, 2))
+    write_audio(tmp_path / "whole.wav", samples, 8000, title="t")
+    monkeypatch.setattr(files, "_BLOCK_SAMPLES", 1000)
+    write_audio(tmp_path / "parts.wav", samples, 8000, title="t")
+    assert (tmp_path / "parts.wav").read_bytes() == (tmp_path / "whole.wav").read_bytes()
+    assert made_here(tmp_path / "parts.wav")
+    samples[3200, 1] = 1.5
+    with pytest.raises(AudioDataError, match=r"over first at 0\.4000 s"):
+        write_audio(tmp_path / "loud.wav", samples, 8000)
+    assert not (tmp_path / "loud.wav").exists()

@@ -14,7 +14,7 @@ from sublatch.audition.listen.loudspeaker import voiced
 from sublatch.audition.listen.measurements import Measurements, measure
 from sublatch.audition.plan.records import BYPASSED, Candidate
 from sublatch.audition.take_work import TakeWork
-from sublatch.files.sound import write_audio
+from sublatch.files.sound import read_audio, write_audio
 from sublatch.json_data import plain_values
 from sublatch.rendering import fitted, metadata
 from sublatch.signal.chain import render
@@ -129,7 +129,8 @@ def write_sound(work: TakeWork, sound: MeasuredSound, gain_db: float) -> str:
         manifest.wrote(path, key)
     script, content_digest = layout.sound_script(take.name, sound.name), manifest.sha256(path)
     if not manifest.is_current(script, content_digest):
-        write_sound_script(script, path, key=content_digest)
+        recording = read_audio(path)
+        write_sound_script(script, recording.samples, recording.sample_rate, key=content_digest)
         manifest.wrote(script, content_digest)
     return key
 

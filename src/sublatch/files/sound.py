@@ -144,7 +144,13 @@ def write_audio(
     which `made_here` knows the file. The same arguments give the same bytes (with one version of libsndfile,
     which adds its name to the software tag).
     """
-    write_stretches(path, lambda: [samples], sample_rate, title=title, comment=comment)
+    parts = max(1, np.size(samples) // _BLOCK_SAMPLES)
+    blocks = np.array_split(samples, parts) if parts > 1 else [samples]
+    try:
+        write_stretches(path, lambda: blocks, sample_rate, title=title, comment=comment)
+    except AudioDataError:
+        quantised(samples, sample_rate)  # says where in the whole
+        raise
 
 
 def write_stretches(

@@ -16,7 +16,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from sublatch.arrays import Signal
-from sublatch.files.sound import read_audio, write_audio
+from sublatch.files.sound import write_audio
 from sublatch.files.whole_files import write_text
 
 PIECE_S = 30.0
@@ -25,33 +25,31 @@ _HEAD = re.compile(r"// A sound for the page beside this folder, made by sublatc
 _PIECE = re.compile(r"^sublatchSound\(.*, '([A-Za-z0-9+/=]*)'(?:, \d+)?\);$", re.MULTILINE)
 
 
-def write_sound_script(path: Path, sound: Path, *, key: str) -> None:
-    """Write the sound script of a sound file.
+def write_sound_script(path: Path, samples: Signal, sample_rate: int, *, key: str, peak: float = 1.0) -> None:
+    """Write the sound script of samples.
 
     Parameters
     ----------
     path
         The script.
-    sound
-        A 24-bit sound file of this program.
+    samples
+        Samples (n,) or (n, channels), within ± `peak`, which becomes full scale.
+    sample_rate
+        In hertz.
     key
         What the page asks for the sound by.
 
     Raises
     ------
-    AudioFileError
-        When the sound cannot be read.
     OutputError
         When the script cannot be written.
     """
-    recording = read_audio(sound)
-    samples, rate = recording.samples, recording.sample_rate
-    length = round(PIECE_S * rate)
+    length = round(PIECE_S * sample_rate)
     if len(samples) <= 2 * length:
-        write_data_script(path, _flac(samples, rate), key=key)
+        write_data_script(path, _flac(samples / peak, sample_rate), key=key)
         return
-    pieces = (_flac(samples[first : first + length], rate) for first in range(0, len(samples), length))
-    _write(path, [_call(key, piece, len(samples)) for piece in pieces])
+    pieces = (samples[first : first + length] / peak for first in range(0, len(samples), length))
+    _write(path, [_call(key, _flac(piece, sample_rate), len(samples)) for piece in pieces])
 
 
 def write_data_script(path: Path, data: bytes, *, key: str) -> None:

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import numpy as np
 
@@ -20,7 +19,7 @@ from sublatch.audition.folder.sound_script import write_sound_script
 from sublatch.audition.listen.loudspeaker import Voicing, impulse_response, voiced
 from sublatch.audition.plan.records import LOUDSPEAKER, Audition, TakeEntry
 from sublatch.errors import AudioDataError, AudioFileError, PlanError, nearest_hint
-from sublatch.files.sound import read_audio, write_audio
+from sublatch.files.sound import read_audio
 from sublatch.files.whole_files import make_folder
 from sublatch.sampling.rates import resampled
 from sublatch.takes.remarks import Remark
@@ -208,10 +207,7 @@ def write_samples_script(path: Path, samples: Signal, sample_rate: int, *, key: 
     peak = float(np.max(np.abs(samples))) or 1.0
     if not manifest.is_current(path, key):
         make_folder(path.parent)
-        with TemporaryDirectory(prefix="sublatch-") as folder:
-            sound = Path(folder) / "sound.wav"
-            write_audio(sound, samples / peak, sample_rate)
-            write_sound_script(path, sound, key=key)
+        write_sound_script(path, samples, sample_rate, key=key, peak=peak)
         manifest.wrote(path, key)
     return float(20 * np.log10(peak))
 
