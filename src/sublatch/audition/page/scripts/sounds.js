@@ -80,23 +80,27 @@
     }
   }
 
-  // What a script of other data than a sound carries.
-  async function data(carrier) {
-    return bytes((await fetched(carrier)).texts[0]);
-  }
-
   function cacheKey({ key, frames = 0 }) {
     return `${key} ${frames}`;
   }
 
-  function decodedOnce(carrier, rate) {
-    const key = cacheKey(carrier);
+  // What is made for a key, by all who ask for it; what failed may be asked for again.
+  function once(key, make) {
     if (!decoded.has(key)) {
-      const sound = decode(carrier, rate);
-      decoded.set(key, sound);
-      sound.catch(() => decoded.delete(key));
+      const made = make();
+      decoded.set(key, made);
+      made.catch(() => decoded.delete(key));
     }
     return decoded.get(key);
+  }
+
+  function decodedOnce(carrier, rate) {
+    return once(cacheKey(carrier), () => decode(carrier, rate));
+  }
+
+  // What a script of other data than a sound carries.
+  function data(carrier) {
+    return once(cacheKey(carrier), async () => bytes((await fetched(carrier)).texts[0]));
   }
 
   // All sounds in order, a few at a time; `onProgress` is called with how many are there. What has `frames` is filled
