@@ -12,7 +12,7 @@ from sublatch.circuit.networks.solver import transfer
 from sublatch.circuit.signal_path import front_network, input_network
 from sublatch.signal.cache import StageCache
 from sublatch.signal.filtering import fixed as filters
-from sublatch.signal.front.bends import bent
+from sublatch.signal.front.bends import bent, bent_from_rest
 from sublatch.signal.front.idle import front_idle
 from sublatch.takes.take import Take
 
@@ -27,6 +27,9 @@ def front(take: Take, circuit: Circuit, cache: StageCache) -> tuple[Signal, Sign
         follower, volts = filters.apply([take.samples], paths, sample_rate=take.sample_rate)
         sources = {"in": take.samples}
         for bend, output, idle_v in zip(ahead.bends, ahead.nets[1:], front_idle(circuit).bent_v, strict=True):
+            if bend.output == ahead.output:  # compared as it is: what would fold is no error in a value
+                volts = bent_from_rest(volts, law=bend.law, limits=limits, idle_v=idle_v)
+                continue
             sources[bend.output] = bent(volts, law=bend.law, limits=limits, idle_v=idle_v)
             volts = _front_volts(sources, output, circuit, take.sample_rate)
         return follower, volts
