@@ -61,7 +61,7 @@ def place(tmp_path):
 def carried(folder, told):
     """Return the samples that a sound script holds, with the gain that is told."""
     text = (folder / unquote(told["sound"])).read_text(encoding="ascii")
-    key, packed = re.search(r"sublatchSound\((\".*?\"), '(.*)'\);\n\Z", text).groups()
+    key, packed = re.search(r"sublatchSound\((\".*?\"), \(\) => \{/\*(.*)\*/\}\);\n\Z", text).groups()
     assert json.loads(key) == told["key"]
     return 10 ** (told["gain_db"] / 20) * soundfile.read(io.BytesIO(b64decode(packed)))[0]
 

@@ -18,7 +18,7 @@ from sublatch.audition.folder.sound_script import is_sound_script, read_script, 
 from sublatch.audition.run import run_audition
 from sublatch.files.sound import read_audio, write_audio
 
-CALL = re.compile(r"// [^\n]*\nsublatchSound\((\"[^\n]*\"), '([A-Za-z0-9+/=]+)'\);\n")
+CALL = re.compile(r"// [^\n]*\nsublatchSound\((\"[^\n]*\"), \(\) => \{/\*([A-Za-z0-9+/=]+)\*/\}\);\n")
 
 
 def write_script(path, sound, *, key):
@@ -43,6 +43,19 @@ def test_a_carrier_has_the_files_own_samples(tmp_path, rng, rate):
     key, found, found_rate, kind = carried(tmp_path / "a.js")
     assert (key, found_rate, kind) == ("k", rate, ("FLAC", "PCM_24"))
     assert np.array_equal(found, soundfile.read(tmp_path / "a.wav", dtype="int32")[0])
+
+
+def test_fewer_bits_are_rounded_and_take_less_room(tmp_path, rng):
+    samples = rng.uniform(-1, 1, (5000, 2))
+    samples[:2] = [[1.0, -1.0], [2.0**-20, 2.0**-21]]
+    for bits in (24, 20):
+        write_sound_script(tmp_path / f"{bits}.js", samples, 48000, key="k", bits=bits)
+    _, found, _, kind = carried(tmp_path / "20.js")
+    assert kind == ("FLAC", "PCM_24")
+    assert not np.any(found % 2**12)
+    assert found[:2].tolist() == [[2**31 - 2**12, -(2**31)], [0, 0]]
+    assert np.max(np.abs(found[1:] / 2.0**31 - samples[1:])) <= 2.0**-20
+    assert (tmp_path / "20.js").stat().st_size < 0.87 * (tmp_path / "24.js").stat().st_size
 
 
 @pytest.mark.parametrize("seconds", [0.19, 0.2, 0.21, 0.5])
@@ -96,5 +109,5 @@ def test_a_carrier_without_a_manifest_is_still_ours_and_a_strangers_is_not(folde
     made = folder / "audition"
     (made / ".sublatch.json").unlink()
     assert Manifest(made).is_ours(made / "page/a/open.js")
-    (made / "page/a/open.js").write_text("sublatchSound('x', '');\n")
+    (made / "page/a/open.js").write_text("sublatchSound('x', () => {/**/});\n")
     assert not Manifest(made).is_ours(made / "page/a/open.js")

@@ -16,10 +16,12 @@ from sublatch.files.sound import read_audio
 SECONDS = 2.0
 WATCH_DECODING = """
 globalThis.decodedFrames = [];
+globalThis.decodedSounds = [];
 const real = BaseAudioContext.prototype.decodeAudioData;
 BaseAudioContext.prototype.decodeAudioData = async function (...given) {
   const sound = await real.apply(this, given);
   decodedFrames.push([sound.numberOfChannels, sound.length]);
+  decodedSounds.push(sound);
   return sound;
 };
 """
@@ -96,10 +98,11 @@ def test_other_takes_sounds_wait_until_they_are_shown_and_make_room(opened):
     assert len(decoded(opened)) == 6
 
 
-def test_a_sound_that_comes_in_pieces_is_the_file(chromium, tmp_path, monkeypatch):
+def test_a_sound_that_comes_in_pieces_is_the_file_and_leaves_no_pieces(chromium, tmp_path, monkeypatch):
     monkeypatch.setattr(sound_script, "PIECE_S", 0.3)
     folder = write_audition(tmp_path, seconds=1.0, takes=1, tones=(2,))
     watched = Watched(chromium)
+    watched.page.add_init_script(WATCH_DECODING)
     watched.open(folder)
     watched.ready()
     code = """async () => {
@@ -112,4 +115,7 @@ def test_a_sound_that_comes_in_pieces_is_the_file(chromium, tmp_path, monkeypatc
     assert len(read_script(script)) == 4
     (file,) = (folder / "audio").rglob("bypassed.*")
     assert np.max(np.abs(np.array(found) - read_audio(file).samples[:, 0])) < 2.0**-24
+    kept = watched.page.evaluate("decodedSounds.map((sound) => sound.getChannelData(0).length)")
+    assert len(kept) == 4 * (2 + 5)  # pieces of two stages and five files
+    assert not any(kept)
     watched.close()

@@ -196,8 +196,12 @@ def voicing_response(voicing: Voicing, sample_rate: int) -> Response:
     return Response(response[first:last].copy(), middle - first)
 
 
-def write_samples_script(path: Path, samples: Signal, sample_rate: int, *, key: str, manifest: Manifest) -> float:
+def write_samples_script(
+    path: Path, samples: Signal, sample_rate: int, *, key: str, manifest: Manifest, bits: int = 24
+) -> float:
     """Write samples (n,) or (n, channels) as a sound script unless it is there; return the gain in dB that it lacks.
+
+    See `write_sound_script`.
 
     Raises
     ------
@@ -207,7 +211,7 @@ def write_samples_script(path: Path, samples: Signal, sample_rate: int, *, key: 
     peak = float(np.max(np.abs(samples))) or 1.0
     if not manifest.is_current(path, key):
         make_folder(path.parent)
-        write_sound_script(path, samples, sample_rate, key=key, peak=peak)
+        write_sound_script(path, samples, sample_rate, key=key, peak=peak, bits=bits)
         manifest.wrote(path, key)
     return float(20 * np.log10(peak))
 

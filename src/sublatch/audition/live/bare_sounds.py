@@ -26,6 +26,10 @@ from sublatch.signal.node_voltages import OutputSources
 from sublatch.takes.take import Take
 
 
+BITS = 20
+"""Of a bare sound's samples: what is lost lies 120 dB below its peak, and a third of its bytes are spared."""
+
+
 @dataclass(frozen=True)
 class BareFacts:
     """What must be known of a bare sound besides its files: volts at its full scale, and how many gating blocks."""
@@ -97,7 +101,7 @@ def _written(
 def _made(take: Take, sources: OutputSources, sound: Path, bands: Path, key: str, manifest: Manifest) -> BareFacts:
     """Write a bare sound and its powers; return what must be known of them."""
     both = np.stack((sources.octave, sources.direct), axis=1)
-    gain_db = write_samples_script(sound, both, take.sample_rate, key=key, manifest=manifest)
+    gain_db = write_samples_script(sound, both, take.sample_rate, key=key, manifest=manifest, bits=BITS)
     figures = loudness_bands(
         sources.octave, sources.direct, sample_rate=take.sample_rate, full_scale_volts=take.full_scale_volts
     )

@@ -1,16 +1,19 @@
 'use strict';
 
 // A take's sounds, from the files beside the page into memory. Each file is a script that hands over one sound as text,
-// a long one in pieces; text and script are let go as soon as the sound is decoded, piece by piece. What was decoded once is shared by all who ask for it.
+// a long one in pieces; text and script are let go as soon as the sound is decoded, piece by piece. What was decoded
+// once is shared by all who ask for it.
 (() => {
   const AT_ONCE = 2;
   const handed = new Map();
   const decoded = new Map();
 
-  // `frames` is how many samples all pieces of a long sound have together.
-  globalThis.sublatchSound = (key, text, frames = 0) => {
+  // `carrier` is a function with the text as a comment; `frames` is how many samples all pieces of a long sound have
+  // together.
+  globalThis.sublatchSound = (key, carrier, frames = 0) => {
     const { texts } = handed.get(key) ?? { texts: [] };
-    handed.set(key, { texts: [...texts, text], frames });
+    const text = String(carrier);
+    handed.set(key, { texts: [...texts, text.slice(text.indexOf('/*') + 2, text.lastIndexOf('*/'))], frames });
   };
 
   // What the page itself carries, as a pocket edition does; null where it does not.
@@ -56,6 +59,13 @@
     return longer;
   }
 
+  // Let memory go now, not when the browser tidies up: what is sent to where nobody listens is gone.
+  const away = new MessageChannel();
+  away.port2.close();
+  function letGo(samples) {
+    away.port1.postMessage(null, [samples.buffer]);
+  }
+
   // Pieces of a sound as one; each is let go when it has its place.
   async function joined(texts, frames, rate) {
     const context = new OfflineAudioContext(1, 1, rate);
@@ -65,8 +75,13 @@
     const whole = new AudioBuffer({ length: frames, numberOfChannels: first.numberOfChannels, sampleRate: rate });
     let at = 0;
     for (let piece = first; piece; piece = texts.length ? await next() : null) {
-      for (let i = 0; i < whole.numberOfChannels; i += 1) whole.copyToChannel(piece.getChannelData(i), i, at);
-      at += piece.length;
+      const { length } = piece;
+      for (let i = 0; i < whole.numberOfChannels; i += 1) {
+        const channel = piece.getChannelData(i);
+        whole.copyToChannel(channel, i, at);
+        letGo(channel);
+      }
+      at += length;
     }
     return whole;
   }
