@@ -40,9 +40,7 @@ def test_edges_are_the_same_at_a_third_of_the_rate():
     samples = 0.3 * np.exp(-2 * t) * np.minimum(1.0, t / 0.02) * partials
     for number in BoardDraws(4).numbers:
         board = BoardDraws(4).board(circuit, number)
-        expected, edges = (
-            detected_edges(take_from_samples(samples[::step], 48000 // step), board) for step in (1, 3)
-        )
+        expected, edges = (detected_edges(take_from_samples(samples[::step], 48000 // step), board) for step in (1, 3))
         assert len(edges) == len(expected) > 100
         assert edges == pytest.approx(expected, abs=20e-6)
         assert np.median(np.abs(edges - expected)) < 2e-6

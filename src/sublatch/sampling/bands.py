@@ -8,6 +8,7 @@ the signal's mean square (Parseval).
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import ceil
 
 import numpy as np
 
@@ -88,11 +89,12 @@ def cross_powers_between(
     edges = np.asarray(edges_hz, dtype=float)
     if count == 0:
         return np.zeros(len(edges) - 1, dtype=complex)
-    spectra = [np.fft.rfft(samples) / count for samples in ((first,) if second is first else (first, second))]
+    spacing_hz = sample_rate / count
+    lines = min(count // 2, ceil(max(np.max(edges), 0.0) / spacing_hz)) + 1  # above the last edge nothing is asked for
+    spectra = [np.fft.rfft(samples)[:lines] / count for samples in ((first,) if second is first else (first, second))]
     power = spectra[0] * spectra[-1].conj()
     power[1 : (count + 1) // 2] *= 2.0
-    spacing_hz = sample_rate / count
-    bounds = np.concatenate(([0.0], (np.arange(len(power) - 1) + 0.5) * spacing_hz, [sample_rate / 2]))
+    bounds = np.concatenate(([0.0], np.minimum((np.arange(lines) + 0.5) * spacing_hz, sample_rate / 2)))
     below = np.concatenate(([0.0], np.cumsum(power)))
     return np.diff(np.interp(edges, bounds, below))
 

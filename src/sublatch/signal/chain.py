@@ -17,6 +17,7 @@ from sublatch.arrays import Signal
 from sublatch.circuit.idle import heard_limits_v, note_idle_v
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.real_thresholds import real_thresholds
+from sublatch.sampling.blocks import in_blocks
 from sublatch.sampling.rates import doubled, halved
 from sublatch.signal import detector
 from sublatch.signal.cache import StageCache
@@ -128,17 +129,19 @@ def detector_key(circuit: Circuit) -> tuple[object, ...]:
 def octave_sound(take: Take, circuit: Circuit, drive: Signal, cache: StageCache) -> Signal:
     """Return the octave stage's output at the take's rate."""
 
-    def compute() -> Signal:
-        doubled_note = doubled(front(take, circuit, cache)[0])
+    def stretch_of(note: Signal, first: int) -> Signal:
         return halved(
             switched.generate(
-                doubled_note,
-                drive,
+                doubled(note),
+                drive - first / take.sample_rate,
                 sample_rate=2 * take.sample_rate,
                 octave=circuit.octave,
                 idle_v=note_idle_v(circuit),
             )
         )
+
+    def compute() -> Signal:
+        return in_blocks(front(take, circuit, cache)[0], stretch_of)
 
     return cache.get(octave_key(circuit), compute)
 

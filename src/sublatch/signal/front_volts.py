@@ -8,7 +8,7 @@ from sublatch.arrays import Signal
 from sublatch.circuit.detectors.bends import Swing
 from sublatch.circuit.idle import op_amp_limits_v
 from sublatch.circuit.model import Circuit
-from sublatch.circuit.networks.solver import transfer
+from sublatch.circuit.networks.solver import Network, transfer
 from sublatch.circuit.signal_path import front_network, input_network
 from sublatch.signal.cache import StageCache
 from sublatch.signal.filtering import fixed as filters
@@ -25,13 +25,14 @@ def front(take: Take, circuit: Circuit, cache: StageCache) -> tuple[Signal, Sign
         first = front_network(circuit, output=ahead.nets[0])
         paths = [[transfer(network)] for network in (input_network(circuit), first)]
         follower, volts = filters.apply([take.samples], paths, sample_rate=take.sample_rate)
-        sources = {"in": take.samples}
-        for bend, output, idle_v in zip(ahead.bends, ahead.nets[1:], front_idle(circuit).bent_v, strict=True):
+        sources, networks = {"in": take.samples}, _networks(circuit)
+        for bend, idle_v in zip(ahead.bends, front_idle(circuit).bent_v, strict=True):
             if bend.output == ahead.output:  # compared as it is: what would fold is no error in a value
                 volts = bent_from_rest(volts, law=bend.law, limits=limits, idle_v=idle_v)
                 continue
             sources[bend.output] = bent(volts, law=bend.law, limits=limits, idle_v=idle_v)
-            volts = _front_volts(sources, output, circuit, take.sample_rate)
+            volts = _driven_volts(networks.pop(0), sources, take.sample_rate)
+            sources = {name: sources[name] for name in sources if any(name in later.inputs for later in networks)}
         return follower, volts
 
     limits = op_amp_limits_v(circuit)
@@ -44,8 +45,17 @@ def limits_reached_v(circuit: Circuit) -> tuple[float, float] | None:
     return op_amp_limits_v(circuit) if swings else None
 
 
-def _front_volts(sources: Mapping[str, Signal], output: str, circuit: Circuit, sample_rate: int) -> Signal:
-    """Return the voltage (n,) that the sources known so far make at a net of the detector's front."""
-    network = front_network(circuit, output=output, sources=sources.keys())
+def _networks(circuit: Circuit) -> list[Network]:
+    """Return what decides the voltages after each of a front's bends, as far as they are not a bend's own."""
+    ahead, known, networks = circuit.detector.front, ["in"], []
+    for bend, output in zip(ahead.bends, ahead.nets[1:], strict=True):
+        known.append(bend.output)
+        if bend.output != output:
+            networks.append(front_network(circuit, output=output, sources=known))
+    return networks
+
+
+def _driven_volts(network: Network, sources: Mapping[str, Signal], sample_rate: int) -> Signal:
+    """Return the voltage (n,) that sources make at the end of a network."""
     path = [transfer(network, source=name) for name in network.inputs]
     return filters.apply([sources[name] for name in network.inputs], [path], sample_rate=sample_rate)[0]

@@ -208,7 +208,7 @@ def write_samples_script(
     OutputError
         When it cannot be written.
     """
-    peak = float(np.max(np.abs(samples))) or 1.0
+    peak = float(max(np.max(samples), -np.min(samples))) or 1.0
     if not manifest.is_current(path, key):
         make_folder(path.parent)
         write_sound_script(path, samples, sample_rate, key=key, peak=peak, bits=bits)

@@ -25,7 +25,6 @@ from sublatch.signal.chain import octave_key, output_sources
 from sublatch.signal.node_voltages import OutputSources
 from sublatch.takes.take import Take
 
-
 BITS = 20
 """Of a bare sound's samples: what is lost lies 120 dB below its peak, and a third of its bytes are spared."""
 

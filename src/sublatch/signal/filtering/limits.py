@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from sublatch.arrays import Flags, Signal
+from sublatch.sampling.blocks import blocks
 from sublatch.sampling.crossings import refine
 from sublatch.sampling.rates import doubled, halved
 from sublatch.sampling.switching import softened
@@ -39,21 +40,34 @@ def limited(signal: Signal, *, limits: tuple[float, float]) -> tuple[Signal, flo
     low, high = limits
     if len(signal) == 0 or (signal.min() > NEAR * low and signal.max() < NEAR * high):
         return signal, 0.0
+    held, share = np.empty(len(signal)), 0.0
+    for place, stretch, within in blocks(len(signal)):
+        made, times = _held(signal[stretch], limits)
+        held[place] = made[within]
+        share += sum(_time_within(bounds, within) for bounds in times) / len(signal)
+    return (held, share) if share > 0.0 else (signal, 0.0)
+
+
+def _held(signal: Signal, limits: tuple[float, float]) -> tuple[Signal, list[Signal]]:
+    """Return a signal held between its limits, and when it comes to each and goes, in samples (2 m,)."""
     doubled_signal = doubled(signal)
-    held = np.clip(doubled_signal, low, high)
-    share = _soften(held, doubled_signal, high, doubled_signal > high)
-    share += _soften(held, doubled_signal, low, doubled_signal < low)
-    return (halved(held), share) if share > 0.0 else (signal, 0.0)
+    held = np.clip(doubled_signal, *limits)
+    pasts = (doubled_signal < limits[0], doubled_signal > limits[1])
+    times = [_soften(held, doubled_signal, limit, past) for limit, past in zip(limits, pasts, strict=True)]
+    return halved(held), times
 
 
-def _soften(held: Signal, signal: Signal, limit: float, past: Flags) -> float:
-    """Band-limit where a signal comes to a limit that it is held at, and goes; return the share of time in between."""
+def _soften(held: Signal, signal: Signal, limit: float, past: Flags) -> Signal:
+    """Band-limit where a signal comes to a limit that it is held at, and goes; return when, at half the rate."""
     before = np.flatnonzero(past[1:] != past[:-1])
-    if len(before) == 0 and not past[0]:
-        return 0.0
     level = np.full(len(before), limit)
     edges = refine(signal, before, level, level)
     for places, changes in softened(edges, len(signal), start=1.0 if past[0] else -1.0):
         np.add.at(held, places, 0.5 * changes * (limit - signal[places]))
-    bounds = np.concatenate(([0.0] if past[0] else [], edges, [len(signal) - 1.0] if past[-1] else []))
-    return float(np.sum(bounds[1::2] - bounds[::2]) / len(signal))
+    return np.concatenate(([0.0] if past[0] else [], edges, [len(signal) - 1.0] if past[-1] else [])) / 2.0
+
+
+def _time_within(bounds: Signal, place: slice) -> float:
+    """Return for how many samples of a place a signal is at a limit that it comes to and goes from at these times."""
+    inside = np.clip(bounds, place.start, place.stop)
+    return float(np.sum(inside[1::2] - inside[::2]))

@@ -6,6 +6,7 @@ import numpy as np
 
 from sublatch.arrays import Signal
 from sublatch.circuit.detectors.bends import FullWave, Law, Logarithmic, Swing
+from sublatch.sampling.blocks import in_blocks
 from sublatch.sampling.rates import doubled, halved
 from sublatch.signal.filtering.limits import limited
 
@@ -36,7 +37,11 @@ def bent(volts: Signal, *, law: Law, limits: Limits, idle_v: float = 0.0) -> Sig
     if isinstance(law, Swing):
         low, high = limits
         return limited(volts, limits=(low - idle_v, high - idle_v))[0]
-    return halved(bent_from_rest(doubled(volts), law=law, limits=limits, idle_v=idle_v))
+
+    def bend(stretch: Signal, _: int) -> Signal:
+        return halved(bent_from_rest(doubled(stretch), law=law, limits=limits, idle_v=idle_v))
+
+    return in_blocks(volts, bend)
 
 
 def bent_from_rest(volts: Signal, *, law: Law, limits: Limits, idle_v: float) -> Signal:
