@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from sublatch.audition.page.wording import above_in_words
+from sublatch.audition.page.wording import above_in_words, path_in_words
 from sublatch.sampling.bands import NOMINAL_HZ
 
 
@@ -21,3 +21,18 @@ from sublatch.sampling.bands import NOMINAL_HZ
 )
 def test_bands_side_by_side_are_one_range(bands, words):
     assert above_in_words(bands).replace("\N{NO-BREAK SPACE}", " ") == words
+
+
+@pytest.mark.parametrize(
+    ("path", "words"),
+    [
+        ("knobs.tone", "tone"),
+        ("filter.ground_capacitor", "filter ground capacitor"),
+        ("filter.parts.R1.value", "filter R1"),
+        ("filter.parts.C1.value.peaked", "filter C1 peaked"),
+        ("filter.parts.P1.end_resistor", "filter P1 end resistor"),
+        ("mix.direct_filter.parts.P1.pot.value", "mix direct filter P1 pot"),
+    ],
+)
+def test_a_setting_is_called_as_it_would_be_read_out(path, words):
+    assert path_in_words(path) == words

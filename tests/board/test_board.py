@@ -347,9 +347,9 @@ def _part_values(settings: BaseModel, above: str = "") -> list[str]:
     for name in type(settings).model_fields:
         value, path = getattr(settings, name), f"{above}{name}"
         listed = value if isinstance(value, tuple) else ()
-        for index, each in enumerate(listed):
+        for each in listed:
             if isinstance(each, BaseModel):
-                paths += _part_values(each, f"{path}.{index}.")
+                paths += _part_values(each, f"{path}.{each.name}.")
         if isinstance(value, BaseModel):
             paths += [path] if hasattr(value, "taper") else _part_values(value, f"{path}.")
         elif isinstance(value, int | float) and name not in NOT_PARTS:
@@ -361,7 +361,8 @@ def _setting(circuit: Circuit, path: str) -> object:
     """Return a setting by its dotted path."""
     value: object = circuit
     for step in path.split("."):
-        value = value[int(step)] if isinstance(value, tuple) else getattr(value, step)
+        is_list = isinstance(value, tuple)
+        value = next(part for part in value if part.name == step) if is_list else getattr(value, step)
     return value
 
 

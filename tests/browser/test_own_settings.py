@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
 
 from browsers import wait
 from listening_pages import NAMES, Watched, write_audition
+from own_networks import SWEPT
 from sublatch.audition.plan.load import load_audition
 from sublatch.audition.plan.save import write_plan
 from sublatch.audition.verdicts.added_up import read_verdicts
 from sublatch.audition.verdicts.next_plan import judged_circuit, kept_plan
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.response import response
+from sublatch.errors import VerdictError
 from sublatch.parts.knobs.travel import knob_curve
 
 BESIDES = '[[candidates]]\nname = "swept by hand"\ncircuit = "gated-swept"'
@@ -52,6 +56,13 @@ def turn(page, control, key="End"):
     page.locator(f".shown [data-live-do={control}]").focus()
     page.keyboard.press(key)
     wait(page, "document.querySelector('.shown .choice.own')")
+
+
+def inline(value):
+    """A value as TOML has it in a line."""
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{key} = {inline(inner)}" for key, inner in value.items()) + " }"
+    return json.dumps(value)
 
 
 def saved(page, folder):
@@ -140,8 +151,6 @@ def test_parts_that_were_found_are_kept_as_a_circuit(page, folder, tmp_path):
     page.click(".shown [data-view=turn]")
     wait(page, "document.querySelector('.shown [data-live-do=candidate]').options.length")
     page.check(".shown [data-live-do=wish]")
-    page.click(".shown .verdict [data-verdict=keep]")
-    assert "find parts" in page.inner_text(".aside")  # a wish is no circuit
     page.click(".shown [data-live-do=find]")
     page.locator(".shown [data-live-show=found] button").first.click()
     corner = page.inner_text(".shown [data-live-show=filter]")
@@ -151,6 +160,66 @@ def test_parts_that_were_found_are_kept_as_a_circuit(page, folder, tmp_path):
     assert circuit.filter.kind == "swept-second-order"
     assert f"corner {response(circuit).corner_hz:.0f} Hz" in corner
     assert circuit.knobs.volume == load_circuit("polarity-third-order").knobs.volume
+
+
+def test_a_wish_is_kept_as_what_it_is(page, folder, tmp_path):
+    """It has no parts, so that no circuit comes of it, but the command that finds some."""
+    page.keyboard.press("2")
+    page.click(".shown [data-view=turn]")
+    wait(page, "document.querySelector('.shown [data-live-do=candidate]').options.length")
+    page.check(".shown [data-live-do=wish]")
+    turn(page, "peak_db", "ArrowRight")
+    peak = float(page.input_value(".shown [data-live-do=peak_db]"))
+    corner = page.inner_text(".shown [data-live-show=filter]")
+    page.click(".shown .verdict [data-verdict=keep]")
+    assert "no parts yet" in page.inner_text(".aside")
+    name = heard(page)
+    page.keyboard.press("1")
+    page.reload()
+    wait(page, "document.querySelector('.take').classList.contains('ready')")
+    line(page, name).click()
+    wait(page, "document.querySelector('.shown .choice.own.heard')")
+    assert page.inner_text(".shown [data-live-show=filter]") == corner
+    found = read_verdicts([saved(page, tmp_path)])
+    (won,) = found.first
+    assert (won.name, won.wish) == (name, {"low_hz": 100.0, "high_hz": 1000.0, "peak_db": peak})
+    plan = load_audition(folder.parent / "plan.toml")
+    words = f"--low 100Hz --high 1000Hz --peak {peak:.1f}dB' finds parts"
+    with pytest.raises(VerdictError, match=words):
+        judged_circuit(won, plan)
+    with pytest.raises(VerdictError, match=words):
+        kept_plan(found, plan, folder.parent / "next.toml")
+
+
+def test_parts_of_a_network_of_ones_own_are_kept(chromium, tmp_path):
+    parts = ", ".join(inline(part) for part in SWEPT)
+    (tmp_path / "own.toml").write_text(
+        f'title = "Own"\n[octave]\nkind = "gain-gated"\n[filter]\nkind = "network"\nparts = [{parts}]\n'
+    )
+    more = '[[candidates]]\nname = "own"\ncircuit = "own.toml"'
+    folder = write_audition(tmp_path, seconds=1.0, takes=1, tones=(2,), more=more)
+    opened = Watched(chromium, viewport={"width": 1280, "height": 800})
+    opened.open(folder)
+    opened.ready()
+    line(opened.page, "own").click()
+    opened.page.click(".shown [data-view=turn]")
+    wait(opened.page, "document.querySelector('.shown [data-live-do=candidate]').options.length")
+    opened.page.locator(".shown .turning-parts summary").click()
+    for words in ("filter P1 end resistor", "filter P2 pot", "filter C1 peaked"):
+        opened.page.get_by_label(f"{words}: next higher value").click()
+    opened.page.click(".shown .verdict [data-verdict=keep]")
+    found = read_verdicts([saved(opened.page, tmp_path)])
+    plan = load_audition(tmp_path / "plan.toml")
+    first, second, switched_part, *_ = judged_circuit(found.first[0], plan).filter.parts
+    assert (first.end_resistor, second.pot.value, switched_part.value.peaked) == (2400.0, 100e3, 18e-9)
+    around = kept_plan(found, plan, tmp_path / "next.toml", around=["filter.parts.P1.end_resistor"]).sweeps
+    assert around[0].values == ["2k16", "2k4", "2k64"]
+    write_plan(
+        kept_plan(found, plan, tmp_path / "next.toml", around=["filter.parts.P1.end_resistor"]), tmp_path / "next.toml"
+    )
+    heard_next = load_audition(tmp_path / "next.toml").candidates
+    assert [one.circuit.filter.parts[0].end_resistor for one in heard_next] == [2400.0, 2160.0, 2400.0, 2640.0]
+    opened.close()
 
 
 def test_letters_hide_what_was_set_by_hand(page):

@@ -55,6 +55,9 @@ def test_parts_of_ones_own_network_are_drawn_too():
     drawn = drawn_board(own, 3)
     changed = [(one, other) for one, other in zip(own.filter.parts, drawn.filter.parts, strict=True) if one != other]
     assert len(changed) == sum(part["part"] in ("resistor", "capacitor") for part in INVERTING)
+    kept = drawn_board(own, 3, nominal=["filter.parts.R1.value"]).filter.parts
+    assert kept[0] == own.filter.parts[0]
+    assert kept[1:] == drawn.filter.parts[1:]
 
 
 def test_a_battery_ages_from_its_supply_down_to_the_least():

@@ -274,6 +274,35 @@ def test_a_network_can_be_put_in_by_a_change():
     assert found.corner_hz == pytest.approx(1 / (2 * pi * 5e3 * 10e-9), rel=1e-6)
 
 
+def test_a_part_of_ones_own_network_is_changed_by_its_name(tmp_path):
+    path = own(tmp_path, '"C1"', '"C1.5"')  # a name may have a dot
+    changes = {"filter.parts.RV1": {"end_resistor": "4k7", "pot.value": "50k"}, "filter.parts.C1.5.value.peaked": "6n8"}
+    before, after = load_circuit(path), load_circuit(path, changes=changes)
+    (gang, changed_gang), (pair, changed_pair) = list(zip(before.filter.parts, after.filter.parts, strict=True))[:2]
+    assert (changed_gang.end_resistor, changed_gang.pot.value) == (4700.0, 50e3)
+    assert changed_pair.value.peaked == pytest.approx(6.8e-9)
+    assert (changed_gang.pot.taper, changed_pair.value.flat) == (gang.pot.taper, pair.value.flat)
+    assert after.filter.parts[2:] == before.filter.parts[2:]
+
+
+@pytest.mark.parametrize(
+    ("setting", "words"),
+    [
+        ("filter.parts.RV2.end_resistor", "there are RV1, C1, U1; did you mean 'RV1'?"),
+        ("filter.parts.C1", "must name a part and what of it, such as RV1.value"),
+        (
+            "filter.parts.RV1.end_resistr",
+            "filter.parts[1] (RV1): unknown key 'end_resistr'; did you mean 'end_resistor'?",
+        ),
+        ("filter.parts.RV1.end_resistor.x", "end_resistor is a value, not a table"),
+    ],
+)
+def test_a_part_that_is_not_there_is_told(setting, words, tmp_path):
+    with pytest.raises(CircuitError) as raised:
+        load_circuit(own(tmp_path, "", ""), changes={setting: "1k"})
+    assert words in str(raised.value)
+
+
 @pytest.mark.parametrize(
     ("old", "new", "words"),
     [

@@ -54,6 +54,22 @@ def test_what_won_and_what_was_kept_are_written(folder):
     assert load_circuit("own.toml").knobs.volume == 2.0
 
 
+def test_a_wish_that_won_is_told_with_what_finds_its_parts(folder):
+    wish = {"low_hz": 97.6, "high_hz": 1200, "peak_db": 3.5}
+    own = {"name": "soft", "base": "swept", "circuit": "gated-swept", "settings": {"knobs.tone": 4}, "wish": wish}
+    write(folder / "cem.json", verdicts("walk: soft: keep", "walk: swept: keep", "slide: soft: keep", by_hand=[own]))
+    words = "'soft' has a filter by wish; 'sublatch choose --low 98Hz --high 1200Hz --peak 3.5dB' finds parts for it"
+    told = sublatch("decide", "cem.json", "--plan", "next.toml")
+    assert f"  note: {words}" in told.stdout
+    assert [one.name for one in load_audition(folder / "next.toml").candidates] == ["swept"]
+    refused = sublatch("decide", "cem.json", "-o", "won.toml")
+    assert refused.exit_code == 1
+    assert f"a circuit needs parts, but {words}" in refused.stderr
+    assert json.loads(sublatch("decide", "cem.json", "--json").stdout)["candidates"][0]["wish"] == wish
+    write(folder / "cem.json", verdicts(by_hand=[own | {"wish": wish | {"low_hz": -1}}]))
+    assert "by_hand[1] (soft).wish.low_hz: must be more than 0, got -1" in sublatch("decide", "cem.json").stderr
+
+
 def test_nothing_is_written_where_something_is_wrong(folder):
     (folder / "next.toml").write_text("my own", encoding="utf-8")
     done = sublatch("decide", "ann.json", "-o", "won.toml", "--plan", "next.toml")

@@ -142,7 +142,7 @@ def _changed(record: Record, path: str, off: Callable[[str, str], float]) -> Rec
             update[name] = _changed(value, inner, off)
         elif isinstance(value, tuple) and any(isinstance(part, Checked) for part in value):
             update[name] = tuple(
-                _changed(part, f"{inner}.{place}", off) if isinstance(part, Checked) else part
+                _changed(part, f"{inner}.{getattr(part, 'name', place)}", off) if isinstance(part, Checked) else part
                 for place, part in enumerate(value)
             )
         elif isinstance(value, float) and (sort := _sort(info)):

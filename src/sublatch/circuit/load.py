@@ -177,14 +177,32 @@ def _set(data: dict[str, Any], path: str, value: Any) -> None:
     if not all((*steps, key)):
         raise CircuitError(f"a setting is named like knobs.tone, got {path!r}")
     table = data
-    for step in steps:
-        table = table.setdefault(step, {})
-        if not isinstance(table, dict):
+    while steps:
+        step, *steps = steps
+        inner = table.setdefault(step, {})
+        if isinstance(inner, list):
+            inner, steps, key = _named_part(inner, steps, key, path)
+        if not isinstance(inner, dict):
             raise CircuitError(f"{path}: {step} is a value, not a table, so nothing in it can be set")
-    if key == "kind" and steps and table.get("kind") != value:
-        _drop_what_is_old(table, steps[-1], value)
+        table = inner
+    if key == "kind" and "." in path and table.get("kind") != value:
+        _drop_what_is_old(table, path.split(".")[-2], value)
     if not (value == {} and isinstance(table.get(key), dict)):
         table[key] = deepcopy(value)
+
+
+def _named_part(parts: list[Any], steps: list[str], key: str, path: str) -> tuple[Any, list[str], str]:
+    """Return the part of a list that a path goes on with, by its name, and the rest of the path after it."""
+    rest = ".".join((*steps, key))
+    named = {str(part["name"]): part for part in parts if isinstance(part, dict) and "name" in part}
+    name = max((name for name in named if rest.startswith(f"{name}.")), key=len, default=None)
+    if name is None:
+        raise CircuitError(
+            f"{path}: must name a part and what of it, such as {next(iter(named), 'R1')}.value; "
+            f"there are {', '.join(named) or 'none'}{nearest_hint(rest.partition('.')[0], named)}"
+        )
+    *steps, key = rest.removeprefix(f"{name}.").split(".")
+    return named[name], steps, key
 
 
 def _drop_what_is_old(table: dict[str, Any], name: str, kind: Any) -> None:

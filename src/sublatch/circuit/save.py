@@ -95,9 +95,9 @@ def circuit_toml(circuit: Circuit, *, comments: Mapping[str, str] | None = None,
     return "\n".join([*([top] if top else []), *_sections(circuit, "", said), *last])
 
 
-def settings_of(circuit: Circuit) -> dict[str, Setting]:
-    """Return every single setting of a circuit by its dotted path, in the order of the file."""
-    return dict(_settings(circuit, ""))
+def settings_of(table: Checked) -> dict[str, Setting]:
+    """Return every single setting of a circuit, or of a table in one, by its dotted path, in the order of the file."""
+    return dict(_settings(table, ""))
 
 
 def save_circuit(

@@ -132,6 +132,8 @@ def _chosen(verdicts: Verdicts, name: str | None) -> CandidateVerdicts:
 
 def _text(verdicts: Verdicts) -> str:
     """Return the verdicts as text."""
+    from sublatch.audition.verdicts.next_plan import wish_in_words
+
     rows = [("candidate", "keep", "maybe", "out")]
     rows += [(printable(one.name), str(one.keep), str(one.maybe), str(one.out)) for one in verdicts.candidates]
     lines = [f"{printable(verdicts.audition)}, heard by {', '.join(map(printable, verdicts.listeners))}"]
@@ -145,7 +147,8 @@ def _text(verdicts: Verdicts) -> str:
             f"{printable(said.text)}"
             for said in one_candidate.notes
         ]
-    return "\n".join([*lines, *(f"  note: {printable(remark)}" for remark in verdicts.remarks)])
+    remarks = [*map(wish_in_words, verdicts.wished), *verdicts.remarks]
+    return "\n".join([*lines, *(f"  note: {printable(remark)}" for remark in remarks)])
 
 
 def _outcome(verdicts: Verdicts) -> str:

@@ -34,6 +34,9 @@ def setting_in_words(path: str, value: Any) -> str:
 def path_in_words(path: str) -> str:
     """Return a dotted path in words, without what goes without saying."""
     group, _, name = path.partition(".")
+    table, is_part, part = path.partition(".parts.")
+    if is_part:
+        return _spaced(f"{table}.{part.replace('.value', '')}")
     return _spaced(name if group in ("knobs", "switches") else path.removesuffix(".kind"))
 
 

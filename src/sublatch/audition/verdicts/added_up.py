@@ -37,6 +37,9 @@ class CandidateVerdicts:
         What was noted of it.
     base
         The candidate that it was turned from by hand on the page; None where it is the plan's own.
+    wish
+        The filter that was wished there in place of the circuit's own, which has no parts yet: ``low_hz``, ``high_hz``
+        and ``peak_db``; None without one.
     """
 
     name: str
@@ -47,6 +50,7 @@ class CandidateVerdicts:
     out: int = 0
     notes: tuple[Note, ...] = ()
     base: CandidateVerdicts | None = None
+    wish: dict[str, float] | None = None
 
     @property
     def is_kept(self) -> bool:
@@ -106,6 +110,11 @@ class Verdicts:
         """The candidates that more verdicts keep than throw out, the best first."""
         return tuple(one for one in self.candidates if one.is_kept)
 
+    @property
+    def wished(self) -> tuple[CandidateVerdicts, ...]:
+        """Those of them whose filter is a wish."""
+        return tuple(one for one in self.kept if one.wish is not None)
+
     def json_fields(self) -> dict[str, Any]:
         """Return what JSON tells of it: the fields, what won and what is kept."""
         first, kept = ([one.name for one in group] for group in (self.first, self.kept))
@@ -136,7 +145,7 @@ def read_verdicts(paths: Iterable[str | Path]) -> Verdicts:
     given = [(who, one) for who, (_, file) in zip(listeners, kept, strict=True) for one in file.verdicts]
     by_hand = {own.name: own for _, file in kept for own in file.by_hand}
     planned = {one.name: _counted(one, given) for one in kept[0][1].candidates}
-    turned = [replace(_counted(own, given), base=planned[own.base]) for own in by_hand.values()]
+    turned = [replace(_counted(own, given), base=planned[own.base], wish=own.wished) for own in by_hand.values()]
     candidates = [*planned.values(), *turned]
     return Verdicts(
         files=tuple(path for path, _ in kept),

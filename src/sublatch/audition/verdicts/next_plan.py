@@ -8,6 +8,7 @@ from typing import Any
 
 from sublatch.audition.plan.records import Audition, CandidateEntry, Plan, SweepEntry
 from sublatch.audition.verdicts.added_up import CandidateVerdicts, Verdicts
+from sublatch.checked import Checked, shown
 from sublatch.circuit.load import load_circuit
 from sublatch.circuit.model import Circuit
 from sublatch.circuit.save import settings_of
@@ -38,7 +39,7 @@ def judged_circuit(candidate: CandidateVerdicts, plan: Audition) -> Circuit:
     Raises
     ------
     VerdictError
-        When it is the take itself, or the plan has it otherwise.
+        When it is the take itself, its filter is a wish, or the plan has it otherwise.
     """
     entry = _entry(candidate, plan)
     return load_circuit(entry.circuit, changes=entry.set, folder=plan.path.parent)
@@ -50,7 +51,7 @@ def kept_plan(verdicts: Verdicts, plan: Audition, path: str | Path, *, around: S
     Parameters
     ----------
     verdicts
-        From `read_verdicts`.
+        From `read_verdicts`. Filters by wish are left out, since they have no parts.
     plan
         The plan that the page was made from.
     path
@@ -65,7 +66,9 @@ def kept_plan(verdicts: Verdicts, plan: Audition, path: str | Path, *, around: S
     CircuitError
         When the best candidate has no such setting, or one that is no number.
     """
-    kept = [one for one in verdicts.kept if one.circuit]
+    kept = [one for one in verdicts.kept if one.circuit and one.wish is None]
+    if not kept and verdicts.wished:
+        raise VerdictError(f"a plan needs a candidate with parts, got none: {wish_in_words(verdicts.wished[0])}")
     if not kept:
         raise VerdictError(
             "a plan needs a candidate that was kept, got none: no more verdicts keep one than throw it out"
@@ -78,10 +81,23 @@ def kept_plan(verdicts: Verdicts, plan: Audition, path: str | Path, *, around: S
     return plan.plan.model_copy(update={"candidates": entries, "sweeps": sweeps, "output": path.stem})
 
 
+def wish_in_words(candidate: CandidateVerdicts) -> str:
+    """Return what is to be done with a candidate whose filter is a wish."""
+    wish = candidate.wish
+    assert wish is not None
+    low, high = (f"{round(wish[end])}Hz" for end in ("low_hz", "high_hz"))
+    return (
+        f"{candidate.name!r} has a filter by wish; 'sublatch choose --low {low} --high {high} "
+        f"--peak {wish['peak_db']:.1f}dB' finds parts for it"
+    )
+
+
 def _entry(candidate: CandidateVerdicts, plan: Audition) -> CandidateEntry:
     """Return a candidate as a plan has it, a sweep's as one of its own."""
     if not candidate.circuit:
         raise VerdictError(f"{candidate.name!r} is the take itself, without an effect: there is no circuit to write")
+    if candidate.wish is not None:
+        raise VerdictError(f"a circuit needs parts, but {wish_in_words(candidate)}")
     if candidate.base is not None:
         return _by_hand(candidate, candidate.base, plan)
     there = next((one for one in plan.candidates if one.name == candidate.name), None)
@@ -139,14 +155,24 @@ def _around(entry: CandidateEntry, setting: str, plan: Audition) -> SweepEntry:
 def _number(circuit: Circuit, setting: str) -> float:
     """Return a setting's value as a number in its unit."""
     known = settings_of(circuit)
-    value: object = circuit
-    for step in setting.split("."):
-        value = getattr(value, step, None)
-    if setting not in known:
+    value = _value_at(circuit, setting)
+    if value is None:
         raise CircuitError(f"--around must be a setting of what won, got {setting!r}{nearest_hint(setting, known)}")
     if isinstance(value, bool) or not isinstance(value, (int, float)):
-        raise CircuitError(f"--around must be a setting that is a number, got {setting} = {known[setting].text}")
+        text = known[setting].text if setting in known else shown(value)
+        raise CircuitError(f"--around must be a setting that is a number, got {setting} = {text}")
     return float(value)
+
+
+def _value_at(circuit: Circuit, setting: str) -> object:
+    """Return what stands at a dotted path, which goes through a list of parts by a part's name; None for nothing."""
+    value: object = circuit
+    for step in setting.split("."):
+        if isinstance(value, tuple):
+            value = next((part for part in value if getattr(part, "name", None) == step), None)
+        else:
+            value = getattr(value, step, None) if isinstance(value, Checked) else None
+    return value
 
 
 def _text(entry: CandidateEntry, setting: str, value: float, plan: Audition) -> str:
@@ -154,4 +180,7 @@ def _text(entry: CandidateEntry, setting: str, value: float, plan: Audition) -> 
     changed = load_circuit(
         entry.circuit, changes={**entry.set, setting: float(f"{value:.3g}")}, folder=plan.path.parent
     )
-    return settings_of(changed)[setting].text
+    table, _, name = setting.rpartition(".")
+    record = _value_at(changed, table)
+    assert isinstance(record, Checked)
+    return settings_of(record)[name].text

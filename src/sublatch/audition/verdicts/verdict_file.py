@@ -25,10 +25,24 @@ class JudgedCandidate(Strict):
     settings: Settings = Field(description="What was changed in the circuit.")
 
 
+class Wish(Strict):
+    """A filter of which only this is said: it has no parts yet."""
+
+    low_hz: float = Field(gt=0.0, description="Its corner in hertz with the tone knob at 0.")
+    high_hz: float = Field(gt=0.0, description="Its corner in hertz with the tone knob at 10.")
+    peak_db: float = Field(ge=0.0, description="Its peak in dB with the peak switch at peaked.")
+
+
 class OwnCandidate(JudgedCandidate):
     """What a listener set by hand on the page, and kept under a name."""
 
     base: str = Field(description="The candidate that it was turned from.")
+    wish: Wish | None = Field(None, description="The filter that was wished in place of the circuit's own, if one was.")
+
+    @property
+    def wished(self) -> dict[str, float] | None:
+        """The wish as plain numbers; None without one."""
+        return None if self.wish is None else self.wish.model_dump()
 
 
 class Verdict(Strict):

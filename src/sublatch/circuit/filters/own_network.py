@@ -42,7 +42,7 @@ class OwnResistor(Checked):
     between: Nodes = Field(description="The two nodes it joins.")
 
     def filter_part(self, role: str) -> FilterPart:
-        """Return the part as every filter has it, its role from its place in the list."""
+        """Return the part as every filter has it, its role from its name."""
         return FixedResistor(role, self.value, self.between, setting=f"{role}.value", name=self.name)
 
 
@@ -55,7 +55,7 @@ class OwnCapacitor(Checked):
     between: Nodes = Field(description="The two nodes it joins.")
 
     def filter_part(self, role: str) -> FilterPart:
-        """Return the part as every filter has it, its role from its place in the list."""
+        """Return the part as every filter has it, its role from its name."""
         return FixedCapacitor(role, self.value, self.between, setting=f"{role}.value", name=self.name)
 
 
@@ -69,7 +69,7 @@ class OwnRheostat(Checked):
     between: Nodes = Field(description="The two nodes it joins.")
 
     def filter_part(self, role: str) -> FilterPart:
-        """Return the part as every filter has it, its role from its place in the list."""
+        """Return the part as every filter has it, its role from its name."""
         end = f"{role}.end"
         return Rheostat(
             gang=f"{role}.pot",
@@ -94,7 +94,7 @@ class OwnSwitchedCapacitor(Checked):
     between: Nodes = Field(description="The two nodes it joins.")
 
     def filter_part(self, role: str) -> FilterPart:
-        """Return the part as every filter has it, its role from its place in the list."""
+        """Return the part as every filter has it, its role from its name."""
         return CapacitorPair(f"{role}.value", f"{role}.pole", self.value, self.between, name=self.name)
 
 
@@ -108,7 +108,7 @@ class OwnOpAmp(Checked):
     output: Name = Field(description="Node at its output.")
 
     def filter_part(self, role: str) -> FilterPart:
-        """Return the part as every filter has it, its role from its place in the list."""
+        """Return the part as every filter has it, its role from its name."""
         return Amplifier(role, self.plus, self.minus, self.output, name=self.name)
 
 
@@ -133,7 +133,7 @@ class OwnNetwork(FilterKind):
 
     def wiring(self) -> Wiring:
         """Return its parts, which nobody has drawn."""
-        return Wiring(tuple(part.filter_part(f"parts.{place}") for place, part in enumerate(self.parts)))
+        return Wiring(tuple(part.filter_part(f"parts.{part.name}") for part in self.parts))
 
     def with_pots(self, changes: Mapping[str, Any]) -> Self:
         """Return the filter with the settings in `changes` in every pot that the tone knob turns."""

@@ -43,15 +43,6 @@
     return { ...(found ? foundSettings(circuit) : {}), ...Object.fromEntries([...places, ...parts]) };
   }
 
-  /** Why a setting can be heard but not be written as a circuit; empty where it can. */
-  function obstacle({ wish, values }) {
-    if (wish) return 'A wish has no parts yet: find parts, hear one of the sets, and keep that.';
-    if (Object.keys(values).some((path) => path.includes('.parts.'))) {
-      return 'Parts of a network of your own are changed in its circuit file: put them back, or note them.';
-    }
-    return '';
-  }
-
   /** What was set by hand; `store` keeps it, `live` is what the page makes circuits from. */
   class Own {
     /** @param {{store: Object, audition: Object}} given */
@@ -79,7 +70,7 @@
         name === 'peak' ? `peak: ${place}` : `${name.replace('_', ' ')} at ${place}`]);
       const values = Object.entries(setting.values).map(([path, value]) => [path, `${circuit.words[path]}: ${part(circuit, path, value)}`]);
       const found = setting.found ? [['filter', 'filter: parts that were found']] : [];
-      const wish = setting.wish ? [['filter', `filter by wish, ${Math.round(setting.wish.low_hz)} to ${Math.round(setting.wish.high_hz)} Hz`]] : [];
+      const wish = setting.wish ? [['filter', sublatch.panelWords.wished(setting.wish)]] : [];
       return [...found, ...wish, ...controls, ...values];
     }
 
@@ -124,19 +115,21 @@
       };
     }
 
-    // All that a candidate changes in its circuit, what was set by hand last; a board's own parts stay with the board.
+    // All that a candidate changes in its circuit, what was set by hand last; a board's own parts stay with the board,
+    // and a filter's where another was found or is wished.
     settings(base, setting) {
-      const left = without(base.settings, ['board', ...(setting.found ? ['filter'] : [])]);
+      const left = without(base.settings, ['board', ...(setting.found || setting.wish ? ['filter'] : [])]);
       return { ...left, ...changes(this.circuit(setting), setting) };
     }
 
     /** As the file of verdicts has it. */
     saved() {
-      return this.candidates(this.audition.takes[0]).filter(({ isLoose, setting }) => !isLoose && !obstacle(setting))
-        .map(({ name, setting, circuit, settings }) => ({ name, base: setting.candidate, circuit, settings }));
+      return this.candidates(this.audition.takes[0]).filter(({ isLoose }) => !isLoose)
+        .map(({ name, setting, circuit, settings }) => (
+          { name, base: setting.candidate, circuit, settings, ...(setting.wish ? { wish: setting.wish } : {}) }));
     }
   }
 
   globalThis.sublatch ??= {};
-  Object.assign(sublatch, { Own, ownSetting: { obstacle, changes } });
+  Object.assign(sublatch, { Own, ownSetting: { changes } });
 })();

@@ -115,12 +115,12 @@
     // What is set by hand becomes a candidate with a name, kept on this take.
     keepOwn(name, verdict = 'keep') {
       const { own, verdicts } = this.desk;
-      const obstacle = own.hand ? sublatch.ownSetting.obstacle(own.hand) : 'Turn something first.';
-      if (obstacle) return this.desk.say(obstacle);
+      if (!own.hand) return this.desk.say('Turn something first.');
+      const parts = own.hand.wish ? ' Its filter has no parts yet: find some here, or with sublatch choose.' : '';
       this.slot = own.keep(name || own.suggested(own.hand));
       verdicts.set(this.data, this.heard, { verdict });
       this.desk.showOwn();
-      return this.desk.say(`${this.heard.name} ${SAID[verdict]} on ${this.data.name}.`);
+      return this.desk.say(`${this.heard.name} ${SAID[verdict]} on ${this.data.name}.${parts}`);
     }
 
     // What was heard on another take is heard on this one too.

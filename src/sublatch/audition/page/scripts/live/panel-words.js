@@ -78,6 +78,11 @@
     return `Nearest to ${name}: tone ${number(tone)}${peak ? ` ${peak}` : ''}, ${number(difference)} dB off`;
   }
 
+  /** A filter of which only this is said. @type {(wish: Wish) => string} */
+  function wished({ low_hz: low, high_hz: high, peak_db: peak }) {
+    return `filter by wish, ${number(low, 0)} to ${number(high, 0)}\u00a0Hz, peak ${number(peak)}\u00a0dB`;
+  }
+
   globalThis.sublatch ??= {};
-  sublatch.panelWords = { number, wishAt, placeOf, set, filter, limits, steps, above, nearest };
+  sublatch.panelWords = { number, wishAt, placeOf, set, wished, filter, limits, steps, above, nearest };
 })();
