@@ -16,7 +16,7 @@ from sublatch.tracking.tune.differences import changes_between
 from sublatch.tracking.tune.fast_lock import TuneNote
 from sublatch.tracking.tune.figures import CircuitFigures, HeldOut, TuneFigures, locked_shares
 from sublatch.tracking.tune.measure import Measure, Progress
-from sublatch.tracking.tune.search import Candidates, Found
+from sublatch.tracking.tune.search import Candidates
 
 __all__ = ["HeldOut", "TuneAim", "TuneFigures", "TuneNote", "TuneResult", "locked_shares", "tune"]
 
@@ -138,9 +138,8 @@ def tune(
     moving all edges from 30° to the zero crossings is worth a quarter of the lock. Since w is 1 at most, lock never
     counts against a circuit.
 
-    What counts is the 10th percentile over boards, the same for all circuits: parts and devices off by lot, and the
-    takes up to 6 dB softer or louder, by lot too. The search hears ten boards; the best of each sort of detector are
-    then put in order by as many others as are measured.
+    What counts in the search is the 10th percentile over boards, the same for all circuits: parts and devices off by
+    lot, and the takes up to 6 dB softer or louder, by lot too.
     """
     aim = aim or TuneAim()
     boards, step_weight = aim.boards, aim.step_weight
@@ -157,8 +156,7 @@ def tune(
     except KeyboardInterrupt:
         pass
     measure = Measure([*chosen, *held_out], boards, progress=progress, done=search.trials)
-    best = search.judged(judged_boards(boards), progress=measure.counted(len(search.pool)))
-    return _measured(circuit, best, measure, (len(chosen), len(held_out)), step_weight, search.trials)
+    return _measured(circuit, search, measure, (len(chosen), len(held_out)), step_weight)
 
 
 def searched_boards(measured: BoardDraws) -> BoardDraws:
@@ -166,21 +164,10 @@ def searched_boards(measured: BoardDraws) -> BoardDraws:
     return replace(measured, first=measured.first + measured.count, count=min(SEARCHED_ON, measured.count))
 
 
-def judged_boards(measured: BoardDraws) -> BoardDraws:
-    """Return the boards by which the best are put in order: as many as are measured, of the numbers that follow."""
-    searched = searched_boards(measured)
-    return replace(measured, first=searched.first + searched.count)
-
-
 def _measured(
-    start: Circuit,
-    best: Sequence[Found],
-    measure: Measure,
-    counts: tuple[int, int],
-    step_weight: float,
-    trials: int,
+    start: Circuit, search: Candidates, measure: Measure, counts: tuple[int, int], step_weight: float
 ) -> TuneResult:
-    """Return the first of the best circuits that the whole signal path finds no worse than the start anywhere."""
+    """Return the first circuit of the pool that the whole signal path finds no worse than the start anywhere."""
     sets = slice(counts[0]), slice(counts[0], None)
 
     def weighed(figures: CircuitFigures) -> list[float]:
@@ -189,9 +176,9 @@ def _measured(
     def is_worse(before: CircuitFigures, after: CircuitFigures) -> bool:
         return any(now < then for now, then in zip(weighed(after), weighed(before), strict=True))
 
-    before = chosen = measure.whole(start, measure.as_drawn(start))
+    before = best = measure.whole(start, measure.as_drawn(start))
     circuit = start
-    for found in best:
+    for found in search.pool:
         if found.circuit == start:
             break  # what follows scored no better
         drawn = measure.as_drawn(found.circuit)
@@ -199,12 +186,12 @@ def _measured(
             continue
         after = measure.whole(found.circuit, drawn)
         if weighed(after) != weighed(before) and not is_worse(before, after):
-            circuit, chosen = found.circuit, after
+            circuit, best = found.circuit, after
             break
-    (old, old_held), (new, new_held) = ([one.part(some).told for some in sets] for one in (before, chosen))
+    (old, old_held), (new, new_held) = ([one.part(some).told for some in sets] for one in (before, best))
     changes, held = changes_between(start, circuit), HeldOut(old_held, new_held)
-    selection = measure.selection(circuit, chosen)
-    return TuneResult(circuit, changes, old, new, held, trials, *counts, measure.draws, selection)
+    selection = measure.selection(circuit, best)
+    return TuneResult(circuit, changes, old, new, held, search.trials, *counts, measure.draws, selection)
 
 
 def _split(notes: Sequence[TuneNote], held_out_share: float) -> tuple[list[TuneNote], list[TuneNote]]:

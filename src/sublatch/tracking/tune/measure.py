@@ -35,11 +35,6 @@ class Measure:
         self._notes, self._slower = notes, slower(notes)
         self._progress, self._done, self._total = progress, done, done
 
-    def counted(self, count: int) -> Callable[[], None]:
-        """Return what is called after each of so many circuits that are heard elsewhere."""
-        self._total += count
-        return self._tell
-
     def as_drawn(self, circuit: Circuit) -> NoteFigures:
         """Return how well a circuit does on each note as drawn."""
         return note_figures(self._notes, circuit)
@@ -62,11 +57,7 @@ class Measure:
     def _heard(self, circuit: Circuit) -> NoteFigures:
         """Return how well a circuit does on each note at the boards' rate."""
         figures = note_figures(self._slower, circuit)
-        self._tell()
-        return figures
-
-    def _tell(self) -> None:
-        """Tell that one more circuit was heard."""
         self._done += 1
         if self._progress is not None:
             self._progress(self._done, self._total)
+        return figures

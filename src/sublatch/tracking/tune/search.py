@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from math import inf
 
 import numpy as np
 
@@ -69,20 +68,6 @@ class Candidates:
         """The best circuits so far of all sorts, the best first."""
         return sorted((found for pool in self._pools.values() for found in pool), reverse=True)
 
-    def judged(self, draws: BoardDraws, *, progress: Callable[[], object] = lambda: None) -> list[Found]:
-        """Return the pool judged anew over other boards, the best first; `progress` is called after each circuit.
-
-        The few boards of a search suit what it found; how good it is on all is told by others, and more of them.
-        """
-        judged: list[Found] = []
-        for found in self.pool:
-            best = max(judged, default=None)
-            order = range(draws.count) if best is None else np.argsort(best.boards, kind="stable")
-            boards = self._heard(found.circuit, draws, order, least=-inf if best is None else best.score)
-            judged.append(Found(score_of(boards), found.circuit, boards))
-            progress()
-        return sorted(judged, reverse=True)
-
     def step(self, progress: float) -> None:
         """Try one more circuit; `progress` goes from 0 to 1."""
         fresh = (circuit for circuit in self._first if circuit not in self._seen)
@@ -113,23 +98,12 @@ class Candidates:
 
         The boards that are the best circuit's poorest are heard first.
         """
-        order = np.argsort(pool[0].boards, kind="stable") if pool else range(self._draws.count)
-        least = pool[-1].score if len(pool) == POOL else -inf
-        boards = self._heard(circuit, self._draws, order, least=least)
-        score = score_of(boards)
-        return Found(score, circuit, boards) if score > least else None
-
-    def _heard(self, circuit: Circuit, draws: BoardDraws, order: Iterable[int], *, least: float) -> Signal:
-        """Return how good each board of a circuit is (boards,), heard in this order.
-
-        As soon as the circuit can no longer be better than `least`, the boards that are left count as the best.
-        """
-        boards = np.full(draws.count, MOST)
-        for place in order:
-            boards[place] = self._on_board(circuit, draws.numbers[place])
-            if score_of(boards) <= least:
-                break
-        return boards
+        boards = np.full(self._draws.count, MOST)
+        for place in np.argsort(pool[0].boards, kind="stable") if pool else range(len(boards)):
+            boards[place] = self._on_board(circuit, self._draws.numbers[place])
+            if len(pool) == POOL and score_of(boards) <= pool[-1].score:
+                return None
+        return Found(score_of(boards), circuit, boards)
 
     def _on_board(self, circuit: Circuit, number: int) -> float:
         """Return how good one board of a circuit is, played at a level of its own."""
