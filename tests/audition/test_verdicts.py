@@ -57,7 +57,7 @@ def test_where_one_keeps_what_another_throws_out_is_told(tmp_path: Path) -> None
         verdicts("walk: swept: keep", listener="", session=3),
     )
     (one,) = found.disagreements
-    assert (one.candidate, one.take, one.keep, one.out) == ("swept", "walk", ("Ann", "(2.json)"), ("Ben",))
+    assert (one.candidate, one.take, one.keep, one.out) == ("swept", "walk", ("Ann", "someone (2.json)"), ("Ben",))
     assert counts(found)["swept"] == (2, 0, 3)
     assert found.kept == found.first == ()
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 
+import numpy as np
 import pytest
 
 from browsers import wait
@@ -232,6 +233,83 @@ def test_letters_hide_what_was_set_by_hand(page):
     assert not page.is_checked(".shown [data-live-do=own]")
     page.keyboard.press("a")
     assert heard(page) == NAMES[0]
+
+
+def test_what_was_kept_has_a_letter_and_notes_are_taken_behind_it(page, folder, tmp_path):
+    page.keyboard.press("1")
+    turn(page, "volume", "Home")
+    page.fill(".shown [data-live-do=name]", "soft")
+    page.click(".shown [data-live-do=keep] button")
+    page.fill(".shown [data-note]", "warm")
+    page.keyboard.press("Enter")
+    page.keyboard.press("a")
+    candidates = page.locator(".shown .choices:not(.lettered) .choice:not(.own)").count() + 1
+    assert page.locator(".shown .lettered .choice").count() == candidates + 1
+    letter = heard(page)
+    assert len(letter) == 1
+    page.click(".shown [data-note]")
+    page.keyboard.type("dark, a keeper")  # letters that are keys elsewhere
+    page.keyboard.press("Enter")
+    assert heard(page) == letter
+    lines = page.locator(".shown .lettered .choice")
+    other = next(line for line in lines.all() if line.locator(".who").text_content() != letter)
+    other.click()
+    assert page.input_value(".shown [data-note]") == ""
+    next(line for line in lines.all() if line.locator(".who").text_content() == letter).click()
+    wait(page, f"document.querySelector('.shown .name').innerText === '{letter}'")
+    assert page.input_value(".shown [data-note]") == "dark, a keeper"
+    page.keyboard.press("a")
+    assert heard(page) == "soft"
+    assert page.inner_text(".aside.seen") == f"Names are shown. You hear soft, which was {letter}."
+    (soft,) = read_verdicts([saved(page, tmp_path)]).first
+    assert [(note.take, note.text) for note in soft.notes] == [("take 0 & co", "warm; dark, a keeper")]
+
+
+CURVE = """(pane) => {
+  const svg = document.querySelector(`.shown [data-pane=${pane}] svg`);
+  const [left, right, top, bottom, low, high, end] = svg.dataset.plane.split(' ').map(Number);
+  const line = svg.querySelector('.own');
+  const points = line.getAttribute('d').slice(1).split('L').map((point) => point.split(' ').map(Number));
+  return [line.getAttribute('class'), points.map(([x, y]) => [
+    20 * (end / 20) ** ((x - left) / (right - left)), low + (bottom - y) / (bottom - top) * (high - low)])];
+}"""
+
+
+def test_what_is_set_has_its_curves_beside_the_candidates(page):
+    page.keyboard.press("4")
+    turn(page, "tone")
+    shown, points = page.evaluate(CURVE, "response")
+    assert shown == "own curve heard"
+    found = response(load_circuit("gated-swept", changes={"knobs.tone": 10.0}))
+    for hertz, gain_db in points[::20]:
+        expected = np.interp(np.log(hertz), np.log(found.frequency_hz), found.gain_db)
+        assert gain_db == pytest.approx(expected, abs=0.3)
+    _, levels = page.evaluate(CURVE, "spectrum")
+    assert [hertz for hertz, _ in levels[:3]] == pytest.approx([20.0, 25.1, 31.6], rel=0.01)
+    page.keyboard.press("4")
+    assert page.evaluate(CURVE, "response")[0] == "own curve before"
+    page.keyboard.press("1")
+    page.keyboard.press("2")
+    assert page.evaluate(CURVE, "response")[0] == "own curve gone"
+
+
+def test_parts_that_were_found_sound_like_the_wish_where_it_stands(page):
+    """The knob of real parts lies elsewhere between its ends; it is set to where the corner is the wish's."""
+    page.keyboard.press("4")
+    page.click(".shown [data-view=turn]")
+    wait(page, "document.querySelector('.shown [data-live-do=candidate]').options.length")
+    page.check(".shown [data-live-do=wish]")
+    wished = page.inner_text(".shown [data-live-show=filter]")
+    page.click(".shown [data-live-do=find]")
+    hear = page.locator(".shown [data-live-show=found] button")
+    hear.nth(1).click()
+    assert [one.get_attribute("aria-pressed") for one in hear.all()[:3]] == ["false", "true", "false"]
+    corners = [
+        float(text.split("corner ")[1].split(" Hz")[0])
+        for text in (wished, page.inner_text(".shown [data-live-show=filter]"))
+    ]
+    assert corners[1] == pytest.approx(corners[0], rel=0.03)  # the knob is set to a tenth
+    assert page.is_visible(".shown [data-live-do=find]")
 
 
 def test_what_follows_the_hand_is_what_python_tells_of_the_same_setting(page):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -147,7 +148,8 @@ def _text(verdicts: Verdicts) -> str:
             f"{printable(said.text)}"
             for said in one_candidate.notes
         ]
-    remarks = [*map(wish_in_words, verdicts.wished), *verdicts.remarks]
+    wishes = [wish_in_words(replace(one, name=printable(one.name))) for one in verdicts.wished]
+    remarks = [*wishes, *verdicts.remarks]
     return "\n".join([*lines, *(f"  note: {printable(remark)}" for remark in remarks)])
 
 
@@ -157,7 +159,7 @@ def _outcome(verdicts: Verdicts) -> str:
     if not names:
         return "Nothing won: no candidate is kept more often than it is thrown out."
     if len(names) > 1:
-        return f"First are alike: {', '.join(names)}."
+        return f"First are alike: {'; '.join(names)}."
     return f"{names[0]} won: {_counts(verdicts.first[0])}."
 
 

@@ -260,7 +260,8 @@ def note(text: str) -> None:
 
 def printable(text: str) -> str:
     """Return a text from a file without what would move the cursor or end the line."""
-    return "".join(character if character.isprintable() else "�" for character in text)
+    plain = text.replace("\N{NO-BREAK SPACE}", " ")
+    return "".join(character if character.isprintable() else "�" for character in plain)
 
 
 def columns(rows: Sequence[Sequence[str]], *, right_from: int = 99, indent: str = "  ") -> str:

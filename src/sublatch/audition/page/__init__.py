@@ -62,7 +62,7 @@ LIVE = (
         "worklet",
         "node",
     ),
-    *("find", "sound-bands", "live", "source", "picture", "parts-list", "panel-words", "panel"),
+    *("find", "sound-bands", "live", "source", "picture", "parts-list", "panel-words", "own-curves", "panel"),
 )
 """Those that make the sound after the octave stage."""
 SCRIPTS = (

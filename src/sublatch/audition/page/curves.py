@@ -1,7 +1,9 @@
 """Curves over frequency for the listening page: one for each candidate, of which the page brings out those it chooses.
 
 They are small SVG elements for the page to hold. A curve tells by ``data-of`` whose it is: the candidates' numbers, the
-bypassed take's being 0. How it looks is the page's affair.
+bypassed take's being 0. How it looks is the page's affair, which draws what is set by hand into the same plane:
+``data-plane`` has its left, right, top and bottom edges in the drawing, the decibels at bottom and top, and the
+frequency at the right; at the left are 20 Hz.
 """
 
 from __future__ import annotations
@@ -127,7 +129,8 @@ class _Diagram:
     ) -> str:
         """Return curves of candidates from a number on, over an area up to a bed's third-octave levels if given."""
         size = {"xmlns": "http://www.w3.org/2000/svg", "viewBox": f"0 0 {WIDTH:g} {HEIGHT:g}"}
-        drawing = ElementTree.Element("svg", {**size, "role": "img", "aria-label": label})
+        plane = f"{LEFT:g} {RIGHT:g} {TOP:g} {BOTTOM:g} {self._low_db:g} {self._high_db:g} {self._end_hz:g}"
+        drawing = ElementTree.Element("svg", {**size, "role": "img", "aria-label": label, "data-plane": plane})
         self._draw_axes(drawing)
         if bed_db is not None:
             ElementTree.SubElement(drawing, "path", {"class": "bed", "d": self._area(bed_db)})

@@ -192,7 +192,7 @@ def _listeners(kept: list[tuple[str, VerdictFile]]) -> list[str]:
     names = [file.listener.strip() for _, file in kept]
     counts = Counter(names)
     return [
-        name if name and counts[name] == 1 else f"{name} ({Path(path).name})".strip()
+        name if name and counts[name] == 1 else f"{name or 'someone'} ({Path(path).name})"
         for name, (path, _) in zip(names, kept, strict=True)
     ]
 

@@ -83,7 +83,8 @@
         const wanted = asked(new FormData(form), take);
         said.textContent = (typeof wanted === 'string' ? wanted : begin(wanted)) ?? '';
       },
-    }, kinds(turn), choice, ranking, said, make('button', {}, 'Begin'));
+    }, kinds(turn), choice, ranking, make('p', { class: 'facts' }, 'Candidates of the audition can be tried. What was set by '
+      + 'hand is among them once sublatch decide has written it into a plan that is run.'), said, make('button', {}, 'Begin'));
     return form;
   }
 

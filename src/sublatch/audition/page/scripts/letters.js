@@ -19,12 +19,18 @@
     /** @param {number} count How many candidates there are. */
     constructor(count) {
       this.order = sublatch.trial.shuffled(Array.from({ length: count }, (_, i) => i));
-      this.fresh = new Map(); // verdicts given since the names were hidden; earlier ones would tell
+      this.fresh = new Map(); // verdicts and notes given since the names were hidden; earlier ones would tell
+      this.notes = new Map();
     }
 
     /** @param {number} index A candidate. */
     of(index) {
       return letterAt(this.order.indexOf(index));
+    }
+
+    /** Whether a candidate has a letter. @param {number} index */
+    has(index) {
+      return this.order.includes(index);
     }
 
     /** @param {string} take @param {number} index */
@@ -35,6 +41,22 @@
     /** @param {string} take @param {number} index @param {string} verdict */
     setVerdict(take, index, verdict) {
       this.fresh.set(`${index} ${take}`, verdict);
+    }
+
+    /** @param {string} take @param {number} index */
+    noteOf(take, index) {
+      return this.notes.get(`${index} ${take}`)?.text ?? '';
+    }
+
+    /**
+     * Note something; returns it after what was noted while the names were shown.
+     * @param {string} take @param {number} index @param {string} text @param {string} earlier
+     */
+    setNote(take, index, text, earlier) {
+      const key = `${index} ${take}`;
+      const { earlier: first } = this.notes.get(key) ?? { earlier };
+      this.notes.set(key, { text, earlier: first });
+      return [first, text].filter(Boolean).join('; ');
     }
   }
 

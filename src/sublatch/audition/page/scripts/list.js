@@ -50,6 +50,7 @@
       const [radio, slider] = box.querySelectorAll('input');
       const numbers = box.dataset.entry.split(' ').map(Number);
       const entry = { box, radio, slider, numbers, key: box.dataset.key };
+      if (slider) this.showSweep(box, slider, 0, this.take.candidates[numbers[0]].sweep);
       radio.addEventListener('change', () => this.choose(this.at(entry)));
       slider?.addEventListener('input', () => this.slide(entry));
       return entry;

@@ -41,7 +41,7 @@
   function open({ audition, verdicts, of, save, go }) {
     const listener = make('input', { type: 'text', maxlength: 80, autocomplete: 'name', value: verdicts.listener,
       change: (event) => verdicts.setListener(event.target.value.trim()) });
-    const said = make('p', { role: 'status', class: 'facts' });
+    const said = make('p', { role: 'status', class: 'facts said' });
     const dialog = make('dialog', { class: 'overview', 'aria-label': 'Overview of all verdicts', close: () => dialog.remove() },
       make('div', { class: 'line' },
         make('h2', {}, 'Overview'),

@@ -3,6 +3,7 @@
 // What was set by hand, beside the audition's candidates: the last of it, and what was kept of it under a name.
 (() => {
   const BY_HAND = 'by hand';
+  const LONGEST_NAME = 70;
   const PLACES = { peak: 'switches.peak' };
 
   /**
@@ -14,6 +15,13 @@
   function part(circuit, setting, value) {
     const { unit } = sublatch.livePartsList.changeable(circuit).find((each) => each.setting === setting) ?? {};
     return unit ? sublatch.livePartsList.inWords(value, unit) : String(value);
+  }
+
+  /** A name that is not too long, cut between two things that it tells. @param {string} name */
+  function shortened(name) {
+    if (name.length <= LONGEST_NAME) return name;
+    const cut = name.slice(0, LONGEST_NAME + 1);
+    return cut.slice(0, Math.max(cut.lastIndexOf(', '), 0)) || cut.slice(0, LONGEST_NAME);
   }
 
   /** Settings without those of a table, whether they stand as a table or by dotted paths. */
@@ -69,15 +77,16 @@
       const controls = Object.entries(setting.controls).map(([name, place]) => [PLACES[name] ?? `knobs.${name}`,
         name === 'peak' ? `peak: ${place}` : `${name.replace('_', ' ')} at ${place}`]);
       const values = Object.entries(setting.values).map(([path, value]) => [path, `${circuit.words[path]}: ${part(circuit, path, value)}`]);
-      const found = setting.found ? [['filter', 'filter: parts that were found']] : [];
+      const found = setting.found ? [['filter', `filter: ${sublatch.panelWords.parts(setting.found)}`]] : [];
       const wish = setting.wish ? [['filter', sublatch.panelWords.wished(setting.wish)]] : [];
       return [...found, ...wish, ...controls, ...values];
     }
 
     /** A name that says what it is, and that nothing has yet. */
     suggested({ candidate, ...setting }) {
-      const told = this.words({ candidate, ...setting }).map(([, words]) => words).slice(0, 2).join(', ');
-      return this.free(`${candidate}${told ? `, ${told}` : ''}`.slice(0, 60));
+      const told = this.words({ candidate, ...setting })
+        .map(([path, words]) => (path === 'filter' && setting.found ? 'parts found' : words)).slice(0, 2).join(', ');
+      return this.free(shortened(`${candidate}${told ? `, ${told}` : ''}`.replaceAll('\u00a0', ' ')));
     }
 
     /** A name made one that no other has, as files would tell them apart. */

@@ -5,6 +5,7 @@
 (() => {
   const MOST_KEPT_BYTES = 150e6; // sounds of takes that are not playing are let go past this
   const IDLE_MS = 1500;
+  const SEEN_MS = 5000; // how long what is said stays to be seen
   const root = document.documentElement;
   const contexts = new Map();
 
@@ -40,8 +41,13 @@
       return this.touched && take === this.take;
     }
 
-    say(text) {
-      document.querySelector('.aside').textContent = text;
+    /** Say something, for a while to be seen too. @param {string} text @param {boolean} seen */
+    say(text, seen = true) {
+      const aside = document.querySelector('.aside');
+      aside.textContent = text;
+      aside.classList.toggle('seen', seen && Boolean(text));
+      clearTimeout(this.fading);
+      this.fading = setTimeout(() => aside.classList.remove('seen'), SEEN_MS);
     }
 
     // Another take is shown: it takes over what is heard, and goes on playing where the other did.
@@ -136,14 +142,17 @@
     }
 
     turnNames() {
-      for (const take of this.takes) if (take.player.own) take.choose(take.player.chosen); // only candidates have letters
+      const count = this.audition.takes[0].candidates.length + this.own.kept.length;
+      const isLoose = !this.letters && this.takes.some(({ index }) => index >= count);
+      for (const take of this.takes) if (take.index >= count) take.choose(take.player.chosen); // it has no name to hide
       const letter = this.letters?.of(this.take?.index ?? 0);
-      this.letters = this.letters ? null : new sublatch.Letters(this.audition.takes[0].candidates.length);
+      this.letters = this.letters ? null : new sublatch.Letters(count);
       root.classList.toggle('unnamed', Boolean(this.letters));
       this.tools.unnamed.setAttribute('aria-pressed', String(Boolean(this.letters)));
       for (const take of this.takes) take.setLetters(this.letters);
       if (this.letters) this.turnDrawer(false);
-      this.say(this.letters ? 'Names are hidden.' : `Names are shown. You hear ${this.take?.heard.name}, which was ${letter}.`);
+      const loose = isLoose ? ' What was set by hand was not kept, and has no letter.' : '';
+      this.say(this.letters ? `Names are hidden.${loose}` : `Names are shown. You hear ${this.take?.heard.name}, which was ${letter}.`);
     }
 
     turnDrawer(open = !root.classList.contains('drawer')) {

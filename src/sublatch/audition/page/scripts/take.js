@@ -146,11 +146,11 @@
       this.list.show(index);
       this.letterLines?.show(index);
       const spoken = sublatch.chosen.show({ section, candidates: all, index, before: this.before, letters });
-      this.panel?.tellOwn(this.heard);
+      this.panel?.tellOwn(this.heard, this.before >= this.data.candidates.length);
       this.showVerdict();
       this.tellTime();
       this.marks?.showTime();
-      if (this.desk.isActive(this)) this.desk.say(spoken);
+      if (this.desk.isActive(this)) this.desk.say(spoken, false); // it is to be seen above
     }
 
     showVerdict() {
@@ -162,8 +162,7 @@
       for (const button of this.section.querySelectorAll('.verdict [data-verdict]')) {
         button.setAttribute('aria-pressed', String(button.dataset.verdict === shown));
       }
-      if (document.activeElement !== this.note) this.note.value = letters ? '' : note;
-      this.note.disabled = Boolean(letters);
+      if (document.activeElement !== this.note) this.note.value = letters ? letters.noteOf(this.data.name, this.index) : note;
       this.list.showMarks();
       this.letterLines?.show(this.index);
     }
@@ -181,13 +180,17 @@
 
     // A note on what is set by hand gives it a name first.
     noted() {
+      const { letters, verdicts } = this.desk;
       if (this.heard.isLoose) this.keepOwn('', '');
-      if (!this.heard.isLoose) this.desk.verdicts.set(this.data, this.heard, { note: this.note.value.trim() });
+      if (this.heard.isLoose) return;
+      const text = this.note.value.trim();
+      const note = letters ? letters.setNote(this.data.name, this.index, text, verdicts.of(this.data, this.heard).note) : text;
+      verdicts.set(this.data, this.heard, { note });
     }
 
     // Names behind letters, or shown again.
     setLetters(letters) {
-      if (letters) this.before = this.all[this.before]?.base ?? this.before;
+      if (letters && !letters.has(this.before)) this.before = this.all[this.before]?.base ?? this.before;
       this.letterLines?.element.remove();
       this.letterLines = letters && new sublatch.LetterLines({ list: this.section.querySelector('.list'), take: this.data,
         letters, choose: (index) => this.choose(index), lost: new Set(this.player.lost.map(({ which }) => which)) });

@@ -203,6 +203,30 @@
       return { weight_db: weight, body_db: body, bite_db: bite, above_hz: bed && sublatch.soundBands.above(powers, bed, gain) };
     }
 
+    /** Levels by thirds of an octave as they are played, of a full-scale sine, limits apart. @returns {number[]} */
+    thirdsDb() {
+      return sublatch.soundBands.thirdLevels(this.#powers(this.#turn), this.#gainDb(this.#turn));
+    }
+
+    /**
+     * Where a set of parts that was found has the corner that is set now, so that it sounds alike: the tone knob's place.
+     * @param {object} found
+     * @returns {number}
+     */
+    toneFor(found) {
+      const { corner_hz: wanted } = this.response();
+      if (!wanted) return this.setting.controls.tone;
+      let [low, high] = [0, FULL_TURN];
+      for (let i = 0; i < HALVINGS; i += 1) {
+        const tone = (low + high) / 2;
+        const setting = this.#wanted({ wish: null, found, controls: { tone } });
+        const { circuit, elements } = this.#elements(setting);
+        if ((sublatch.response.figures(elements, circuit.filtered).corner_hz ?? Infinity) < wanted) low = tone;
+        else high = tone;
+      }
+      return Math.round(5 * (low + high)) / 10;
+    }
+
     /** The tone knob's steepest step, in octaves, and where it begins; null without a knob or a corner. */
     steepest() {
       const { wanted } = this.#turn;

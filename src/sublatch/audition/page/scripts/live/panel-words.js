@@ -29,11 +29,17 @@
     return `corners within ${number(corners)} %, curve within ${number(0.5 * Math.max(...misses.slice(5)))} dB`;
   }
 
-  /** @type {(found: any) => string} */
-  function set({ pot_ohm: pot, end_ohm: end, flat_farad: flat, peaked_farad: peaked, misses }) {
+  /** A set of parts that was found. @type {(found: any) => string} */
+  function parts({ pot_ohm: pot, end_ohm: end, flat_farad: flat, peaked_farad: peaked }) {
     const ohms = (/** @type {number} */ value) => sublatch.livePartsList.inWords(value, 'Ω');
     const farads = (/** @type {number[]} */ pair) => pair.map((value) => sublatch.livePartsList.inWords(value, 'F')).join(' and ');
-    return `pot ${ohms(pot)}, end resistors ${ohms(end)}, flat ${farads(flat)}, peaked ${farads(peaked)}: ${offBy(misses)} `;
+    const taper = sublatch.find.bestTaper(pot, end);
+    return `pot ${ohms(pot)} ${taper}, end resistors ${ohms(end)}, flat ${farads(flat)}, peaked ${farads(peaked)}`;
+  }
+
+  /** The same with what it misses. @type {(found: any) => string} */
+  function set(found) {
+    return `${parts(found)}: ${offBy(found.misses)} `;
   }
 
   /** @type {(response: any) => string} */
@@ -84,5 +90,5 @@
   }
 
   globalThis.sublatch ??= {};
-  sublatch.panelWords = { number, wishAt, placeOf, set, wished, filter, limits, steps, above, nearest };
+  sublatch.panelWords = { number, wishAt, placeOf, parts, set, wished, filter, limits, steps, above, nearest };
 })();

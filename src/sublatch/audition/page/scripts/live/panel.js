@@ -66,6 +66,7 @@
       this.control('wish').addEventListener('change', async () => {
         await this.turn({ wish: this.control('wish').checked ? this.wish : null });
         this.parts();
+        this.control('find').scrollIntoView({ block: 'nearest' });
       });
       for (const name of WISHES) {
         this.control(name).addEventListener('input', () => {
@@ -188,14 +189,20 @@
         const [line, button] = [document.createElement('li'), document.createElement('button')];
         button.type = 'button';
         button.textContent = 'Hear';
-        button.addEventListener('click', () => {
-          this.turnNow({ wish: null, found: each });
-          this.parts();
-        });
+        button.setAttribute('aria-pressed', 'false');
+        button.addEventListener('click', () => this.hear(each, button));
         line.append(sublatch.panelWords.set(each), button);
         return line;
       }));
       this.shown('spoken').textContent = found.length ? `${found.length} sets of parts found` : 'No parts that are sold come near';
+    }
+
+    // Hear a set of parts where it sounds like what is set, and mark it.
+    hear(found, button) {
+      this.turnNow({ wish: null, found, controls: { tone: this.live.toneFor(found) } });
+      this.parts();
+      for (const each of this.shown('found').querySelectorAll('button')) each.setAttribute('aria-pressed', String(each === button));
+      button.scrollIntoView({ block: 'nearest' });
     }
 
     hearOwn(on) {
@@ -209,8 +216,9 @@
     }
 
     /** What is heard: its name is offered where it has none of its own yet. */
-    tellOwn({ isLoose = false } = {}) {
-      if (this.player.own && this.live) this.tellBalance();
+    tellOwn({ isLoose = false } = {}, isBefore = false) {
+      if (this.player.own && this.live) this.tellSeen();
+      sublatch.ownCurves.show(this.section, this.player.own ? 'heard' : isBefore ? 'before' : '');
       this.control('own').checked = this.player.own;
       if (this.player.own) this.control('engage').checked = true;
       this.control('keep').hidden = !isLoose;
@@ -222,22 +230,23 @@
       this.tellControls();
       this.control('wish').checked = Boolean(wish);
       for (const name of WISHES) this.put(name, (wish ?? this.wish)[name]);
-      for (const line of this.place.querySelectorAll('[data-live-of="wish"]')) /** @type {HTMLElement} */ (line).hidden = !wish;
+      for (const line of this.place.querySelectorAll('[data-live-of="wish"]')) /** @type {HTMLElement} */ (line).hidden = !wish && !this.live.setting.found;
       const response = this.live.response();
       sublatch.livePicture.draw(this.shown('curve'), response);
       this.shown('filter').textContent = sublatch.panelWords.filter(response);
       this.tellLevel();
       clearTimeout(this.rest);
       this.rest = setTimeout(() => this.tellSteps(), RESTED_MS);
-      if (this.player.own) this.tellBalance();
+      if (this.player.own) this.tellSeen();
     }
 
     tellSteps() {
       this.shown('steps').textContent = sublatch.panelWords.steps(this.live.steepest());
     }
 
-    // Weight, body and bite of what is set, and where it stands above the bed.
-    tellBalance() {
+    // Weight, body and bite of what is set, where it stands above the bed, and its curves.
+    tellSeen() {
+      sublatch.ownCurves.draw(this.section, this.live);
       const { above_hz: above, ...balance } = this.live.balance();
       sublatch.chosen.showBars(this.section, { balance });
       if (above) sublatch.chosen.put(this.section, 'above', `What is set stands ${sublatch.panelWords.above(above)}.`);

@@ -17,6 +17,7 @@
 
   /** @type {(cell: number) => number} */
   const edge = (cell) => 10 ** ((FIRST - 0.5 + cell / CELLS) / 10);
+  const CENTRES_BY_THIRDS_HZ = Array.from({ length: BANDS }, (_, band) => 10 ** ((FIRST + band) / 10));
   const CENTRES_HZ = Array.from({ length: BANDS * CELLS }, (_, cell) => edge(cell + 0.5));
   /** How many numbers of a file of powers tell of the whole take. */
   const COUNT = BANDS * CELLS * FIGURES + REGIONS_HZ.length - 1;
@@ -52,11 +53,16 @@
     return regions(powers).map((power, i) => (power > 0 && own[i] > 0 ? 10 * Math.log10(power / own[i]) + gainDb : null));
   }
 
+  /** Levels in thirds of an octave, of a full-scale sine. @type {(powers: Float64Array, gainDb: number) => number[]} */
+  function thirdLevels(powers, gainDb) {
+    return thirds(powers).map((power) => 10 * Math.log10(power) + SINE_DB + gainDb);
+  }
+
   /** The bands in which it stands above a bed, by their nominal frequencies. @type {(powers: Float64Array, bedDb: (number | null)[], gainDb: number) => number[]} */
   function above(powers, bedDb, gainDb) {
-    const levels = thirds(powers).map((power) => 10 * Math.log10(power) + SINE_DB + gainDb);
-    const faintest = Math.max(...levels) - HEARD_DB;
-    return NOMINAL_HZ.filter((_, i) => levels[i] >= faintest && (bedDb[i] === null || levels[i] > /** @type {number} */ (bedDb[i])));
+    const all = thirdLevels(powers, gainDb);
+    const faintest = Math.max(...all) - HEARD_DB;
+    return NOMINAL_HZ.filter((_, i) => all[i] >= faintest && (bedDb[i] === null || all[i] > /** @type {number} */ (bedDb[i])));
   }
 
   /** How far one sound is from another as heard, at matched level, in dB. @type {(powers: number[], wanted: number[]) => number} */
@@ -110,5 +116,5 @@
   }
 
   globalThis.sublatch ??= {};
-  sublatch.soundBands = { CENTRES_HZ, COUNT, NOMINAL_HZ, cellPowers, thirds, balance, above, difference, nearest, steepest };
+  sublatch.soundBands = { CENTRES_HZ, CENTRES_BY_THIRDS_HZ, COUNT, NOMINAL_HZ, cellPowers, thirds, thirdLevels, balance, above, difference, nearest, steepest };
 })();
