@@ -171,10 +171,10 @@ class Untuned(Overtone):
 def test_tuned_on_every_other_note_it_holds_on_to_the_others(
     notes, monkeypatch, first, least_hard, least_rest, least_of_all
 ):
-    """The search starts from values that know nothing of these notes, and hears its circuits on three boards."""
+    """The search starts from values that know nothing of these notes."""
     monkeypatch.setattr(moves, "detector_kinds", lambda: {**detector_kinds(), "overtone": Untuned})
     begun = load_circuit("gated-open", changes={"detector.kind": "peak-latch"})
-    found = tune(notes[first::2], begun, trials=500, held_out_share=0.0, aim=TuneAim(boards=BoardDraws(count=3)))
+    found = tune(notes[first::2], begun, trials=500, held_out_share=0.0)
     others, hard = notes[1 - first :: 2], HARD[1 - first :: 2]
     shares = locked_shares(others, found.circuit)
     assert found.circuit.detector.kind == "overtone"
