@@ -163,6 +163,24 @@ def test_parts_that_were_found_are_kept_as_a_circuit(page, folder, tmp_path):
     assert circuit.knobs.volume == load_circuit("polarity-third-order").knobs.volume
 
 
+def test_what_was_not_kept_is_there_again_too(page):
+    page.keyboard.press("4")
+    turn(page, "tone")
+    page.keyboard.press("1")
+    page.reload()
+    wait(page, "document.querySelector('.take').classList.contains('ready')")
+    line(page, "by hand").click()
+    wait(page, "document.querySelector('.shown .choice.own.heard')")
+    assert page.input_value(".shown [data-live-do=tone]") == "10"
+    page.evaluate(
+        "localStorage.setItem(Object.keys(localStorage)[0], JSON.stringify({ "
+        "...JSON.parse(Object.values(localStorage)[0]), hand: { candidate: 'gone' } }))"
+    )
+    page.reload()
+    wait(page, "document.querySelector('.take').classList.contains('ready')")
+    assert page.locator(".shown .choice.own").count() == 0
+
+
 def test_a_wish_is_kept_as_what_it_is(page, folder, tmp_path):
     """It has no parts, so that no circuit comes of it, but the command that finds some."""
     page.keyboard.press("2")

@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 
 from recordings.soundfont import bass_notes, requires_soundfont
-from sublatch.circuit.boards import BoardDraws
 from sublatch.circuit.detectors.overtone import Band, Blend, Overtone
 from sublatch.circuit.filters.second_order import SecondOrder
 from sublatch.circuit.load import circuit_names, load_circuit
@@ -16,7 +15,7 @@ from sublatch.takes.take import take_from_samples
 from sublatch.tracking.tune import variants as moves
 from sublatch.tracking.tune.fast_lock import TuneNote
 from sublatch.tracking.tune.figures import locked_shares
-from sublatch.tracking.tune.job import TuneAim, tune
+from sublatch.tracking.tune.job import tune
 
 pytestmark = [pytest.mark.recordings, requires_soundfont]
 

@@ -55,10 +55,17 @@
   class Own {
     /** @param {{store: Object, audition: Object}} given */
     constructor({ store, audition }) {
-      Object.assign(this, { store, audition, hand: null });
+      Object.assign(this, { store, audition });
       const names = new Set(audition.takes.flatMap(({ candidates }) => candidates.map(({ name }) => name)));
-      this.store.own = store.own.filter(({ name, setting }) => !names.has(name) && audition.live?.circuits[setting?.candidate]);
+      const isThere = (setting) => Boolean(audition.live?.circuits[setting?.candidate]);
+      this.store.own = store.own.filter(({ name, setting }) => !names.has(name) && isThere(setting));
+      if (!isThere(store.hand)) this.store.hand = null;
     }
+
+    /** The last setting that was not kept under a name. */
+    get hand() { return this.store.hand; }
+
+    set hand(setting) { this.store.setHand(setting); }
 
     /** Settings in their order: what was kept, then the last one that was not. */
     get entries() { return [...this.store.own, ...(this.hand ? [{ name: BY_HAND, setting: this.hand, isLoose: true }] : [])]; }

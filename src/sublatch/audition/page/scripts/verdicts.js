@@ -23,8 +23,8 @@
   class Verdicts extends EventTarget {
     constructor() {
       super();
-      const { session = digits(), listener = '', marks = {}, own = [], saved = true } = read() ?? {};
-      Object.assign(this, { session, listener, marks, own: Array.isArray(own) ? own : [], saved, kept: true });
+      const { session = digits(), listener = '', marks = {}, own = [], hand = null, saved = true } = read() ?? {};
+      Object.assign(this, { session, listener, marks, own: Array.isArray(own) ? own : [], hand, saved, kept: true });
       this.keep();
     }
 
@@ -62,6 +62,12 @@
       this.dispatchEvent(new Event('change'));
     }
 
+    /** @param {Object | null} hand What was set by hand last and has no name yet; it is in no file. */
+    setHand(hand) {
+      this.hand = hand;
+      this.keep();
+    }
+
     /** @param {string} name Who listens. */
     setListener(name) {
       this.listener = name;
@@ -75,9 +81,9 @@
     }
 
     keep() {
-      const { session, listener, marks, own, saved } = this;
+      const { session, listener, marks, own, hand, saved } = this;
       try {
-        localStorage.setItem(PLACE, JSON.stringify({ session, listener, marks, own, saved }));
+        localStorage.setItem(PLACE, JSON.stringify({ session, listener, marks, own, hand, saved }));
         this.kept = true;
       } catch {
         this.kept = false;
