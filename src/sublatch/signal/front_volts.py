@@ -46,11 +46,11 @@ def limits_reached_v(circuit: Circuit) -> tuple[float, float] | None:
 
 
 def _networks(circuit: Circuit) -> list[Network]:
-    """Return what decides the voltages after each of a front's bends, as far as they are not a bend's own."""
+    """Return what decides the voltages after each of a front's bends but one that the comparators watch."""
     ahead, known, networks = circuit.detector.front, ["in"], []
     for bend, output in zip(ahead.bends, ahead.nets[1:], strict=True):
         known.append(bend.output)
-        if bend.output != output:
+        if bend.output != ahead.output:
             networks.append(front_network(circuit, output=output, sources=known))
     return networks
 
