@@ -25,8 +25,8 @@ from sublatch.signal.chain import octave_key, output_sources
 from sublatch.signal.node_voltages import OutputSources
 from sublatch.takes.take import Take
 
-BITS = 20
-"""Of a bare sound's samples: what is lost lies 120 dB below its peak, and a third of its bytes are spared."""
+BITS = 18
+"""Of a bare sound's samples: what is lost lies 108 dB below its peak, and nearly half of its bytes are spared."""
 
 
 @dataclass(frozen=True)
